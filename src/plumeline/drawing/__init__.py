@@ -1,0 +1,1 @@
+"""Drawings: SVG files read into named shapes, lines and colours, in mm."""

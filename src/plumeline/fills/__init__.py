@@ -1,0 +1,20 @@
+"""Fills: ways of turning a zone into strokes. One file each; `registry` holds them."""
+
+from __future__ import annotations
+
+from .registry import Fill, broken_fills, fill_names, find_fill, register, too_small
+from .settings import FillSettings, Mm, Sources, length, number
+
+__all__ = [
+    "Fill",
+    "FillSettings",
+    "Mm",
+    "Sources",
+    "broken_fills",
+    "fill_names",
+    "find_fill",
+    "length",
+    "number",
+    "register",
+    "too_small",
+]

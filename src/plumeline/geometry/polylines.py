@@ -1,0 +1,179 @@
+"""Polylines: length, resampling, smoothing. Pure numpy; an empty path stays empty.
+
+Every function takes ``(n, 2)`` arrays in mm and returns new read-only ones. A closed path does not repeat its
+first point; ``closed`` is a flag, never inferred.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..model import FloatArray, Frame, Path, as_path
+
+__all__ = [
+    "along",
+    "arc_lengths",
+    "chaikin",
+    "closed_up",
+    "dedupe",
+    "dense",
+    "path_length",
+    "path_to_local",
+    "path_to_page",
+    "resample",
+    "rotate_start",
+    "signed_area",
+    "tangents",
+    "turning",
+    "turns",
+]
+
+LOCAL_GRID_MM = 1e-6
+"""Frame coordinates are rounded to this, so that a moved or turned zone gives the same numbers again."""
+
+
+def path_to_page(path: Path, frame: Frame) -> Path:
+    """Return a path of a frame as a path of the page."""
+    return as_path(frame.to_page(path))
+
+
+def path_to_local(path: Path, frame: Frame) -> Path:
+    """Return a path of the page in a frame, rounded to `LOCAL_GRID_MM`."""
+    return as_path(np.round(frame.to_local(path) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
+
+
+def closed_up(path: ArrayLike, closed: bool = True) -> FloatArray:
+    """Return the path with its first point repeated at the end when it is closed."""
+    points = np.asarray(path, dtype=np.float64)
+    return np.vstack([points, points[:1]]) if closed and len(points) else points
+
+
+def arc_lengths(path: ArrayLike, *, closed: bool = False) -> FloatArray:
+    """Return the distance along the path at each point, ``(n,)`` (``(n + 1,)`` when closed)."""
+    points = closed_up(path, closed)
+    if not len(points):
+        return np.zeros(0)
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    return np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def path_length(path: ArrayLike, *, closed: bool = False) -> float:
+    """Return the length in mm (0 for fewer than two points)."""
+    lengths = arc_lengths(path, closed=closed)
+    return float(lengths[-1]) if len(lengths) else 0.0
+
+
+def along(path: ArrayLike, at_mm: ArrayLike, *, closed: bool = False) -> FloatArray:
+    """Return the points at distances along the path, ``(m, 2)``; clamped at the ends, wrapped when closed."""
+    points = closed_up(path, closed)
+    s = arc_lengths(path, closed=closed)
+    at = np.asarray(at_mm, dtype=np.float64)
+    if closed and s[-1] > 0:
+        at = np.mod(at, s[-1])
+    return np.column_stack([np.interp(at, s, points[:, 0]), np.interp(at, s, points[:, 1])])
+
+
+def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
+    """Return the path with evenly spaced points, at most ``step_mm`` apart; both ends are kept.
+
+    Corners between samples are cut; use `dense` to keep every vertex.
+    """
+    total = path_length(path, closed=closed)
+    if total == 0:
+        return as_path(np.asarray(path, dtype=np.float64)[:1])
+    count = max(int(np.ceil(total / step_mm - 1e-9)), 3 if closed else 1)
+    at = np.linspace(0.0, total, count + 1)
+    return as_path(along(path, at[:-1] if closed else at, closed=False) if not closed else _ring(path, at[:-1]))
+
+
+def _ring(path: ArrayLike, at: FloatArray) -> FloatArray:
+    points, s = closed_up(path), arc_lengths(path, closed=True)
+    return np.column_stack([np.interp(at, s, points[:, 0]), np.interp(at, s, points[:, 1])])
+
+
+def dense(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
+    """Return the path with points added so that none are further apart than ``step_mm``; vertices stay."""
+    points = closed_up(path, closed)
+    if len(points) < 2:
+        return as_path(points)
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    parts = np.maximum(np.ceil(steps / step_mm - 1e-9), 1).astype(int)
+    index = np.repeat(np.arange(len(parts)), parts)
+    fraction = (np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[index]
+    out = points[index] + (points[index + 1] - points[index]) * fraction[:, None]
+    return as_path(out if closed else np.vstack([out, points[-1:]]))
+
+
+def dedupe(path: ArrayLike, *, closed: bool = False, nearer_than_mm: float = 1e-6) -> Path:
+    """Return the path without points that double the one before (the last point of an open path stays)."""
+    points = np.asarray(path, dtype=np.float64)
+    if len(points) < 2:
+        return as_path(points)
+    keep = np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > nearer_than_mm])
+    out = points[keep]
+    if closed:
+        while len(out) > 1 and np.hypot(*(out[-1] - out[0])) <= nearer_than_mm:
+            out = out[:-1]
+    elif not keep[-1]:
+        out = np.vstack([out[:-1], points[-1:]]) if len(out) > 1 else out
+    return as_path(out)
+
+
+def chaikin(path: ArrayLike, times: int = 1, *, closed: bool = False) -> Path:
+    """Return the path with its corners cut at a quarter, ``times`` times; open ends stay."""
+    points = np.asarray(path, dtype=np.float64)
+    for _ in range(times):
+        if len(points) < 3:
+            break
+        after = np.roll(points, -1, axis=0) if closed else points[1:]
+        before = points if closed else points[:-1]
+        cut = np.empty((2 * len(before), 2))
+        cut[0::2], cut[1::2] = 0.75 * before + 0.25 * after, 0.25 * before + 0.75 * after
+        points = cut if closed else np.vstack([points[:1], cut[1:-1], points[-1:]])
+    return as_path(points)
+
+
+def tangents(path: ArrayLike, *, closed: bool = False) -> FloatArray:
+    """Return unit tangents at each point, ``(n, 2)``, by central differences."""
+    points = np.asarray(path, dtype=np.float64)
+    if closed:
+        step = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+    else:
+        step = np.gradient(points, axis=0) if len(points) > 1 else np.zeros_like(points)
+    norm = np.hypot(step[:, 0], step[:, 1])
+    return step / np.where(norm > 0, norm, 1.0)[:, None]
+
+
+def turns(path: ArrayLike, *, closed: bool = False) -> FloatArray:
+    """Return the signed turn at each vertex in radians, ``(n,)``, positive clockwise as seen (y down).
+
+    The ends of an open path turn by 0.
+    """
+    points = np.asarray(path, dtype=np.float64)
+    out = np.zeros(len(points))
+    if len(points) < 3:
+        return out
+    ring = np.vstack([points[-1:], points, points[:1]]) if closed else points
+    step = np.diff(ring, axis=0)
+    cross = step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0]
+    dot = (step[:-1] * step[1:]).sum(axis=1)
+    out[slice(None) if closed else slice(1, -1)] = np.arctan2(cross, dot)
+    return out
+
+
+def turning(path: ArrayLike, *, closed: bool = False) -> float:
+    """Return the total absolute turn in radians (a circle: 2 pi)."""
+    return float(np.abs(turns(path, closed=closed)).sum())
+
+
+def signed_area(ring: ArrayLike) -> float:
+    """Return the area enclosed by a closed path; positive when it runs clockwise as seen (y down)."""
+    points = np.asarray(ring, dtype=np.float64)
+    x, y = points[:, 0], points[:, 1]
+    return float(0.5 * (x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
+
+
+def rotate_start(ring: ArrayLike, index: int) -> Path:
+    """Return a closed path that starts at another of its vertices."""
+    return as_path(np.roll(np.asarray(ring, dtype=np.float64), -index, axis=0))

@@ -1,0 +1,127 @@
+"""How evenly lines lie: distance from strand to strand, and the widest gap between them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from scipy.spatial import cKDTree
+from shapely import Polygon
+
+from ..model import FloatArray
+from .polylines import arc_lengths, resample
+
+__all__ = ["Gap", "Spacing", "strand_spacing", "widest_gap"]
+
+
+@dataclass(frozen=True, slots=True)
+class Spacing:
+    """Mean distance from a point of the lines to the nearest other strand, mm, and its variation in percent."""
+
+    mean_mm: float
+    varies_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """The largest circle that no stitching enters: its centre and diameter in mm."""
+
+    centre: tuple[float, float]
+    diameter_mm: float
+
+
+def strand_spacing(
+    paths: Sequence[FloatArray], spacing_mm: float, *, closed: Sequence[bool] | None = None
+) -> Spacing | None:
+    """Return mean and variation of the distance from strand to strand; None when there is no second strand.
+
+    A point's nearest other strand is the nearest sample more than 2.2 spacings away along its own path
+    (FILLS.md's measure), within 4 spacings.
+    """
+    step = spacing_mm / 8
+    xy, which, at, total = [], [], [], []
+    for i, path in enumerate(paths):
+        ring = bool(closed[i]) if closed is not None else False
+        if len(path) < 2:
+            continue
+        points = resample(path, step, closed=ring)
+        s = arc_lengths(points)
+        length = float(arc_lengths(points, closed=ring)[-1])
+        xy.append(points)
+        which.append(np.full(len(points), i))
+        at.append(s)
+        total.append(np.full(len(points), length if ring else np.inf))
+    if not xy:
+        return None
+    p, w, s, ring_length = np.vstack(xy), np.concatenate(which), np.concatenate(at), np.concatenate(total)
+    pairs = cKDTree(p).query_pairs(4 * spacing_mm, output_type="ndarray")
+    if not len(pairs):
+        return None
+    i, j = pairs.T
+    gap = np.abs(s[i] - s[j])
+    gap = np.minimum(gap, np.abs(ring_length[i] - gap))
+    other = (w[i] != w[j]) | (gap > 2.2 * spacing_mm)
+    i, j = i[other], j[other]
+    far = np.hypot(*(p[i] - p[j]).T)
+    best = np.full(len(p), np.inf)
+    np.minimum.at(best, i, far)
+    np.minimum.at(best, j, far)
+    best = best[np.isfinite(best)]
+    if not len(best):
+        return None
+    return Spacing(float(best.mean()), float(100 * best.std() / best.mean()))
+
+
+def widest_gap(
+    paths: Sequence[FloatArray],
+    region: Polygon,
+    *,
+    closed: Sequence[bool] | None = None,
+    edge_counts: bool = True,
+    step_mm: float | None = None,
+) -> Gap:
+    """Return the largest circle inside a region that no path enters.
+
+    Parameters
+    ----------
+    edge_counts : bool
+        Whether the region's edge bounds the circle as a line does; if not, only its centre must lie inside.
+    step_mm : float, optional
+        Sampling of paths and edge; the diameter is right to about half of it. Default: 1/150 of the
+        region's diagonal, at most 2 mm.
+
+    Notes
+    -----
+    The candidates are the Voronoi vertices of samples (centres of empty circles are among them); O(n log n).
+    """
+    left, top, right, bottom = region.bounds
+    step = step_mm or min(2.0, float(np.hypot(right - left, bottom - top)) / 150)
+    samples = [
+        resample(p, step, closed=bool(closed[i]) if closed is not None else False)
+        for i, p in enumerate(paths)
+        if len(p) > 1
+    ]
+    edge = [resample(np.asarray(r.coords)[:-1], step, closed=True) for r in (region.exterior, *region.interiors)]
+    bounding = samples + edge if edge_counts or not samples else samples
+    points = np.unique(np.round(np.vstack(bounding), 6), axis=0)
+    candidates = _voronoi_vertices(points)
+    if not edge_counts:
+        candidates = np.vstack([candidates, *edge])
+    shapely.prepare(region)
+    candidates = candidates[shapely.intersects_xy(region, candidates[:, 0], candidates[:, 1])]
+    if not len(candidates):
+        x, y = region.representative_point().coords[0]
+        return Gap((float(x), float(y)), 0.0)
+    far, _ = cKDTree(points).query(candidates)
+    best = int(np.argmax(far))
+    return Gap((float(candidates[best, 0]), float(candidates[best, 1])), float(2 * far[best]))
+
+
+def _voronoi_vertices(points: np.ndarray) -> np.ndarray:
+    from scipy.spatial import Voronoi  # slow to load, needed here alone
+
+    if len(points) < 4:
+        return np.zeros((0, 2))
+    return np.asarray(Voronoi(points, qhull_options="Qbb Qc Qz QJ").vertices)

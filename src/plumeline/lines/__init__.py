@@ -1,0 +1,1 @@
+"""Lines: strokes joined into the fewest continuous lines, over the ways where travel may go."""

@@ -1,0 +1,381 @@
+"""What one room hands to the next: frozen, millimetres, x right, y DOWN as on the page.
+
+Angles are degrees, counter-clockwise as seen on the page, 0 = to the right.
+Paths are ``(n, 2)`` float64 arrays, read-only and finite; a closed path does not repeat its first point.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = [
+    "Batting",
+    "Commands",
+    "Fence",
+    "Filled",
+    "Finding",
+    "FloatArray",
+    "Frame",
+    "Line",
+    "Machine",
+    "NeedlePoints",
+    "Patch",
+    "Path",
+    "Quilt",
+    "Seam",
+    "Span",
+    "Stage",
+    "Stroke",
+    "Thread",
+    "Top",
+    "Way",
+    "Zone",
+    "as_path",
+]
+
+FloatArray: TypeAlias = NDArray[np.float64]
+Path: TypeAlias = FloatArray
+"""A polyline: ``(n, 2)``, mm, y down, read-only, finite."""
+
+Severity: TypeAlias = Literal["note", "warning", "error"]
+Stage: TypeAlias = Literal["ditch", "ruler", "motif", "background", "border"]
+"""Sewing order within a reach, first to last."""
+
+
+def as_path(points: ArrayLike) -> Path:
+    """Return points as a `Path`: a read-only float64 copy, checked for shape and finiteness.
+
+    Raises
+    ------
+    ValueError
+        The points are not ``(n, 2)`` or not finite.
+    """
+    path = np.array(points, dtype=np.float64)
+    if path.ndim != 2 or path.shape[1] != 2:
+        raise ValueError(f"a path has shape (n, 2), not {path.shape}")
+    if not np.isfinite(path).all():
+        raise ValueError("a path must be finite")
+    path.setflags(write=False)
+    return path
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something the program noticed, with what to do about it.
+
+    ``code`` is stable and documented in ``docs/findings.md``.
+    """
+
+    code: str
+    severity: Severity
+    zone: str | None
+    text: str
+    what_to_do: str
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where a zone lies: its origin on the page (mm) and its turn (degrees, counter-clockwise as seen)."""
+
+    origin: tuple[float, float] = (0.0, 0.0)
+    angle_deg: float = 0.0
+
+    def to_page(self, points: ArrayLike) -> FloatArray:
+        """Return points given in this frame as points of the page."""
+        page: FloatArray = np.asarray(points, dtype=np.float64) @ self._turn() + np.asarray(self.origin)
+        return page
+
+    def to_local(self, points: ArrayLike) -> FloatArray:
+        """Return points of the page as points of this frame."""
+        local: FloatArray = (np.asarray(points, dtype=np.float64) - np.asarray(self.origin)) @ self._turn().T
+        return local
+
+    def _turn(self) -> FloatArray:
+        # Row vectors, y down: a turn that is counter-clockwise as seen has the usual signs swapped.
+        c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
+        return np.array([[c, -s], [s, c]])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patch:
+    """One piece of the pieced top: its name, its outline at true size, its fabric's colour (``#rrggbb``)."""
+
+    name: str
+    outline: Polygon
+    colour: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seam:
+    """A stretch of seam between patches ``a`` and ``b`` (``b`` is None at the quilt's edge)."""
+
+    a: str
+    b: str | None
+    path: Path
+    may_travel: bool = True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Top:
+    """The pieced quilt top: patches, the seams between them, named guide lines, width and height in mm."""
+
+    patches: tuple[Patch, ...]
+    seams: tuple[Seam, ...]
+    guides: Mapping[str, Path]
+    size: tuple[float, float]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fence:
+    """A limit line, never stitched; ``soft_mm`` is how far a plume may lean over it (0: firm)."""
+
+    path: Path
+    soft_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Way:
+    """Where travel may go: in a seam, along the zone's own edge, or on a short link between the two.
+
+    ``factor`` weighs its length against stitching; ``passes`` is how often it may be gone along.
+    """
+
+    path: Path
+    kind: Literal["seam", "edge", "link"]
+    factor: float = 1.0
+    passes: int = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Zone:
+    """One space to be filled.
+
+    Attributes
+    ----------
+    region : shapely.Polygon
+        ONE valid polygon that may be stitched: inset done; holes, parts left open and other parts taken out.
+    outline : shapely.Polygon
+        The space before inset and cut-outs, for reference and for fits "to the patch".
+    fences : tuple of Fence
+        Cuts of no width inside the region; see ``geometry.pieces``.
+    left_open : tuple of shapely.Polygon
+        The parts left open (already out of ``region``).
+    ways : tuple of Way
+        Where travel may go for this zone.
+    enter, leave : (x, y) or None
+        Wished start and end of the stitching.
+    frame : Frame
+        Origin and angle of the zone, moved and turned with it.
+    chance : int
+        Seed of everything left to chance in this zone part.
+    """
+
+    name: str
+    part: str
+    number: int
+    region: Polygon
+    outline: Polygon
+    fences: tuple[Fence, ...] = ()
+    left_open: tuple[Polygon, ...] = ()
+    ways: tuple[Way, ...] = ()
+    enter: tuple[float, float] | None = None
+    leave: tuple[float, float] | None = None
+    frame: Frame = field(default_factory=Frame)
+    chance: int = 0
+
+    @property
+    def label(self) -> str:
+        """Name, part and number as said to her: ``"big star, rest 2"``."""
+        part = "" if self.part in ("", "rest") and self.number == 1 else f", {self.part or 'rest'} {self.number}"
+        return f"{self.name}{part}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stroke:
+    """One drawn polyline that must be stitched.
+
+    Attributes
+    ----------
+    path : Path
+        ``(n, 2)``; first point not repeated when closed.
+    role : {"stitch", "backtrack", "step"}
+        ``backtrack`` goes exactly along stitching already there; ``step`` is a short visible link.
+    chain : int or None
+        Strokes of one zone and fill with one chain number follow each other without a break, in the
+        order given, and reverse as a whole.
+    atomic : bool
+        Entered only at its ends; the joining never splits it.
+    entry : {"ends", "anywhere"}
+        Where a line may enter a closed stroke.
+    """
+
+    path: Path
+    closed: bool = False
+    role: Literal["stitch", "backtrack", "step"] = "stitch"
+    chain: int | None = None
+    atomic: bool = False
+    entry: Literal["ends", "anywhere"] = "anywhere"
+    zone: str = ""
+    fill: str = ""
+    thread: str = "main"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Filled:
+    """What a fill returns: strokes, the region it used up, fences it set itself, findings."""
+
+    strokes: tuple[Stroke, ...] = ()
+    taken: tuple[Polygon, ...] = ()
+    fences: tuple[Fence, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A stretch ``path[start:end + 1]`` of a line, all of one kind.
+
+    ``kind`` is ``"link"``'s too: a short link between a zone's outline and its seam counts as ``edge``.
+    """
+
+    start: int
+    end: int
+    kind: Literal["stitch", "backtrack", "seam", "edge", "step"]
+    stroke: int | None = None
+    pass_no: int = 1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """One continuous stretch of stitching; ``zone`` of each span is that of its stroke."""
+
+    path: Path
+    spans: tuple[Span, ...]
+    thread: str = "main"
+    reach: int = 1
+
+
+Commands: TypeAlias = Literal["stitch", "tie", "jump", "trim", "stop", "end"]
+"""What a row of `NeedlePoints` says."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NeedlePoints:
+    """Needle points and commands of one reach as parallel arrays, one row a point or command.
+
+    Attributes
+    ----------
+    xy : (n, 2) float64
+        mm, y down.
+    kind : (n,) uint8
+        Index into ``KINDS``: stitch, tie, jump, trim, stop, end.
+    span, line, zone : (n,) int32
+        Index of the span within its line, of the line, and into ``names`` (-1: none).
+    names : tuple of str
+        Zone names.
+    reach : int
+        Number of the reach, from 1.
+    """
+
+    xy: FloatArray
+    kind: NDArray[np.uint8]
+    span: NDArray[np.int32]
+    line: NDArray[np.int32]
+    zone: NDArray[np.int32]
+    names: tuple[str, ...] = ()
+    reach: int = 1
+
+    KINDS = ("stitch", "tie", "jump", "trim", "stop", "end")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    """The machine and how it is guided; every default is DEFAULTS.md's trade judgement.
+
+    Lengths in mm, times in s. ``reach_mm`` is (width, height) or None for "all at once".
+    """
+
+    guided: Literal["computer", "hand", "ruler"] = "computer"
+    stitch_mm: float = 2.54
+    least_stitch_mm: float = 1.2
+    chord_mm: float = 0.2
+    reach_mm: tuple[float, float] | None = None
+    trimmer: bool = False
+    ties: Literal["tiny", "back", "bury"] = "tiny"
+    start_stop_seconds: float | None = None
+    order: Literal["rows", "centre-out", "any"] = "any"
+    bobbin_mm: float | None = None
+    stitches_a_minute: float = 1300.0
+    speed_mm_s: float | None = None
+
+    @property
+    def pause_s(self) -> float:
+        """Seconds for each start and stop: 20 with a trimmer, 45 without, 120 buried, unless stated."""
+        if self.start_stop_seconds is not None:
+            return self.start_stop_seconds
+        return 120.0 if self.ties == "bury" else 20.0 if self.trimmer else 45.0
+
+    @property
+    def pace_mm_s(self) -> float:
+        """Mean sewing pace in mm/s: computer 71 (measured), hand 1 in/s, ruler 1/2 in/s."""
+        if self.speed_mm_s is not None:
+            return self.speed_mm_s
+        return {
+            "computer": min(71.0, self.stitches_a_minute * self.stitch_mm / 60),
+            "hand": 25.4,
+            "ruler": 12.7,
+        }[self.guided]
+
+    @property
+    def jump_mm(self) -> float:
+        """Price of a jump in mm of sewing: the seconds of a start and stop times the mean pace."""
+        return self.pause_s * self.pace_mm_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batting:
+    """The batting: widest gap that its label allows (None: not stated) and thickness under the thread, mm."""
+
+    widest_gap_mm: float | None = None
+    thickness_mm: float = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thread:
+    """A thread of the plan."""
+
+    name: str = "main"
+    colour: str = "#5b5147"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Quilt:
+    """All of it, from the plan to the report; what ``plumeline.stitch`` returns."""
+
+    plan: Any
+    top: Top
+    zones: tuple[Zone, ...]
+    filled: tuple[Filled, ...]
+    lines: tuple[Line, ...]
+    points: tuple[NeedlePoints, ...]
+    report: Mapping[str, Any]
+
+    def write(self, folder: str, *, formats: Sequence[str] | None = None, force: bool = False) -> tuple[str, ...]:
+        """Write the files of this quilt into a folder and return their names; see ``quilt.write``."""
+        from importlib import import_module  # the pipeline stands above the model
+
+        names: tuple[str, ...] = import_module("plumeline.quilt").write(self, folder, formats=formats, force=force)
+        return names
+
+    def with_report(self, report: Mapping[str, Any]) -> Quilt:
+        """Return this quilt with another report."""
+        return replace(self, report=report)

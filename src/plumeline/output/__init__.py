@@ -1,0 +1,1 @@
+"""Outputs: one file a format, the reader beside the writer."""

@@ -1,0 +1,1 @@
+"""Review: measures of what will be stitched."""

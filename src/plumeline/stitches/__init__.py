@@ -1,0 +1,1 @@
+"""Stitches: needle points, ties, limits, time, thread and bobbins."""

@@ -1,0 +1,97 @@
+"""Lengths: millimetres inside, inches and centimetres at the door.
+
+The inch is 25.4 mm exactly (international inch).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+from typing import Final
+
+__all__ = ["MM_PER", "format_area", "format_length", "parse_length"]
+
+MM_PER: Final = {"mm": 1.0, "cm": 10.0, "in": 25.4, "yd": 914.4, "m": 1000.0}
+"""Millimetres in one of each unit."""
+
+_NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d*\.?\d+(?:[eE][+-]?\d+)?)"
+_LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|inch|inches|yd|m|\"|″)?\s*$")
+_NAMES: Final = {"inch": "in", "inches": "in", '"': "in", "″": "in"}
+
+
+def parse_length(value: object, unit: str) -> float:
+    """Return a length in mm.
+
+    Parameters
+    ----------
+    value : float, int or str
+        A number, or a string such as ``"1 1/2"``, ``"5/8 in"``, ``"6 mm"``, ``"-1.5"``.
+    unit : str
+        Unit of a bare number and of a string without a unit: one of `MM_PER`.
+
+    Raises
+    ------
+    ValueError
+        The value is no length, or not finite; the message says the rule.
+
+    Examples
+    --------
+    >>> parse_length("1 1/2", "in")
+    38.1
+    >>> parse_length("6 mm", "in")
+    6.0
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise ValueError(f"is {value!r}; must be a length such as 1.5, '1 1/2' or '6 mm'")
+    if isinstance(value, str):
+        match = _LENGTH.match(value)
+        if not match:
+            raise ValueError(f"is {value!r}; must be a length such as 1.5, '1 1/2' or '6 mm'")
+        unit = _NAMES.get(match[2], match[2]) or unit
+        try:
+            number = _number(match[1])
+        except ZeroDivisionError:
+            raise ValueError(f"is {value!r}; a fraction can't have 0 below its line") from None
+    else:
+        number = float(value)
+    if not math.isfinite(number):
+        raise ValueError(f"is {value!r}; must be a finite length")
+    return number * MM_PER[unit]
+
+
+def _number(text: str) -> float:
+    whole, _, fraction = text.rpartition(" ")
+    if "/" not in fraction:
+        return float(fraction)
+    part = float(Fraction(fraction))
+    if not whole:
+        return part
+    head = float(whole)
+    return head - part if whole.strip().startswith("-") else head + part
+
+
+def format_length(mm: float, unit: str = "in", *, per_inch: int = 32) -> str:
+    """Return a length as a person writes it: the nearest 1/32 in, or 0.1 mm.
+
+    Examples
+    --------
+    >>> format_length(63.90625 * 25.4)
+    '63 29/32 in'
+    >>> format_length(12.7, "mm")
+    '12.7 mm'
+    """
+    if unit != "in":
+        return f"{mm / MM_PER[unit]:.1f} {unit}"
+    steps = round(abs(mm) / 25.4 * per_inch)
+    sign = "-" if mm < 0 and steps else ""
+    whole, rest = divmod(steps, per_inch)
+    if not rest:
+        return f"{sign}{whole} in"
+    fraction = Fraction(rest, per_inch)
+    return f"{sign}{f'{whole} ' if whole else ''}{fraction.numerator}/{fraction.denominator} in"
+
+
+def format_area(mm2: float, unit: str = "in") -> str:
+    """Return an area in square inches (``'12.5 sq in'``) or square centimetres."""
+    return f"{mm2 / 645.16:.1f} sq in" if unit == "in" else f"{mm2 / 100:.1f} sq cm"

@@ -1,0 +1,1 @@
+"""Zones: patches joined across seams, shapes laid over them, spaces divided."""
