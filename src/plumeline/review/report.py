@@ -1,0 +1,172 @@
+"""The report: what was made, in figures. Its keys are a contract; units stand in the names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from ..geometry import fence_crossings, outside_mm, path_length, strand_spacing, widest_gap
+from ..model import Filled, Finding, Line, NeedlePoints, Quilt, Span, Zone
+from .density import densest_inch, inches_per_square_inch
+from .gaps import top_gap
+
+__all__ = ["jump_figures", "make_report", "span_zones", "zone_rows"]
+
+KIND_KEYS = {"backtrack": "backtracked_mm", "seam": "seam_travel_mm", "edge": "edge_travel_mm", "step": "step_mm"}
+
+ROUND = 4
+"""Decimals of a figure in the report: more would only differ from machine to machine."""
+
+
+def span_zones(line: Line, zone_of_stroke: Sequence[int]) -> list[int]:
+    """Return the zone index of each span: its stroke's, and for travel that of the stitching before it.
+
+    Travel at the start of a line belongs to the stitching after it; a line of travel alone gives -1.
+    """
+    found = [-1 if s.stroke is None else zone_of_stroke[s.stroke] for s in line.spans]
+    for order in (range(1, len(found)), range(len(found) - 2, -1, -1)):
+        for i in order:
+            beside = i - 1 if order.step > 0 else i + 1
+            if found[i] < 0:
+                found[i] = found[beside]
+    return found
+
+
+def _span_length(line: Line, span: Span) -> float:
+    return path_length(line.path[span.start : span.end + 1])
+
+
+def zone_rows(
+    zones: Sequence[Zone],
+    filled: Sequence[Filled],
+    fills: Sequence[str],
+    lines: Sequence[Line],
+    points: Sequence[NeedlePoints],
+    spacing_mm: Sequence[float | None],
+) -> list[dict[str, Any]]:
+    """Return one row of figures a zone, in the order of ``zones``.
+
+    ``fills[i]`` names the fill (or stack) of zone i, ``spacing_mm[i]`` its asked spacing where that means
+    something.
+    """
+    zone_of_stroke = [i for i, f in enumerate(filled) for _ in f.strokes]
+    sums = [dict.fromkeys(("sewn_mm", *KIND_KEYS.values()), 0.0) for _ in zones]
+    starts, touched = np.zeros(len(zones), dtype=int), np.zeros(len(zones), dtype=int)
+    for number, line in enumerate(lines):
+        owners = span_zones(line, zone_of_stroke)
+        for span, zone in zip(line.spans, owners):
+            if zone < 0:
+                continue
+            length = _span_length(line, span)
+            sums[zone]["sewn_mm"] += length
+            if span.kind in KIND_KEYS:
+                sums[zone][KIND_KEYS[span.kind]] += length
+        for zone in {z for z in owners if z >= 0}:
+            touched[zone] += 1
+        if number and owners and owners[0] >= 0:
+            starts[owners[0]] += 1
+    stitches = _stitches_by_zone(points, len(zones))
+    return [
+        {
+            "name": zone.name,
+            "part": zone.part,
+            "number": zone.number,
+            "fill": fills[i],
+            "area_mm2": round(zone.region.area, ROUND),
+            "stitches": int(stitches[i]),
+            "lines": int(touched[i]),
+            "jumps": int(starts[i]),
+            **{key: round(value, ROUND) for key, value in sums[i].items()},
+            **_shape_figures(zone, filled[i], spacing_mm[i], sums[i]["sewn_mm"]),
+        }
+        for i, zone in enumerate(zones)
+    ]
+
+
+def _stitches_by_zone(points: Sequence[NeedlePoints], count: int) -> np.ndarray:
+    total = np.zeros(count, dtype=int)
+    for reach in points:
+        sewn = (reach.kind <= 1) & (reach.zone >= 0)
+        total += np.bincount(reach.zone[sewn], minlength=count)[:count]
+    return total
+
+
+def _shape_figures(zone: Zone, filled: Filled, spacing: float | None, sewn_mm: float) -> dict[str, Any]:
+    stitched = [s for s in filled.strokes if s.role == "stitch"]
+    paths, closed = [s.path for s in stitched], [s.closed for s in stitched]
+    even = strand_spacing(paths, spacing, closed=closed) if spacing and paths else None
+    rings, opened = [p for p, c in zip(paths, closed) if c], [p for p, c in zip(paths, closed) if not c]
+    return {
+        "widest_gap_mm": round(widest_gap(paths, zone.region, closed=closed).diameter_mm, ROUND),
+        "spacing_mm": round(even.mean_mm, ROUND) if even else None,
+        "spacing_varies_percent": round(even.varies_percent, ROUND) if even else None,
+        "inches_per_square_inch": round(inches_per_square_inch(sewn_mm, zone.region.area), ROUND),
+        "outside_mm": round(outside_mm(opened, zone.outline) + outside_mm(rings, zone.outline, closed=True), ROUND),
+        "fence_crossings": fence_crossings(opened, zone.fences) + fence_crossings(rings, zone.fences, closed=True),
+    }
+
+
+def jump_figures(lines: Sequence[Line]) -> dict[str, float]:
+    """Return how many lines and jumps there are and how far the jumps go.
+
+    A change of thread or of reach is no jump: she stops there anyway.
+    """
+    jumps, far, longest = 0, 0.0, 0.0
+    for before, after in _pairs(lines):
+        if before.reach == after.reach and before.thread == after.thread:
+            jumps += 1
+            far += float(np.hypot(*(after.path[0] - before.path[-1])))
+    for line in lines:
+        longest = max(longest, path_length(line.path))
+    return {"lines": len(lines), "jumps": jumps, "jump_mm": far, "longest_line_mm": longest}
+
+
+def _pairs(lines: Sequence[Line]) -> Iterator[tuple[Line, Line]]:
+    return pairwise(lines)
+
+
+def make_report(
+    *,
+    title: str,
+    version: str,
+    quilt: Quilt,
+    fills: Sequence[str],
+    spacing_mm: Sequence[float | None],
+    machine_totals: Mapping[str, Any],
+    fewest_lines_possible: int,
+    busiest_passes: int,
+    findings: Sequence[Finding],
+) -> dict[str, Any]:
+    """Return the whole report but the names of the files, which the writing adds.
+
+    ``machine_totals`` holds stitches, trims, minutes, thread, bobbins, shortest and longest stitch.
+    """
+    rows = zone_rows(quilt.zones, quilt.filled, fills, quilt.lines, quilt.points, spacing_mm)
+    paths = [line.path for line in quilt.lines]
+    sewn: dict[str, float] = {"sewn_mm": sum(path_length(p) for p in paths)}
+    for kind, key in KIND_KEYS.items():
+        sewn[key] = sum(_span_length(line, s) for line in quilt.lines for s in line.spans if s.kind == kind)
+    densest, _ = densest_inch(paths)
+    totals: dict[str, Any] = {
+        **machine_totals,
+        **sewn,
+        **jump_figures(quilt.lines),
+        "busiest_passes": busiest_passes,
+        "fewest_lines_possible": fewest_lines_possible,
+        "widest_gap_mm": top_gap(paths, quilt.top.size).diameter_mm,
+        "densest_inch": densest,
+        "square_inches": sum(patch.outline.area for patch in quilt.top.patches) / 25.4**2,
+    }
+    return {
+        "title": title,
+        "plumeline": version,
+        "units": "mm",
+        "totals": {k: round(v, ROUND) if isinstance(v, float) else v for k, v in totals.items()},
+        "zones": rows,
+        "findings": [asdict(f) for f in findings],
+        "files": [],
+    }
