@@ -49,7 +49,7 @@ def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float
     start, end = np.vstack([b[:-1] for b in bits]), np.vstack([b[1:] for b in bits])
     tree = cKDTree((start + end) / 2)
     shift = CELL_MM / 3 * np.arange(-2, 3)
-    tries = np.array([at + (dx, dy) for at in _dense_cells(start, end) for dx in shift for dy in shift])
+    tries = np.array([at + np.array((dx, dy)) for at in _dense_cells(start, end) for dx in shift for dy in shift])
     near = tree.query_ball_point(tries, INCH_MM / 2 + CELL_MM)
     inside = [_length_in_circle(start[i] - at, end[i] - at) for at, i in zip(tries, near)]
     best = int(np.argmax(inside))
