@@ -40,6 +40,7 @@ __all__ = [
     "region_to_local",
     "region_to_page",
     "rings",
+    "simplify_path",
     "subtract",
     "transform",
     "unite",
@@ -294,3 +295,12 @@ def region_to_local(region: Polygon, frame: Frame) -> Polygon:
     """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid."""
     local = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
     return _normal(_valid(local))
+
+
+def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False) -> Path:
+    """Return a path with fewer points that strays at most the tolerance; ends stay."""
+    if len(path) < 3:
+        return as_path(path)
+    line = shapely.simplify(LineString(closed_up(path, closed)), tolerance_mm, preserve_topology=False)
+    points = np.asarray(line.coords)
+    return as_path(points[:-1] if closed else points)
