@@ -44,16 +44,19 @@ from .regions import (
     transform,
     unite,
 )
+from .ringtree import Ring, bridge_holes, nearest_on, ring_tree
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
     "Gap",
+    "Ring",
     "Spacing",
     "along",
     "arc_lengths",
     "as_region",
     "boundary_distance",
     "bounds",
+    "bridge_holes",
     "chaikin",
     "clip_path",
     "clip_paths",
@@ -71,6 +74,7 @@ __all__ = [
     "inscribed_circle",
     "intersect",
     "is_simple",
+    "nearest_on",
     "outside_mm",
     "path_length",
     "path_to_local",
@@ -81,6 +85,7 @@ __all__ = [
     "region_to_local",
     "region_to_page",
     "resample",
+    "ring_tree",
     "rings",
     "rotate_start",
     "self_crossings",
