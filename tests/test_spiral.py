@@ -111,7 +111,7 @@ def test_too_small_is_said():
 
 def test_random_zones():
     parts = []
-    for region in random_regions(25, seed=3):
+    for region in random_regions(10, seed=3):
         filled = spiral(region, spacing="0.25 in")
         check(filled, region)
         assert filled.strokes
