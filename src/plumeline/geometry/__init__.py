@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .outlines import inside_ring, sound_outline, tidy_region
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -43,10 +45,14 @@ from .regions import (
     transform,
     unite,
 )
+from .snapping import NODE_GRID_MM, Snapped, snap_together
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
+    "NODE_GRID_MM",
+    "Faces",
     "Gap",
+    "Snapped",
     "Spacing",
     "along",
     "arc_lengths",
@@ -54,10 +60,12 @@ __all__ = [
     "boundary_distance",
     "bounds",
     "chaikin",
+    "chains",
     "clip_path",
     "clip_paths",
     "closed_up",
     "contains",
+    "covering",
     "crossings",
     "cut_by",
     "dedupe",
@@ -66,10 +74,15 @@ __all__ = [
     "disc",
     "erode",
     "extent_along",
+    "faces",
     "fence_crossings",
     "inscribed_circle",
+    "inside_ring",
     "intersect",
     "is_simple",
+    "is_thin",
+    "merge_faces",
+    "near_paths",
     "outside_mm",
     "path_length",
     "path_to_local",
@@ -84,9 +97,12 @@ __all__ = [
     "rotate_start",
     "self_crossings",
     "signed_area",
+    "snap_together",
+    "sound_outline",
     "strand_spacing",
     "subtract",
     "tangents",
+    "tidy_region",
     "transform",
     "turning",
     "turns",
