@@ -35,7 +35,7 @@ from ..geometry import (
     sound_outline,
     tidy_region,
 )
-from ..model import Finding, Patch, Path, Seam, Top, as_path
+from ..model import Finding, FloatArray, Patch, Path, Seam, Top, as_path
 from ..units import format_area, format_length
 
 __all__ = ["CLOSE_GAPS_MM", "assemble", "reading_order"]
@@ -141,9 +141,7 @@ def _checked(shape: Shape, work: _Work) -> Polygon:
     return region
 
 
-def _snapped(
-    drawn: Sequence[Polygon], work: _Work
-) -> tuple[Faces, list[Polygon | None], list[Path], tuple[float, float]]:
+def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon | None], list[Path], FloatArray]:
     """Snap, move to the origin, node."""
     outlines = [rings(region) for region in drawn]
     paths = [r for rs in outlines for r in rs] + [line.path for line in work.lines]
@@ -152,15 +150,15 @@ def _snapped(
     is_line = [k >= count for k in range(len(paths))]
     snapped = snap_together(paths, [not line for line in is_line], shape, within_mm=work.within, follows=is_line)
     corners = np.vstack([p for p in snapped.paths[:count] if len(p)])
-    left, top = (-corners.min(axis=0)).tolist()
-    moved = [as_path(np.round(((*p, left, top)) / NODE_GRID_MM) * NODE_GRID_MM) for p in snapped.paths]
+    shift = -corners.min(axis=0)
+    moved = [as_path(np.round((p + shift) / NODE_GRID_MM) * NODE_GRID_MM) for p in snapped.paths]
     regions, k = [], 0
     for rs in outlines:
         regions.append(tidy_region(moved[k], moved[k + 1 : k + len(rs)]))
         k += len(rs)
     _report_moved(drawn, regions, snapped.moved_mm[:count], shape[:count], work)
     table = faces([closed_up(p) for p in moved[:count] if len(p) > 2] + moved[count:])
-    return table, regions, moved[count:], (left, top)
+    return table, regions, moved[count:], shift
 
 
 def _report_moved(
@@ -174,8 +172,8 @@ def _report_moved(
     work.note(
         "gap-closed",
         f"corners and edges of {len(touched)} patches did not quite meet and were moved by up to "
-        f"{float(moved.max()):.2f} mm; areas changed by {_small_area(sum(changes))} in all, the most by {_small_area(changes[most])} in "
-        f"'{work.shapes[touched[most]].name}'",
+        f"{float(moved.max()):.2f} mm; areas changed by {_small_area(sum(changes))} in all, the most by "
+        f"{_small_area(changes[most])} in '{work.shapes[touched[most]].name}'",
         "Nothing, unless those gaps were meant; close_gaps says how near is the same.",
     )
 
