@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .outlines import inside_ring, sound_outline, tidy_region
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -45,11 +47,15 @@ from .regions import (
     unite,
 )
 from .ringtree import Ring, bridge_holes, nearest_on, ring_tree
+from .snapping import NODE_GRID_MM, Snapped, snap_together
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
+    "NODE_GRID_MM",
+    "Faces",
     "Gap",
     "Ring",
+    "Snapped",
     "Spacing",
     "along",
     "arc_lengths",
@@ -58,10 +64,12 @@ __all__ = [
     "bounds",
     "bridge_holes",
     "chaikin",
+    "chains",
     "clip_path",
     "clip_paths",
     "closed_up",
     "contains",
+    "covering",
     "crossings",
     "cut_by",
     "dedupe",
@@ -70,10 +78,15 @@ __all__ = [
     "disc",
     "erode",
     "extent_along",
+    "faces",
     "fence_crossings",
     "inscribed_circle",
+    "inside_ring",
     "intersect",
     "is_simple",
+    "is_thin",
+    "merge_faces",
+    "near_paths",
     "nearest_on",
     "outside_mm",
     "path_length",
@@ -91,9 +104,12 @@ __all__ = [
     "self_crossings",
     "signed_area",
     "simplify_path",
+    "snap_together",
+    "sound_outline",
     "strand_spacing",
     "subtract",
     "tangents",
+    "tidy_region",
     "transform",
     "turning",
     "turns",
