@@ -2,7 +2,22 @@
 
 from __future__ import annotations
 
+from .beside import NearPaths, away_from
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .divide import (
+    Division,
+    corners_of,
+    divide_by_circle,
+    divide_by_frame,
+    divide_by_grid,
+    divide_by_line,
+    divide_on_point,
+    divide_wedges,
+    join_regions,
+    laid_shape,
+    meeting_point,
+    middle_of,
+)
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -46,11 +61,14 @@ from .regions import (
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
+    "Division",
     "Gap",
+    "NearPaths",
     "Spacing",
     "along",
     "arc_lengths",
     "as_region",
+    "away_from",
     "boundary_distance",
     "bounds",
     "chaikin",
@@ -58,18 +76,29 @@ __all__ = [
     "clip_paths",
     "closed_up",
     "contains",
+    "corners_of",
     "crossings",
     "cut_by",
     "dedupe",
     "dense",
     "dilate",
     "disc",
+    "divide_by_circle",
+    "divide_by_frame",
+    "divide_by_grid",
+    "divide_by_line",
+    "divide_on_point",
+    "divide_wedges",
     "erode",
     "extent_along",
     "fence_crossings",
     "inscribed_circle",
     "intersect",
     "is_simple",
+    "join_regions",
+    "laid_shape",
+    "meeting_point",
+    "middle_of",
     "outside_mm",
     "path_length",
     "path_to_local",
