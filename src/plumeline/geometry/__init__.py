@@ -2,7 +2,22 @@
 
 from __future__ import annotations
 
+from .beside import NearPaths, away_from
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .divide import (
+    Division,
+    corners_of,
+    divide_by_circle,
+    divide_by_frame,
+    divide_by_grid,
+    divide_by_line,
+    divide_on_point,
+    divide_wedges,
+    join_regions,
+    laid_shape,
+    meeting_point,
+    middle_of,
+)
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
 from .outlines import inside_ring, sound_outline, tidy_region
 from .pieces import cut_by, pieces
@@ -52,14 +67,17 @@ from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
     "NODE_GRID_MM",
+    "Division",
     "Faces",
     "Gap",
+    "NearPaths",
     "Ring",
     "Snapped",
     "Spacing",
     "along",
     "arc_lengths",
     "as_region",
+    "away_from",
     "boundary_distance",
     "bounds",
     "bridge_holes",
@@ -69,6 +87,7 @@ __all__ = [
     "clip_paths",
     "closed_up",
     "contains",
+    "corners_of",
     "covering",
     "crossings",
     "cut_by",
@@ -76,6 +95,12 @@ __all__ = [
     "dense",
     "dilate",
     "disc",
+    "divide_by_circle",
+    "divide_by_frame",
+    "divide_by_grid",
+    "divide_by_line",
+    "divide_on_point",
+    "divide_wedges",
     "erode",
     "extent_along",
     "faces",
@@ -85,7 +110,11 @@ __all__ = [
     "intersect",
     "is_simple",
     "is_thin",
+    "join_regions",
+    "laid_shape",
+    "meeting_point",
     "merge_faces",
+    "middle_of",
     "near_paths",
     "nearest_on",
     "outside_mm",
