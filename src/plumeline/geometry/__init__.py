@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from .bands import Band, band_of
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .corners import Outline, cornered
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -46,11 +48,14 @@ from .regions import (
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
+    "Band",
     "Gap",
+    "Outline",
     "Spacing",
     "along",
     "arc_lengths",
     "as_region",
+    "band_of",
     "boundary_distance",
     "bounds",
     "chaikin",
@@ -58,6 +63,7 @@ __all__ = [
     "clip_paths",
     "closed_up",
     "contains",
+    "cornered",
     "crossings",
     "cut_by",
     "dedupe",
