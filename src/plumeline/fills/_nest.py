@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import contains, crossings, erode, rings, rotate_start
+from ..geometry import closed_up, contains, cornered, crossings, erode, rings, rotate_start, signed_area
 from ..model import FloatArray, Path, as_path
 from ._parallel import LEAST_GAP_MM
 from .limits import nearest_count
@@ -16,6 +16,18 @@ __all__ = ["Ring", "chains_of", "nested_rings", "rows_to_middle"]
 
 SHALLOWEST = 0.75
 """A zone whose inscribed radius is under this part of the spacing takes no row."""
+
+GIVE, FITS = 0.15, 121
+"""How far a gap may give to suit the ridges, and how many gaps are tried."""
+
+HAIR = 0.25
+"""A row less than this part of a gap before a ridge looks like a doubled line; it counts extra."""
+
+STAY = 0.01
+"""Price of giving all the way, against a gap that is missed by a tenth everywhere."""
+
+LONGEST_STEP = 4.0
+"""Longest step in gaps: along the mitre of a 30 degree tip it is 3.9."""
 
 STARTS = 64
 """Most vertices of a chain's first ring that are tried as the foot of its mitre."""
@@ -30,24 +42,38 @@ class Ring:
     next: list[Ring] = field(default_factory=list)
 
 
-def rows_to_middle(radius: float, gaps: tuple[float, ...], rows: int | None) -> tuple[FloatArray, float]:
-    """Return the depths of rows from the edge to the middle of a zone of an inscribed radius, and their stretch.
+def rows_to_middle(
+    radius: float, gaps: tuple[float, ...], rows: int | None, ridged: list[tuple[float, float]]
+) -> tuple[FloatArray, float]:
+    """Return the depths of rows from the edge to the middle of a zone, and by what the gaps were stretched.
 
-    The depths are stretched so that the space across the middle is a whole one: ``D = q (n sum + a / 2)``.
+    Without ridges the space across the middle becomes a whole one: ``D = q (n sum + a / 2)`` with D the inscribed
+    radius. Where arms of the zone end at other depths than its middle, one even gap is chosen that comes nearest
+    to ending half a gap from every such ridge, the longer ones first: a row that just misses a ridge would come
+    back a hair from itself.
     """
     period, first = sum(gaps), gaps[0]
     if rows is None and radius < SHALLOWEST * first:
         return np.zeros(0), 1.0
-    if rows is not None and len(gaps) == 1:
-        count = rows
-        stretch = radius / (count * period + first / 2)
+    if rows is None and ridged and len(gaps) == 1:
+        stretch = _fitted(radius, first, ridged)
+        count = int(radius / (stretch * first))
     else:
-        count = nearest_count((radius - first / 2) / period)
+        count = rows if rows is not None and len(gaps) == 1 else nearest_count((radius - first / 2) / period)
         stretch = radius / (count * period + first / 2)
-    depths = stretch * np.cumsum(np.tile(gaps, count))[:rows]
     if stretch * min(gaps) < LEAST_GAP_MM:
         return np.zeros(0), 1.0
-    return depths, stretch
+    return stretch * np.cumsum(np.tile(gaps, count))[:rows], stretch
+
+
+def _fitted(radius: float, gap: float, ridged: list[tuple[float, float]]) -> float:
+    tried = np.linspace(1.0 - GIVE, 1.0 + GIVE, FITS)
+    depths = np.array([radius, *(depth for depth, _ in ridged)])
+    lengths = np.array([gap, *(length for _, length in ridged)])
+    past = np.mod(depths[None, :] / (gap * tried[:, None]), 1.0)
+    miss = (past - 0.5) ** 2 + np.maximum(HAIR - past, 0.0)
+    cost = (miss * lengths).sum(axis=1) / lengths.sum() + STAY * ((tried - 1.0) / GIVE) ** 2
+    return float(tried[int(np.argmin(np.round(cost, 9)))])
 
 
 def nested_rings(piece: Polygon, depths: FloatArray) -> list[Ring]:
@@ -83,51 +109,56 @@ def _link(here: list[Ring], parents: list[list[Ring]], roots: list[Ring]) -> Non
             roots.append(ring)
 
 
-def chains_of(roots: list[Ring], *, enter: tuple[float, float] | None = None) -> list[list[Path]]:
+def chains_of(roots: list[Ring], gap_mm: float, *, enter: tuple[float, float] | None = None) -> list[list[Path]]:
     """Return chains of rings, each started so that a short step leads from its start to the start of the next.
 
     Every ring is in exactly one chain. A chain goes on into the largest of the rings that grew out of its last
-    one; the others start chains of their own.
+    one, as long as a step of at most `LONGEST_STEP` gaps leads there; the others start chains of their own.
     """
     chains: list[list[Path]] = []
     waiting = list(roots)
     seen: set[int] = set()
     while waiting:
-        ring = waiting.pop(0)
+        follow: Ring | None = waiting.pop(0)
         chain: list[Path] = []
-        follow: Ring | None = ring
         while follow is not None and id(follow) not in seen:
             seen.add(id(follow))
             chain.append(follow.path)
-            after = sorted(follow.next, key=lambda r: -abs(Polygon(r.path).area))
+            after = sorted(follow.next, key=lambda ring: -abs(signed_area(ring.path)))
             waiting += after[1:]
             follow = after[0] if after else None
-        if chain:
-            chains.append(_aligned(chain, enter))
+        while chain:
+            chains.append(_aligned(chain, gap_mm * LONGEST_STEP, enter))
+            chain = chain[len(chains[-1]) :]
     return chains
 
 
-def _aligned(chain: list[Path], enter: tuple[float, float] | None) -> list[Path]:
-    if len(chain) == 1:
-        return chain
+def _aligned(chain: list[Path], longest: float, enter: tuple[float, float] | None) -> list[Path]:
+    # the chain as far as steps lead, from the corner of its first ring whose steps are shortest
     first = chain[0]
-    tried = np.unique(np.linspace(0, len(first) - 1, min(len(first), STARTS)).astype(int))
-    far = np.zeros(len(first)) if enter is None else np.hypot(*(first - np.asarray(enter)).T)
-    results = [_walked(chain, int(i)) for i in tried]
-    costs = [round(cost, 3) + round(float(far[i]), 3) for i, (cost, _) in zip(tried, results)]
-    return results[int(np.argmin(costs))][1]
+    corners = cornered(first).points
+    starts = corners if len(corners) else first[:: max(1, len(first) // STARTS)]
+    walks = [_walked(chain, _started_near(first, start), longest) for start in starts]
+    far = np.zeros(len(starts)) if enter is None else np.hypot(*(starts - np.asarray(enter)).T)
+    costs = [(-len(rows), round(cost + float(away), 3)) for (rows, cost), away in zip(walks, far)]
+    return walks[costs.index(min(costs))][0]
 
 
-def _walked(chain: list[Path], start: int) -> tuple[float, list[Path]]:
-    rows, cost = [rotate_start(chain[0], start)], 0.0
+def _walked(chain: list[Path], first: Path, longest: float) -> tuple[list[Path], float]:
+    rows, cost = [first], 0.0
     for ring in chain[1:]:
         at = rows[-1][0]
-        turned = _started_near(ring, at)
-        if len(crossings([np.array([at, turned[0]])], [np.vstack([r, r[:1]]) for r in (rows[-1], ring)])):
-            turned = _started_at_nearest(ring, at)
-        cost += float(np.hypot(*(turned[0] - at)))
+        for turned in (_started_near(ring, at), _started_at_nearest(ring, at)):
+            step = float(np.hypot(*(turned[0] - at)))
+            if step <= longest and not len(
+                crossings([np.array([at, turned[0]])], [closed_up(rows[-1]), closed_up(ring)])
+            ):
+                break
+        else:
+            return rows, cost
         rows.append(turned)
-    return cost, rows
+        cost += step
+    return rows, cost
 
 
 def _started_near(ring: Path, at: FloatArray) -> Path:

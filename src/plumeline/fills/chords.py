@@ -9,7 +9,18 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
-from ..geometry import Outline, along, clip_paths, contains, cornered, inscribed_circle, path_length, pieces, rings
+from ..geometry import (
+    Outline,
+    along,
+    as_region,
+    boundary_distance,
+    clip_paths,
+    cornered,
+    erode,
+    path_length,
+    pieces,
+    rings,
+)
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
 from .registry import Fill, too_small
 from .settings import FillSettings, number
@@ -32,6 +43,12 @@ ROUND_SIDES = 8
 LEAST_RADIUS_MM = 3.0
 """A zone with a smaller inscribed circle has no room for chords."""
 
+SAMPLES = 33
+"""Points at which a chord is tested to run inside the zone."""
+
+EDGE_MM = 0.2
+"""How far inside the edge each of them must lie."""
+
 SHORTEST_MM = 2.0
 """Shorter bits of chord are left out."""
 
@@ -49,17 +66,18 @@ class ChordsSettings(FillSettings):
 
 
 def draw(zone: Zone, settings: ChordsSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
-    """Draw every chord once, one stroke a chord, alternately turned; what leaves the region is clipped."""
+    """Draw every chord that runs inside the outer edge once, one stroke a chord, alternately turned; holes cut it."""
     strokes: list[Stroke] = []
     for piece in pieces(zone):
-        if inscribed_circle(piece)[1] < LEAST_RADIUS_MM:
+        if not erode(piece, LEAST_RADIUS_MM):
             continue
+        shell = as_region(rings(piece)[0])
         sides = _sides(cornered(rings(piece)[0]))
         if settings.count is not None:
             lines = _webs(sides, settings.count)
         else:
             lines = _pairs(sides, settings.from_marks, settings.to_marks)
-        inside = [line for line in lines if not _on_edge(line, piece)]
+        inside = [line for line in lines if _runs_inside(line, shell)]
         found = [path for _, path in clip_paths(inside, piece, least_mm=SHORTEST_MM)]
         strokes += [Stroke(as_path(path[::-1]) if i % 2 else path) for i, path in enumerate(found)]
     if not strokes:
@@ -111,10 +129,10 @@ def _webs(sides: list[Path], count: int) -> list[Path]:
     return lines
 
 
-def _on_edge(line: Path, piece: Polygon) -> bool:
-    # a chord along an edge, or wholly outside: none of its inner points lies inside the region
-    at = np.linspace(0.02, 0.98, 25)[:, None]
-    return not bool(contains(piece, line[0] + (line[1] - line[0]) * at).any())
+def _runs_inside(line: Path, shell: Polygon) -> bool:
+    # a chord along the edge, past a corner that points inwards, or out of the shape and back is none
+    at = np.linspace(0.0, 1.0, SAMPLES)[1:-1, None]
+    return bool(boundary_distance(shell, line[0] + (line[1] - line[0]) * at).min() > EDGE_MM)
 
 
 FILL = Fill(

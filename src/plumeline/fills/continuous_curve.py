@@ -7,7 +7,7 @@ import math
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import Outline, cornered, crossings, cut_by, dense, inscribed_circle, outside_mm, rings, subtract
+from ..geometry import Outline, cornered, crossings, cut_by, dense, erode, outside_mm, rings, subtract
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
 from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length
@@ -25,6 +25,9 @@ SHARE = 0.4
 
 LEAST_RADIUS_MM = 1.5
 """A patch with a smaller inscribed circle has no room for two arcs side by side."""
+
+CURVED = 0.05
+"""A side that bows by more of its chord is a curve of its own, which its arc follows."""
 
 FLATTEST_MM = 0.05
 """An arc flattened to less than this lies on the seam; it is left out there."""
@@ -53,7 +56,7 @@ def draw(
     open_ground = subtract(zone.outline, zone.left_open)
     fences = [fence.path for fence in zone.fences if fence.soft_mm == 0]
     for patch in (piece for ground in open_ground for piece in cut_by(ground, fences)):
-        if inscribed_circle(patch)[1] >= LEAST_RADIUS_MM:
+        if erode(patch, LEAST_RADIUS_MM):
             strokes += [Stroke(arc) for arc in _arcs(patch, settings.depth_mm, tolerance_mm)]
     if not strokes:
         return too_small(
@@ -95,10 +98,11 @@ def _depths(outline: Outline, sides: list[Path], depth: float | None, *, hole: b
 
 
 def arc_over(side: Path, depth_mm: float, *, tolerance_mm: float = 0.05) -> Path:
-    """Return a side bulged to its right (inwards, for a ring clockwise as seen) by a circular arc's height.
+    """Return an arc over a side, bulging to its right (inwards, for a ring clockwise as seen).
 
-    A straight side gives the arc of that sagitta, its chords within a tenth of the tolerance; a side that wanders
-    is moved by the same heights, so the arc keeps to its seam.
+    A straight side gives the circular arc of that sagitta, its chords within a tenth of the tolerance. A side that
+    bows gives the arc that stands as deep off its middle; one that curves (bows by more than `CURVED` of its chord)
+    is moved by the arc's heights instead.
     """
     start, end = side[0], side[-1]
     chord = float(np.hypot(*(end - start)))
@@ -106,11 +110,15 @@ def arc_over(side: Path, depth_mm: float, *, tolerance_mm: float = 0.05) -> Path
         return side
     way = (end - start) / chord
     inwards = np.array([-way[1], way[0]])
-    radius = (chord**2 / 4 + depth_mm**2) / (2 * depth_mm)
-    step = 2.0 * math.sqrt(2.0 * radius * tolerance_mm / 10)
-    points = dense(side, min(step, chord / 8))
+    off = (side - start) @ inwards
+    bow = float(off[int(np.argmax(np.abs(off)))])
+    straight = abs(bow) <= CURVED * chord and depth_mm + bow > FLATTEST_MM
+    deep = depth_mm + bow if straight else depth_mm
+    radius = (chord**2 / 4 + deep**2) / (2 * deep)
+    step = min(2.0 * math.sqrt(2.0 * radius * tolerance_mm / 10), chord / 8)
+    points = dense(side[[0, -1]] if straight else side, step)
     along = np.clip((points - start) @ way, 0.0, chord) - chord / 2
-    height = np.sqrt(np.maximum(radius**2 - along**2, 0.0)) - (radius - depth_mm)
+    height = np.sqrt(np.maximum(radius**2 - along**2, 0.0)) - (radius - deep)
     height[[0, -1]] = 0.0
     return as_path(points + inwards * height[:, None])
 

@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from ..geometry import (
     as_region,
+    boundary_distance,
     bounds,
     clip_path,
     clip_paths,
@@ -86,7 +87,7 @@ def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolera
 
 def _centre(zone: Zone, settings: RaysSettings, shell: Polygon) -> FloatArray:
     if settings.at == "middle":
-        return np.array(inscribed_circle(shell)[0])
+        return _middle(shell)
     if settings.at == "corner":
         outline = cornered(rings(zone.region)[0])
         if not len(outline.corners):
@@ -94,6 +95,17 @@ def _centre(zone: Zone, settings: RaysSettings, shell: Polygon) -> FloatArray:
         corner: FloatArray = outline.points[int(np.argmin(np.round(outline.inner_deg, 3)))]
         return corner
     return zone.frame.to_local(settings.at)
+
+
+ROOMY = 0.9
+"""The centre of the area is the middle where it has this part of the room that the best point has."""
+
+
+def _middle(shell: Polygon) -> FloatArray:
+    # in a long zone many points have equal room: the centre of its area is the one she means
+    centre, radius = inscribed_circle(shell)
+    mass = np.array(shell.centroid.coords[0])
+    return mass if float(boundary_distance(shell, mass[None, :])[0]) >= ROOMY * radius else np.array(centre)
 
 
 EDGE_MM = 0.5

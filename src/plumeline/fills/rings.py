@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
-from ..geometry import Band, band_of, inscribed_circle, pieces, rotate_start
+from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rotate_start
 from ..model import Filled, Finding, Path, Stroke, Zone, as_path
 from ._nest import chains_of, nested_rings, rows_to_middle
 from ._parallel import LEAST_GAP_MM, Gaps, stretched
@@ -102,10 +102,11 @@ def _stepped(rows: list[Path]) -> Chain:
 
 
 def _rows_to_middle(zone: Zone, piece: Polygon, settings: RingsSettings) -> tuple[list[Chain], float]:
+    gaps = settings.spacing_mm
     _, radius = inscribed_circle(piece)
-    depths, stretch = rows_to_middle(radius, settings.spacing_mm, settings.rows)
-    levels = nested_rings(piece, depths)
-    return [_stepped(chain) for chain in chains_of(levels, enter=zone.enter)], stretch
+    depths, stretch = rows_to_middle(radius, gaps, settings.rows, ridges(piece, radius, least_mm=2.0 * sum(gaps)))
+    chains = chains_of(nested_rings(piece, depths), stretch * max(gaps), enter=zone.enter)
+    return [_stepped(chain) for chain in chains], stretch
 
 
 FILL = Fill(

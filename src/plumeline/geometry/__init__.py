@@ -45,6 +45,7 @@ from .regions import (
     transform,
     unite,
 )
+from .ridges import ridges
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
@@ -86,6 +87,7 @@ __all__ = [
     "region_to_local",
     "region_to_page",
     "resample",
+    "ridges",
     "rings",
     "rotate_start",
     "self_crossings",
