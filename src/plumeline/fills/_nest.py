@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import closed_up, contains, cornered, crossings, erode, rings, rotate_start, signed_area
+from ..geometry import closed_up, contains, cornered, crossings, dedupe, erode, rings, rotate_start, signed_area
 from ..model import FloatArray, Path, as_path
 from ._parallel import LEAST_GAP_MM
 from .limits import nearest_count
@@ -28,6 +28,9 @@ STAY = 0.01
 
 LONGEST_STEP = 4.0
 """Longest step in gaps: along the mitre of a 30 degree tip it is 3.9."""
+
+DOUBLED_MM = 1e-4
+"""Vertices that an inset leaves closer than this are one."""
 
 STARTS = 64
 """Most vertices of a chain's first ring that are tried as the foot of its mitre."""
@@ -87,7 +90,7 @@ def nested_rings(piece: Polygon, depths: FloatArray) -> list[Ring]:
     for depth in depths:
         level = []
         for region in erode(piece, float(depth)):
-            shell, *holes = rings(region)
+            shell, *holes = (dedupe(ring, closed=True, nearer_than_mm=DOUBLED_MM) for ring in rings(region))
             here = [Ring(shell, hole=False), *(Ring(hole, hole=True) for hole in holes)]
             _link(here, [r for outer, r in above if bool(contains(outer, shell[:1])[0])], roots)
             level.append((region, here))

@@ -38,7 +38,10 @@ FRACTIONS: dict[str, tuple[float, ...]] = {
 """Where the marks lie on each side from corner to corner."""
 
 ROUND_SIDES = 8
-"""An edge without corners is marked as if it had so many equal sides."""
+"""An edge without corners, or with too many, is marked as if it had so many equal sides."""
+
+MOST_SIDES = 24
+"""An edge with more corners is marked as a round one: lines between them all would be a tangle."""
 
 LEAST_RADIUS_MM = 3.0
 """A zone with a smaller inscribed circle has no room for chords."""
@@ -89,7 +92,7 @@ def draw(zone: Zone, settings: ChordsSettings, *, rng: np.random.Generator, tole
 
 def _sides(outline: Outline) -> list[Path]:
     sides = outline.sides()
-    if len(sides) > 2:
+    if 2 < len(sides) <= MOST_SIDES:
         return sides
     ring = np.vstack([outline.path, outline.path[:1]])
     total = path_length(ring)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import itertools
+import math
+from itertools import pairwise
 
 import numpy as np
 from pydantic import Field
@@ -22,6 +23,12 @@ WIDE_MM, CLOSE_MM, SMALL_BLOCK_MM = 25.4, 19.05, 254.0
 
 EVEN = 0.06
 """Spacings on both sides of a corner may differ by this much; the eye sees no more."""
+
+GIVE = 0.12
+"""The spacing may give by this much to meet more corners."""
+
+MOST_CORNERS = 12
+"""The sharpest corners are looked at, at most so many."""
 
 TOGETHER = 0.25
 """Corners nearer than this part of the spacing, across the lines, share one line halfway between them."""
@@ -84,31 +91,40 @@ def _one_set(zone: Zone, piece: Polygon, angle_deg: float, spacing: float, run_o
 def through_corners(piece: Polygon, angle_deg: float, spacing_mm: float) -> FloatArray:
     """Return the offsets of lines at an angle that pass through the corners of a region where they can.
 
-    The region's two extremes always count as corners. Each other corner is taken in turn, sharpest first, and
-    kept when the spaces between the corners can still be divided into spacings that differ by at most `EVEN`.
-    The lines at the extremes themselves touch the region in a point or an edge and are left out.
+    The region's two extremes always lie on the grid; the lines there touch it in a point or an edge and are left
+    out. Among the counts whose spacing is within `GIVE` of the one wished, the one that meets most corners is
+    taken, then the one nearest to the wish. Corners that are out of true are met by spacings that differ a little
+    from corner to corner, by at most `EVEN`. O(counts x corners).
     """
     low, high = extent_along(piece, angle_deg - 90.0)
+    width = high - low
     outline = cornered(rings(piece)[0])
     a = np.radians(angle_deg)
-    at = outline.points @ np.array([np.sin(a), np.cos(a)])
-    anchors = [low, high]
-    for corner in _shared(at[np.argsort(outline.inner_deg, kind="stable")], TOGETHER * spacing_mm):
-        tried = sorted([*anchors, corner])
-        if min(np.diff(tried)) > spacing_mm * (1.0 - TOGETHER):
-            pitches = _pitches(tried, spacing_mm)
-            if max(pitches) <= min(pitches) * (1.0 + EVEN):
-                anchors = tried
-    lines = [
-        np.linspace(start, end, nearest_count((end - start) / spacing_mm) + 1)[:-1]
-        for start, end in itertools.pairwise(anchors)
-    ]
-    offsets: FloatArray = np.concatenate(lines)[1:]
+    at = outline.points @ np.array([np.sin(a), np.cos(a)]) - low
+    sharpest = at[np.argsort(np.round(outline.inner_deg, 3), kind="stable")][:MOST_CORNERS]
+    corners = _shared(sharpest, TOGETHER * spacing_mm)
+    nearest = nearest_count(width / spacing_mm)
+    fewest, most = math.ceil(width / spacing_mm / (1.0 + GIVE)), math.floor(width / spacing_mm / (1.0 - GIVE))
+    knots = {count: _knots(corners, width, count) for count in range(max(fewest, 1), most + 1)}
+    knots = knots or {nearest: {0: 0.0, nearest: width}}
+    best = min(knots, key=lambda n: (-len(knots[n]), round(abs(width / n / spacing_mm - 1.0), 6)))
+    chosen = sorted(knots[best].items())
+    offsets: FloatArray = low + np.interp(np.arange(1, best), [n for n, _ in chosen], [x for _, x in chosen])
     return offsets
 
 
-def _pitches(anchors: list[float], spacing: float) -> list[float]:
-    return [(b - a) / nearest_count((b - a) / spacing) for a, b in itertools.pairwise(anchors)]
+def _knots(corners: list[float], width: float, count: int) -> dict[int, float]:
+    # number of the line -> its offset, for both extremes and the corners that an even grid can be bent to meet
+    pitch = width / count
+    knots = {0: 0.0, count: width}
+    for corner in sorted(corners, key=lambda x: round(abs(x / pitch - round(x / pitch)), 6)):
+        place = round(corner / pitch)
+        if place not in knots and 0 < place < count:
+            tried = sorted({**knots, place: corner}.items())
+            pitches = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in pairwise(tried)]
+            if max(pitches) <= min(pitches) * (1.0 + EVEN):
+                knots = dict(tried)
+    return knots
 
 
 def _shared(at: FloatArray, near: float) -> list[float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..geometry import clip_path, dilate, rings, subtract
+from ..geometry import clip_path, dedupe, dilate, rings, subtract
 from ..model import Filled, Stroke, Zone
 from .registry import Fill, too_small
 from .settings import FillSettings
@@ -13,6 +13,9 @@ __all__ = ["FILL", "DitchSettings"]
 
 LEAST_AREA_MM2 = 4.0
 """An outline smaller than this is no patch: a needle could not turn in it."""
+
+DOUBLED_MM = 1e-3
+"""Corners of the patch closer than this are one."""
 
 ROOM_MM = 1.0
 """Margin of the ground outside which nothing is looked at."""
@@ -28,7 +31,7 @@ def draw(zone: Zone, settings: DitchSettings, *, rng: np.random.Generator, toler
         return too_small(zone, "ditch", "the patch is a speck", "Take it out of the zone.")
     strokes = []
     ground = subtract(dilate(zone.outline, ROOM_MM, join="mitre")[0], zone.left_open) if zone.left_open else []
-    for ring in rings(zone.outline):
+    for ring in (dedupe(ring, closed=True, nearer_than_mm=DOUBLED_MM) for ring in rings(zone.outline)):
         if not zone.left_open:
             strokes.append(Stroke(ring, closed=True))
             continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..geometry import erode, pieces, rings, subtract
+from ..geometry import dedupe, erode, pieces, rings, subtract
 from ..model import Filled, Stroke, Zone
 from ._parallel import LEAST_GAP_MM
 from .limits import check_amount
@@ -12,6 +12,10 @@ from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length, number
 
 __all__ = ["FILL", "OutlineSettings"]
+
+
+DOUBLED_MM = 1e-4
+"""Vertices that an inset leaves closer than this are one."""
 
 
 class OutlineSettings(FillSettings):
@@ -31,7 +35,8 @@ def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tol
         inside = [piece]
         for row in range(1, settings.rows + 1):
             level = erode(piece, row * distance)
-            strokes += [Stroke(ring, closed=True) for region in level for ring in rings(region)]
+            edges = [ring for region in level for ring in rings(region)]
+            strokes += [Stroke(dedupe(edge, closed=True, nearer_than_mm=DOUBLED_MM), closed=True) for edge in edges]
             inside = level or inside
             if not level:
                 break

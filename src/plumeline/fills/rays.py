@@ -18,6 +18,7 @@ from ..geometry import (
     contains,
     cornered,
     disc,
+    erode,
     inscribed_circle,
     pieces,
     rings,
@@ -35,6 +36,9 @@ FEWEST_AT_MIDDLE = 6
 
 ROUND_TO = 8
 """Rays counted from a spacing are a multiple of this, so that every second can stop three times over."""
+
+LEAST_RADIUS_MM = 1.5
+"""A zone with a smaller inscribed circle has no room for rays."""
 
 SHORTEST = 0.3
 """Bits shorter than this part of the spacing are left out."""
@@ -61,6 +65,8 @@ class RaysSettings(FillSettings):
 
 def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
     """Draw rays in order round the point, one stroke a ray, alternately turned; then the rim."""
+    if not erode(zone.region, LEAST_RADIUS_MM):
+        return too_small(zone, "rays", "the space is a sliver", "Choose another fill, or join it to its neighbour.")
     shell = as_region(rings(zone.region)[0])
     centre = _centre(zone, settings, shell)
     start, span, whole = _sweep(shell, centre)

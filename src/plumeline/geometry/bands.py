@@ -27,8 +27,11 @@ FACING_DEG = 30.0
 RAYS = 360
 """Rays for a ring matched from its middle: a row strays at most R (1 - cos 0.5 degrees), 0.01 mm at R = 10 in."""
 
-SAME_FRACTION = 1e-9
-"""Vertices of the two sides whose places along them differ by less are one."""
+SAME = 1e-6
+"""Vertices of the two edges whose places (part of a side, or angle) differ by less face each other."""
+
+NARROWEST = 0.25
+"""A ring that narrows to less than this part of its mean width is no band: its rows would run into each other."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,7 +59,10 @@ class Band:
 
 
 def band_of(region: Polygon) -> Band | None:
-    """Return a region with one hole as a band, or None when its edges can't be matched without a fold."""
+    """Return a region with one hole as a band.
+
+    None when its edges can't be matched without a fold, or when it is nearly pinched off somewhere.
+    """
     if len(region.interiors) != 1:
         return None
     shell, hole = (cornered(ring) for ring in rings(region))
@@ -64,12 +70,14 @@ def band_of(region: Polygon) -> Band | None:
     for matched in (_by_corners(shell, hole), _by_rays(shell, hole)):
         if matched is not None:
             band = Band(*matched, width_mm=width)
-            if _unfolded(band, region):
+            if _even(band, region):
                 return band
     return None
 
 
-def _unfolded(band: Band, region: Polygon) -> bool:
+def _even(band: Band, region: Polygon) -> bool:
+    if np.hypot(*(band.outer - band.inner).T).min() < NARROWEST * band.width_mm:
+        return False
     rows = [band.row(f) for f in (0.25, 0.5, 0.75)]
     return all(is_simple(row, closed=True) for row in rows) and outside_mm(rows, region, closed=True) == 0.0
 
@@ -102,7 +110,7 @@ def _runs_apart(side: Path, other: Path) -> bool:
 
 def _merged(a: FloatArray, b: FloatArray) -> FloatArray:
     both = np.unique(np.concatenate([a, b]))
-    kept: FloatArray = both[np.concatenate([[True], np.diff(both) > SAME_FRACTION])]
+    kept: FloatArray = both[np.concatenate([[True], np.diff(both) > SAME])]
     return kept
 
 
@@ -118,6 +126,7 @@ def _by_rays(shell: Outline, hole: Outline) -> tuple[Path, Path, np.ndarray] | N
         return None
     angles = np.concatenate([np.mod(sweep[:-1], 2 * math.pi) for sweep in sweeps] + [np.arange(RAYS) * math.tau / RAYS])
     angles = _merged(angles, angles)
+    angles = angles[angles < math.tau - SAME]
     outer, inner = (centre + _on_rays(ring.path - centre, sweep, angles) for ring, sweep in zip((shell, hole), sweeps))
     return as_path(outer), as_path(inner), np.zeros(0, dtype=int)
 
