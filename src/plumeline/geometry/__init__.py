@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from .bands import Band, band_of
 from .beside import NearPaths, away_from
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .corners import Outline, cornered
 from .divide import (
     Division,
     corners_of,
@@ -61,16 +63,19 @@ from .regions import (
     transform,
     unite,
 )
+from .ridges import ridges
 from .ringtree import Ring, bridge_holes, nearest_on, ring_tree
 from .snapping import NODE_GRID_MM, Snapped, snap_together
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
-    "NODE_GRID_MM",
+    "Band",
     "Division",
     "Faces",
     "Gap",
+    "NODE_GRID_MM",
     "NearPaths",
+    "Outline",
     "Ring",
     "Snapped",
     "Spacing",
@@ -78,6 +83,7 @@ __all__ = [
     "arc_lengths",
     "as_region",
     "away_from",
+    "band_of",
     "boundary_distance",
     "bounds",
     "bridge_holes",
@@ -87,6 +93,7 @@ __all__ = [
     "clip_paths",
     "closed_up",
     "contains",
+    "cornered",
     "corners_of",
     "covering",
     "crossings",
@@ -127,6 +134,7 @@ __all__ = [
     "region_to_local",
     "region_to_page",
     "resample",
+    "ridges",
     "ring_tree",
     "rings",
     "rotate_start",
