@@ -69,11 +69,11 @@ from .snapping import NODE_GRID_MM, Snapped, snap_together
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
+    "NODE_GRID_MM",
     "Band",
     "Division",
     "Faces",
     "Gap",
-    "NODE_GRID_MM",
     "NearPaths",
     "Outline",
     "Ring",
