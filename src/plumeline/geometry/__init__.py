@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .noding import Noding, near_pairs, node_paths
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -47,6 +48,7 @@ from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
     "Gap",
+    "Noding",
     "Spacing",
     "along",
     "arc_lengths",
@@ -70,6 +72,8 @@ __all__ = [
     "inscribed_circle",
     "intersect",
     "is_simple",
+    "near_pairs",
+    "node_paths",
     "outside_mm",
     "path_length",
     "path_to_local",

@@ -1,1 +1,7 @@
-"""Lines: strokes joined into the fewest continuous lines, over the ways where travel may go."""
+"""Joining strokes into the fewest continuous lines."""
+
+from __future__ import annotations
+
+from .polylines import join
+
+__all__ = ["join"]
