@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
-from .noding import Noding, near_pairs, node_paths
+from .noding import Noding, near_pairs, node_paths, times_near
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -91,6 +91,7 @@ __all__ = [
     "strand_spacing",
     "subtract",
     "tangents",
+    "times_near",
     "transform",
     "turning",
     "turns",

@@ -19,7 +19,7 @@ from scipy.spatial import cKDTree
 from ..model import FloatArray, Path, as_path
 from .polylines import closed_up
 
-__all__ = ["Noding", "near_pairs", "node_paths"]
+__all__ = ["Noding", "near_pairs", "node_paths", "times_near"]
 
 IntArray = NDArray[np.int64]
 
@@ -129,12 +129,12 @@ def _meet(
             hits.add(a[use], shapely.line_locate_point(lines[a[use]], ends))
             met[use] = True
     both = np.flatnonzero(split[i] & split[j])
-    which, points = _crossing_points(lines[i[both]], lines[j[both]])
-    met[both[which]] = True
+    crossed, points = _crossing_points(lines[i[both]], lines[j[both]])
+    met[both[crossed]] = True
     touch = both[~met[both]]  # near each other, neither crossing nor ending there
     points = np.concatenate([points, shapely.get_point(shapely.shortest_line(lines[i[touch]], lines[j[touch]]), 0)])
-    which = np.concatenate([both[which], touch])
-    for a in (i[which], j[which]):
+    pairs = np.concatenate([both[crossed], touch])
+    for a in (i[pairs], j[pairs]):
         hits.add(a, shapely.line_locate_point(lines[a], points))
 
 
@@ -183,8 +183,7 @@ def _stops(
     path, at, label = path[order], at[order], label[order]
     first = np.searchsorted(path, np.arange(len(ring) + 1))
     out = []
-    for k in range(len(ring)):
-        a, b = first[k], first[k + 1]
+    for k, (a, b) in enumerate(zip(first[:-1], first[1:])):
         out.append(_merge_stops(at[a:b], label[a:b], bool(ring[k]), float(length[k]), MERGE * tolerance_mm))
     return tuple(out)
 
@@ -218,3 +217,13 @@ def near_pairs(
     i, j = i[order], j[order]
     across = shapely.get_coordinates(shapely.shortest_line(lines[i], lines[j])).reshape(-1, 2, 2)
     return np.column_stack([i, j]), tuple(as_path(a) for a in across)
+
+
+def times_near(paths: Sequence[FloatArray], points: FloatArray, *, within_mm: float) -> IntArray:
+    """Return for each point ``(n, 2)`` how many of the paths pass within a distance of it."""
+    count = np.zeros(len(points), dtype=np.int64)
+    if paths and len(points):
+        tree = shapely.STRtree(_linestrings(paths, np.zeros(len(paths), dtype=bool)))
+        which, _ = tree.query(shapely.points(points), predicate="dwithin", distance=within_mm)
+        np.add.at(count, which, 1)
+    return count

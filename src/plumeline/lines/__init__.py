@@ -3,5 +3,6 @@
 from __future__ import annotations
 
 from .polylines import join
+from .works import STAGES, Joined, Work, join_works
 
-__all__ = ["join"]
+__all__ = ["STAGES", "Joined", "Work", "join", "join_works"]

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..model import FloatArray, Line, Span, Stroke, Way, as_path
+from ..geometry import arc_lengths
+from ..model import FloatArray, Line, Path, Span, Stroke, Way, as_path
 from .order import Order, bands, order_lines
 from .passes import choose_passes, fewest_lines
 from .sources import Kind, Source, Woven, sources_of, sub_path, weave
@@ -62,6 +62,7 @@ def join_group(
     start: tuple[float, float] | None = None,
     end: tuple[float, float] | None = None,
     begin: FloatArray | None = None,
+    sewn: Sequence[Path] = (),
     steps_mm: float = 0.0,
     order: Order = "any",
     tolerance_mm: float = 0.25,
@@ -76,18 +77,20 @@ def join_group(
         Wished start of the first line and end of the last one: the nearest node to it is taken.
     begin : (2,), optional
         Where the head stands before; the first line starts near it.
+    sewn : sequence of Path
+        Stretches of ways sewn before, one for each pass; they count towards the passes allowed.
     steps_mm : float
         Longest visible step between strokes that no way connects; 0: none.
     """
     sources = sources_of(strokes, ways, passes=passes)
     if not any(s.required for s in sources):
         return Group()
-    woven = weave(sources, tolerance_mm=tolerance_mm)
+    woven = weave(sources, tolerance_mm=tolerance_mm, sewn=sewn)
     if steps_mm > 0:
         added = step_ways(sources, woven, strokes, within_mm=steps_mm, passes=passes)
         if added:
             sources = (*sources, *added)
-            woven = weave(sources, tolerance_mm=tolerance_mm)
+            woven = weave(sources, tolerance_mm=tolerance_mm, sewn=sewn)
     at_start, at_end = (None if p is None else _nearest_node(woven, p) for p in (start, end))
     chosen = choose_passes(woven.net, jump_mm=jump_mm, start=at_start, end=at_end)
     trails = walk(woven.net.ends, chosen.times, woven.heading)
@@ -145,7 +148,7 @@ def _in_order(
             here = first[i] if turn else last[i]
     sequence = _with_ends_fixed(sequence, nodes, start, end)
     here = woven.nodes[start] if start is not None else begin
-    out = []
+    out: list[Trail] = []
     for k, turn in sequence:
         trail = _turned(trails[k]) if turn else trails[k]
         if trail.closed:
@@ -228,10 +231,11 @@ class _Drawing:
         if not same:
             return False
         source = self.sources[run.source]
-        total = float(np.hypot(*np.diff(source.path, axis=0).T).sum()) if source.closed else math.inf
+        total = float(arc_lengths(source.path)[-1])
         reached, begins = (last.end, run.start) if run.forward else (last.start, run.end)
-        laps = round((reached - begins) / total) if source.closed else 0
-        if abs(reached - begins - laps * total) > 1e-9 or last.end - last.start + run.end - run.start > total + 1e-6:
+        gap = abs(reached - begins)
+        gap = min(gap, abs(gap - total)) if source.closed else gap
+        if gap > 1e-9 or last.end - last.start + run.end - run.start > total + 1e-6:
             return False
         if run.forward:
             last.end += run.end - run.start
@@ -248,7 +252,7 @@ class _Drawing:
         if not source.splits or run.first_node in self._busy():
             return
         k = int(np.argmin(np.hypot(*(source.path[:-1] - here).T)))
-        lengths = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(source.path, axis=0).T))])
+        lengths = arc_lengths(source.path)
         run.start, run.end = float(lengths[k]), float(lengths[k] + lengths[-1])
         run.first_node = run.last_node = -1
 

@@ -95,4 +95,5 @@ def bands(centres: FloatArray, order: Order, *, count: int) -> NDArray[np.int64]
     else:
         half = np.maximum((high - low) / 2, 1e-9)
         place = np.abs((centres - (low + high) / 2) / half).max(axis=1)
-    return np.minimum((place * count).astype(np.int64), count - 1)
+    band: NDArray[np.int64] = np.minimum((place * count).astype(np.int64), count - 1)
+    return band

@@ -59,7 +59,7 @@ class Net:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Passes:
-    """How often each edge is sewn ``(m,)``, the cost of extra passes (mm), lines needed, and whether pairing was exact."""
+    """How often each edge is sewn ``(m,)``, cost of the extra passes (mm), lines needed, whether pairing was exact."""
 
     times: IntArray
     extra: float
@@ -109,7 +109,7 @@ def fewest_lines(net: Net) -> int:
     group = _labels(net, np.ones(len(net.cost), dtype=bool))
     pocket = _labels(net, net.spare > 0)
     lone = np.zeros(pocket.max() + 1, dtype=np.int64)
-    np.add.at(lone, pocket, _degrees(net, net.required.astype(np.int64)) % 2)
+    np.add.at(lone, pocket, _degrees(net, net.required) % 2)
     first = np.full(len(lone), -1)
     first[pocket] = group
     ends = np.bincount(first[lone % 2 == 1], minlength=group.max() + 1)
@@ -131,10 +131,11 @@ def _labels(net: Net, edges: BoolArray) -> IntArray:
     u, v = net.ends[edges].T
     n = len(net.hidden)
     _, label = connected_components(coo_array((np.ones(len(u)), (u, v)), shape=(n, n)), directed=False)
-    return label.astype(np.int64)
+    out: IntArray = label.astype(np.int64)
+    return out
 
 
-def _degrees(net: Net, times: IntArray) -> IntArray:
+def _degrees(net: Net, times: IntArray | BoolArray) -> IntArray:
     n = len(net.hidden)
     sums = np.bincount(net.ends[:, 0], times, n) + np.bincount(net.ends[:, 1], times, n)
     return np.round(sums).astype(np.int64)
@@ -181,7 +182,7 @@ def _connect(net: Net, shaken: FloatArray, jump_mm: float) -> tuple[BoolArray, I
     joins = joins[group[low[joins]] != group[high[joins]]]
     length = far[low[joins]] + cost[joins] + far[high[joins]]
     joins, length = joins[length <= 2 * jump_mm], length[length <= 2 * jump_mm]  # shaken lengths are up to double
-    odd = _degrees(net, net.required.astype(np.int64)) % 2 == 1
+    odd = _degrees(net, net.required) % 2 == 1
     parent = np.arange(n)
     for k in _kruskal(
         length,

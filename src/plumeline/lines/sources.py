@@ -9,8 +9,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import LineError
-from ..geometry import arc_lengths, closed_up, node_paths
+from ..geometry import arc_lengths, closed_up, node_paths, times_near
 from ..model import FloatArray, Path, Stroke, Way
 from .passes import Net
 
@@ -141,8 +140,11 @@ def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -
     )
 
 
-def weave(sources: Sequence[Source], *, tolerance_mm: float) -> Woven:
-    """Return the net over sources: split where they meet, each place once (stitching before ways)."""
+def weave(sources: Sequence[Source], *, tolerance_mm: float, sewn: Sequence[Path] = ()) -> Woven:
+    """Return the net over sources: split where they meet, each place once (stitching before ways).
+
+    ``sewn`` are stretches of ways sewn before, one for each pass: they count towards the passes allowed.
+    """
     noding = node_paths(
         [s.path[:-1] if s.closed else s.path for s in sources],
         closed=[s.closed for s in sources],
@@ -176,6 +178,10 @@ def weave(sources: Sequence[Source], *, tolerance_mm: float) -> Woven:
     hidden = np.zeros(len(noding.nodes), dtype=bool)
     seam = np.array([s.kind == "seam" for s in sources])[which]
     hidden[joined[seam].ravel()] = True
+    if sewn:
+        spare = np.where(
+            required, spare, np.maximum(spare - times_near(sewn, np.vstack(middle), within_mm=tolerance_mm), 0)
+        )
     net = Net(joined[keep], (length * factor)[keep], required[keep], spare[keep], hidden)
     return Woven(net, which[keep], stretch[keep], np.vstack(heading)[keep], noding.nodes, noding.widest_mm)
 

@@ -31,7 +31,7 @@ def step_ways(
     paths = [sources[k].path[:-1] if sources[k].closed else sources[k].path for k in open_at]
     pairs, across = near_pairs(paths, closed=[sources[k].closed for k in open_at], within_mm=within_mm)
     best: dict[tuple[int, int], tuple[float, int]] = {}
-    for k, (i, j) in enumerate(open_at[pairs] if len(pairs) else ()):
+    for k, (i, j) in enumerate(open_at[pairs].tolist()):
         a, b = sources[i], sources[j]
         if group[i] == group[j] or not (a.required or b.required):
             continue

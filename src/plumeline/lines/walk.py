@@ -106,7 +106,8 @@ def _pairs(group: list[int], turn: _Turns) -> list[tuple[int, int]]:
 
 def _name_trails(mate: list[int]) -> tuple[list[int], list[bool]]:
     # number of the trail that each pass lies on, and whether the trail is open
-    name, is_open = [-1] * (len(mate) // 2), []
+    name = [-1] * (len(mate) // 2)
+    is_open: list[bool] = []
     starts = [e for e, m in enumerate(mate) if m == NOTHING]
     for first in (*starts, *range(0, len(mate), 2)):
         if name[first // 2] >= 0:
