@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -183,7 +184,7 @@ def _stops(
     path, at, label = path[order], at[order], label[order]
     first = np.searchsorted(path, np.arange(len(ring) + 1))
     out = []
-    for k, (a, b) in enumerate(zip(first[:-1], first[1:])):
+    for k, (a, b) in enumerate(pairwise(first)):
         out.append(_merge_stops(at[a:b], label[a:b], bool(ring[k]), float(length[k]), MERGE * tolerance_mm))
     return tuple(out)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -64,6 +64,7 @@ def join_group(
     begin: FloatArray | None = None,
     sewn: Sequence[Path] = (),
     steps_mm: float = 0.0,
+    may_step: Callable[[Path, int], bool] = lambda path, stroke: True,
     order: Order = "any",
     tolerance_mm: float = 0.25,
     thread: str = "main",
@@ -81,13 +82,15 @@ def join_group(
         Stretches of ways sewn before, one for each pass; they count towards the passes allowed.
     steps_mm : float
         Longest visible step between strokes that no way connects; 0: none.
+    may_step : callable
+        Whether a step (its path, the number of a stroke at its end) may be sewn.
     """
     sources = sources_of(strokes, ways, passes=passes)
     if not any(s.required for s in sources):
         return Group()
     woven = weave(sources, tolerance_mm=tolerance_mm, sewn=sewn)
     if steps_mm > 0:
-        added = step_ways(sources, woven, strokes, within_mm=steps_mm, passes=passes)
+        added = step_ways(sources, woven, strokes, within_mm=steps_mm, passes=passes, may_step=may_step)
         if added:
             sources = (*sources, *added)
             woven = weave(sources, tolerance_mm=tolerance_mm, sewn=sewn)

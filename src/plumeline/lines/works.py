@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..geometry import fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
 from .joining import Group, join_group
 from .order import bands
@@ -118,6 +119,7 @@ def join_works(
             begin=lines[-1].path[-1] if lines else None,
             sewn=sewn,
             steps_mm=steps_mm,
+            may_step=lambda path, k, members=members: _may_step(path, works[members[k].work].zone),
             tolerance_mm=tolerance_mm,
             thread=strokes[0].thread,
         )
@@ -171,6 +173,13 @@ def _bands(centres: FloatArray, machine: Machine) -> list[int]:
         count = max(count, -(-len(centres) // BAND_ZONES))
         order = "rows" if order == "any" else order
     return [int(b) for b in bands(centres, order, count=count)]
+
+
+def _may_step(path: Path, zone: Zone) -> bool:
+    """Return whether a step stays in its zone, off the parts left open, and crosses no firm fence."""
+    length = path_length(path)
+    open_mm = sum(length - outside_mm([path], part, tolerance_mm=0.0) for part in zone.left_open)
+    return outside_mm([path], zone.outline) == 0 and open_mm < 1e-6 and not fence_crossings([path], zone.fences)
 
 
 def _renumbered(line: Line, members: Sequence[_Item]) -> Line:
