@@ -21,6 +21,7 @@ from .divide import (
     middle_of,
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .noding import Noding, near_pairs, node_paths, times_near
 from .outlines import inside_ring, sound_outline, tidy_region
 from .pieces import cut_by, pieces
 from .polylines import (
@@ -75,6 +76,7 @@ __all__ = [
     "Faces",
     "Gap",
     "NearPaths",
+    "Noding",
     "Outline",
     "Ring",
     "Snapped",
@@ -122,8 +124,10 @@ __all__ = [
     "meeting_point",
     "merge_faces",
     "middle_of",
+    "near_pairs",
     "near_paths",
     "nearest_on",
+    "node_paths",
     "outside_mm",
     "path_length",
     "path_to_local",
@@ -147,6 +151,7 @@ __all__ = [
     "subtract",
     "tangents",
     "tidy_region",
+    "times_near",
     "transform",
     "turning",
     "turns",
