@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
+from .neighbours import near_pairs
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -46,6 +48,12 @@ from .regions import (
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
+    "EdgeSamples",
+    "Mesh",
+    "circumcircles",
+    "edge_samples",
+    "mesh_of",
+    "near_pairs",
     "Gap",
     "Spacing",
     "along",
