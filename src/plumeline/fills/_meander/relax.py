@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
-from ...geometry import chaikin, dense, near_pairs
+from ...geometry import chaikin, closed_up, dedupe, dense, is_simple, near_pairs, self_crossings
 from ...model import FloatArray
 from .tree import Walk
 
@@ -22,7 +23,7 @@ __all__ = ["Room", "relaxed"]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
-# All lengths in grains: 0.7 line spacings (see meander.GRAIN).
+# All lengths in grains (see meander.GRAIN).
 NODE = 0.4
 """Distance of nodes: 0.3 is a sixth more even and takes 1.7 times as long."""
 
@@ -38,8 +39,8 @@ APART = 3
 CYCLES, STEPS = 5, 4
 """Cycles, and steps in each: more steps a cycle and the lists go stale, fewer and listing costs more."""
 
-BUCKLE, STIFF = 0.12, 0.36
-"""The first half of the steps: how strongly bends grow, and how strongly short ones are kept from it."""
+STIFF = 0.36
+"""The first half of the steps: how strongly short bends are held back while strands push each other into long ones."""
 
 ROUND, SOFT = 0.25, 0.6
 """The second half: how strongly bends are rounded, and the share of the push that is left."""
@@ -99,13 +100,17 @@ class _Strands:
         return before, after
 
 
-def relaxed(walks: Sequence[Walk], room: Room) -> list[FloatArray]:
-    """Return the walks relaxed, in the same order, ends where they were; all in grains."""
+def relaxed(walks: Sequence[Walk], room: Room) -> list[FloatArray] | None:
+    """Return the walks relaxed, in the same order, ends where they were; all in grains.
+
+    None when the walks cross or leave the region to begin with, or can't be kept from it.
+    """
     closed = np.array([w.closed for w in walks], dtype=bool)
-    strands = _respaced(_Strands.of([w.path for w in walks], closed), room)
+    strands = _Strands.of([w.path for w in walks], closed)
     for cycle in range(CYCLES):
-        if cycle:
-            strands = _respaced(strands, room)
+        strands, clean = _respaced(strands, room)
+        if not clean:
+            return None
         _cycle(strands, room, cycle * STEPS)
     return _finished(strands)
 
@@ -122,7 +127,7 @@ def _cycle(strands: _Strands, room: Room, step: int) -> None:
         bend = (xy[before] + xy[after]) / 2 - xy
         bend[pinned] = 0
         if k < CYCLES * STEPS // 2:
-            move = push - BUCKLE * bend - STIFF * ((bend[before] + bend[after]) / 2 - bend)
+            move = push - STIFF * ((bend[before] + bend[after]) / 2 - bend)
         else:
             sharp = np.clip(1.2 / NODE**2 * np.hypot(bend[:, 0], bend[:, 1]) - 1, 0, 2.6)
             move = SOFT * push + (ROUND * (1 + sharp))[:, None] * bend
@@ -215,11 +220,17 @@ def _cross(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> BoolAr
         out: FloatArray = (q[:, 0] - p[:, 0]) * (r[:, 1] - p[:, 1]) - (q[:, 1] - p[:, 1]) * (r[:, 0] - p[:, 0])
         return out
 
-    return (side(a, b, c) * side(a, b, d) <= 0) & (side(c, d, a) * side(c, d, b) <= 0)
+    hit = (side(a, b, c) * side(a, b, d) <= 0) & (side(c, d, a) * side(c, d, b) <= 0)
+    # On one line all four are 0: there, and there alone, the boxes may still lie apart.
+    meet = (np.minimum(a, b) <= np.maximum(c, d)) & (np.minimum(c, d) <= np.maximum(a, b))
+    return hit & meet.all(axis=1)
 
 
-def _respaced(strands: _Strands, room: Room) -> _Strands:
-    """Return the strands with evenly spaced nodes; where that would cross something, with the nodes they had."""
+def _respaced(strands: _Strands, room: Room) -> tuple[_Strands, bool]:
+    """Return the strands with evenly spaced nodes; where that would cross something, with the nodes they had.
+
+    Also whether nothing crosses now.
+    """
     old = [dense(p, LONGEST, closed=bool(c)) for p, c in zip(strands.paths(), strands.closed)]
     keep = [np.zeros(len(p), dtype=bool) for p in old]
     for reach in (1.0, 3.0, 9.0, np.inf):
@@ -227,14 +238,14 @@ def _respaced(strands: _Strands, room: Room) -> _Strands:
         fresh = _Strands.of([p for p, _ in laid], strands.closed)
         bad = _Pairs(fresh, room).crossing(fresh.xy)
         if not bad.any():
-            break
+            return fresh, True
         for path, kept, (_, at), hit in zip(old, keep, laid, np.split(bad, fresh.first[1:])):
             if hit.any():
                 s = _at(path)
                 near = np.searchsorted(at[hit], s)
                 wrong = np.concatenate([[-np.inf], at[hit], [np.inf]])
                 kept |= np.minimum(s - wrong[near], wrong[near + 1] - s) < reach
-    return fresh
+    return fresh, False
 
 
 def _at(path: FloatArray) -> FloatArray:
@@ -258,7 +269,42 @@ def _laid(path: FloatArray, keep: BoolArray, closed: bool) -> tuple[FloatArray, 
     return np.column_stack([np.interp(at, s, ring[:, 0]), np.interp(at, s, ring[:, 1])]), at
 
 
-def _finished(strands: _Strands) -> list[FloatArray]:
-    """Return the paths with their corners cut twice, but where that would cross."""
-    smooth = [chaikin(p, 2, closed=bool(c)) for p, c in zip(strands.paths(), strands.closed)]
-    return [np.asarray(p) for p in smooth]
+def _finished(strands: _Strands) -> list[FloatArray] | None:
+    """Return the paths with their corners cut twice, but where that would cross; None when they cross before."""
+    paths = strands.paths()
+    sharp = [np.zeros(len(p), dtype=bool) for p in paths]
+    for reach in (0.0, 2.0, 6.0, np.inf):
+        smooth = [_rounded(p, s, bool(c)) for p, s, c in zip(paths, sharp, strands.closed)]
+        if all(is_simple(p, closed=bool(c)) for p, c in zip(smooth, strands.closed)) and (
+            len(smooth) == 1 or not len(_crossings(smooth, strands.closed))
+        ):
+            return smooth
+        where = _crossings(smooth, strands.closed)
+        if not len(where) or reach == np.inf:
+            sharp = [np.ones(len(p), dtype=bool) for p in paths]
+        else:
+            tree = cKDTree(where)
+            sharp = [s | (tree.query(p)[0] < reach + 2 * NODE) for p, s in zip(paths, sharp)]
+    return None
+
+
+def _crossings(paths: Sequence[FloatArray], closed: BoolArray) -> FloatArray:
+    return self_crossings([closed_up(p, bool(c)) for p, c in zip(paths, closed)])
+
+
+def _rounded(path: FloatArray, sharp: BoolArray, closed: bool) -> FloatArray:
+    """Return a path with its corners cut at a quarter, twice, those marked sharp left alone."""
+    if not sharp.any():
+        return chaikin(path, 2, closed=closed)
+    for _ in range(2):
+        share = np.where(sharp, 0.0, 0.25)[:, None]
+        after, after_share = np.roll(path, -1, axis=0), np.roll(share, -1, axis=0)
+        cut = np.empty((2 * len(path), 2))
+        cut[0::2], cut[1::2] = path + share * (after - path), after + after_share * (path - after)
+        kept = np.repeat(sharp, 2)
+        kept[1::2] = np.roll(sharp, -1)
+        if not closed:
+            cut, kept = cut[:-2], kept[:-2]
+            cut[0], cut[-1] = path[0], path[-1]
+        path, sharp = cut, kept
+    return dedupe(path, closed=closed)

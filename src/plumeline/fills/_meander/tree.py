@@ -73,7 +73,8 @@ def walk(
     Returns
     -------
     list of Walk
-        Disjoint, each simple, inside the region; the open one first. Empty when the region is too small.
+        Disjoint, each simple, inside the region; the open one first. Empty when the region is too small or the
+        mesh does not keep to its edge.
     """
     outline = rings(region)
     shell, mark = _with_arc(outline[0], enter, leave)
@@ -88,10 +89,11 @@ def walk(
         return []
     tree = _Tree(mesh, points.rim[keep], points.narrow[keep], pitch, rng)
     walks = tree.walks()
-    if walks and not walks[0].closed:
-        path = walks[0].path
-        if np.hypot(*(path[0] - enter)) > np.hypot(*(path[-1] - enter)):
-            walks[0] = Walk(path[::-1], False)
+    if [w.closed for w in walks].count(False) != 1:
+        return []
+    path = walks[0].path
+    if np.hypot(*(path[0] - enter)) > np.hypot(*(path[-1] - enter)):
+        walks[0] = Walk(path[::-1], False)
     return walks
 
 
@@ -111,6 +113,9 @@ def _with_arc(ring: FloatArray, enter: FloatArray, leave: FloatArray) -> tuple[F
     first, last = (a, b) if onward <= s[-1] / 2 else (b, a)
     index = np.arange(len(ring))
     mark = (index >= first) & (index < last) if first < last else (index >= first) | (index < last)
+    if mark.sum() == 1:  # straight across: one vertex between, for the tree to hold on to
+        ring = np.insert(ring, first + 1, (ring[first] + ring[last]) / 2, axis=0)
+        mark = np.insert(mark, first + 1, True)
     return ring, mark.astype(np.int64)
 
 
