@@ -82,45 +82,64 @@ def _part(
 ) -> list[Stroke]:
     grain = GRAIN * settings.spacing_mm
     pitch, margin = settings.wander * grain, MARGIN * grain
-    enter, leave = _ends(part, zone, MOUTH * pitch)
     shift = np.array(bounds(part)[:2])
     room = _room(part, grain, shift)
-    for _ in range(TRIES):
+    best: list[Walk] = []
+    for enter, leave in _ends(part, zone, pitch, margin):
         points = tree_points(part, pitch, margin, rng)
         walks = walk(part, points, pitch, margin, enter, leave, rng) if len(points.xy) else []
-        if not walks:
+        if not walks or (best and len(walks) >= len(best)):
             continue
-        path = walks[0].path.copy()
-        path[0], path[-1] = (nearest_on_ring(rings(piece)[0], p) for p in (enter, leave))
-        walks[0] = Walk(path, False)
-        paths = relaxed([Walk((w.path - shift) / grain, w.closed) for w in walks], room)
+        path = (walks[0].path - shift) / grain
+        path[0], path[-1] = ((nearest_on_ring(rings(piece)[0], p) - shift) / grain for p in (enter, leave))
+        small = [Walk(path, False), *(Walk((w.path - shift) / grain, True) for w in walks[1:])]
+        paths = relaxed(small, room)
         if paths is not None:
-            return [Stroke(as_path(p * grain + shift), closed=w.closed) for p, w in zip(paths, walks)]
-    return []
+            best = [Walk(p * grain + shift, w.closed) for p, w in zip(paths, walks)]
+        if len(best) == 1:
+            break
+    return [Stroke(as_path(w.path), closed=w.closed) for w in best]
 
 
-def _ends(part: Polygon, zone: Zone, apart: float) -> tuple[FloatArray, FloatArray]:
-    """Return where the line enters and leaves: as wished, else across from each other, on the outer edge."""
+def _ends(part: Polygon, zone: Zone, pitch: float, margin: float) -> list[tuple[FloatArray, FloatArray]]:
+    """Return where the line may enter and leave, on the outer edge, in the order to be tried.
+
+    As wished; else across from each other where the zone is wide, or side by side.
+    """
     ring = rings(part)[0]
     left, top, right, bottom = bounds(part)
-    around = arc_lengths(ring, closed=True)
-    apart = min(apart, around[-1] / 4)
-    if zone.enter is None and zone.leave is None:
-        enter, leave = (nearest_on_ring(ring, np.array([x, (top + bottom) / 2])) for x in (left, right))
-    else:
-        wish = zone.enter if zone.enter is not None else zone.leave
-        enter = nearest_on_ring(ring, np.asarray(wish))
-        if zone.enter is not None and zone.leave is not None:
-            leave = nearest_on_ring(ring, np.asarray(zone.leave))
-        else:
-            leave = along(ring, [_position(ring, enter) + around[-1] / 2], closed=True)[0]
-            if zone.enter is None:
-                enter, leave = leave, enter
-    here, there = _position(ring, enter), _position(ring, leave)
-    gap = (there - here) % around[-1]
-    if min(gap, around[-1] - gap) < apart:
-        leave = along(ring, [here + (apart if gap < around[-1] / 2 else -apart)], closed=True)[0]
-    return enter, leave
+    middle = (top + bottom) / 2
+    if zone.enter is not None and zone.leave is not None:
+        enter, leave = (nearest_on_ring(ring, np.asarray(p)) for p in (zone.enter, zone.leave))
+        return [(enter, _apart(ring, enter, leave, MOUTH * pitch))] * TRIES
+    if zone.enter is not None:
+        enter = nearest_on_ring(ring, np.asarray(zone.enter))
+        return [(enter, _opposite(ring, enter))] * TRIES
+    if zone.leave is not None:
+        leave = nearest_on_ring(ring, np.asarray(zone.leave))
+        return [(_opposite(ring, leave), leave)] * TRIES
+    wide = [part, *erode(part, 0.5 * pitch - margin, tolerance_mm=0.02 * pitch)[:1]][-1]
+    enter, leave = (
+        nearest_on_ring(ring, nearest_on_ring(rings(wide)[0], np.array([x, middle]))) for x in (left, right)
+    )
+    across = (enter, _apart(ring, enter, leave, MOUTH * pitch))
+    beside = [(p, _apart(ring, p, p, MOUTH * pitch)) for p in (enter, leave)]
+    return [across, *beside, across][:TRIES]
+
+
+def _opposite(ring: FloatArray, point: FloatArray) -> FloatArray:
+    half = arc_lengths(ring, closed=True)[-1] / 2
+    return np.asarray(along(ring, [_position(ring, point) + half], closed=True)[0])
+
+
+def _apart(ring: FloatArray, enter: FloatArray, leave: FloatArray, least: float) -> FloatArray:
+    """Return ``leave``, or where it is slid to along the ring when it is too near to ``enter``."""
+    around = arc_lengths(ring, closed=True)[-1]
+    here, least = _position(ring, enter), min(least, around / 4)
+    gap = (_position(ring, leave) - here) % around
+    if min(gap, around - gap) >= least:
+        return leave
+    return np.asarray(along(ring, [here + (least if gap < around / 2 else -least)], closed=True)[0])
 
 
 def _position(ring: FloatArray, point: FloatArray) -> float:

@@ -38,10 +38,18 @@ CORNER = np.radians(55.0)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TreePoints:
-    """Points of the tree ``(n, 2)``; which lie in the row along the edge, and which are in a narrow place."""
+    """Points of the tree.
+
+    Attributes
+    ----------
+    xy : (n, 2)
+    rim, neck, narrow : (n,) bool
+        In the row along the edge; strung through a neck; in a place too narrow but to pass.
+    """
 
     xy: FloatArray
     rim: NDArray[np.bool_]
+    neck: NDArray[np.bool_]
     narrow: NDArray[np.bool_]
 
 
@@ -64,7 +72,7 @@ def tree_points(region: Polygon, pitch: float, margin: float, rng: np.random.Gen
     groups = [tips, necks, rim, field]
     xy = np.vstack(groups)
     if not len(xy):
-        return TreePoints(xy, np.zeros(0, dtype=bool), np.zeros(0, dtype=bool))
+        return TreePoints(xy, *(np.zeros(0, dtype=bool) for _ in range(3)))
     group = np.repeat(np.arange(4), [len(g) for g in groups])
     room = np.full(len(xy), np.inf)
     room[len(tips) : len(tips) + len(necks)] = clearance
@@ -73,7 +81,7 @@ def tree_points(region: Polygon, pitch: float, margin: float, rng: np.random.Gen
     # Two points nearer than twice the clearance are neighbours in the mesh, so the tree passes the neck.
     reach = np.where(room < FIELD_DEPTH * pitch, 0.85 * room, APART * pitch)
     kept = _thinned(xy, reach, group + rng.random(len(xy)))
-    return TreePoints(xy[kept], group[kept] == 2, room[kept] < NARROW * pitch)
+    return TreePoints(xy[kept], group[kept] == 2, group[kept] == 1, room[kept] < NARROW * pitch)
 
 
 def _field(region: Polygon, pitch: float, margin: float, rng: np.random.Generator) -> FloatArray:

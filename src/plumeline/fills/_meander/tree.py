@@ -83,7 +83,7 @@ def walk(
     on_arc = edge.points[np.unique(edge.segments[edge.marks == 1])]
     keep = np.ones(len(points.xy), dtype=bool)
     if len(on_arc):
-        keep = cKDTree(on_arc).query(points.xy)[0] > FROM_ARC * pitch - margin
+        keep = points.neck | (cKDTree(on_arc).query(points.xy)[0] > FROM_ARC * pitch - margin)
     mesh = mesh_of(region, edge, points.xy[keep], least_mm=1e-3 * pitch)
     if mesh is None:
         return []
