@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import along, arc_lengths, bounds, dilate, edge_samples, erode, nearest_on_ring, pieces, rings
+from ..geometry import along, arc_lengths, bounds, dilate, edge_samples, erode, nearest_on_ring, outside_mm, pieces, rings
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ._meander.points import tree_points
 from ._meander.relax import LONGEST, NODE, Room, relaxed
@@ -96,9 +96,19 @@ def _part(
         paths = relaxed(small, room)
         if paths is not None:
             best = [Walk(p * grain + shift, w.closed) for p, w in zip(paths, walks)]
+            best[0] = Walk(_trimmed(best[0].path, piece), False)
         if len(best) == 1:
             break
     return [Stroke(as_path(w.path), closed=w.closed) for w in best]
+
+
+def _trimmed(path: FloatArray, piece: Polygon) -> FloatArray:
+    """Return the path without what leaves the region at its very ends: the way in may cut a corner of the edge."""
+    for _ in range(2):
+        while outside_mm([path[:2]], piece) > 0:
+            path = path[1:]
+        path = path[::-1]
+    return path
 
 
 def _ends(part: Polygon, zone: Zone, pitch: float, margin: float) -> list[tuple[FloatArray, FloatArray]]:

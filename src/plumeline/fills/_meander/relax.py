@@ -108,19 +108,18 @@ def relaxed(walks: Sequence[Walk], room: Room) -> list[FloatArray] | None:
     closed = np.array([w.closed for w in walks], dtype=bool)
     strands = _Strands.of([w.path for w in walks], closed)
     for cycle in range(CYCLES):
-        strands, clean = _respaced(strands, room)
-        if not clean:
+        strands, pairs = _respaced(strands, room)
+        if pairs.crossing(strands.xy).any():
             return None
-        _cycle(strands, room, cycle * STEPS)
+        _cycle(strands, pairs, cycle * STEPS)
     return _finished(strands)
 
 
-def _cycle(strands: _Strands, room: Room, step: int) -> None:
+def _cycle(strands: _Strands, pairs: _Pairs, step: int) -> None:
     """Move the nodes through one cycle, in place."""
     start = strands.xy
     before, after = strands.neighbours()
     pinned = (before == np.arange(len(start))) | (after == np.arange(len(start)))
-    pairs = _Pairs(strands, room)
     xy = start.copy()
     for k in range(step, step + STEPS):
         push, clear = pairs.push(xy)
@@ -168,15 +167,18 @@ class _Pairs:
         i, j = near_pairs(np.vstack([strands.xy, room.edge, room.ghosts]), LISTED).T
         some = i < n  # i < j, and nodes come first
         i, j = i[some], j[some]
-        path = np.repeat(np.arange(len(strands.count)), strands.count)
-        serial = np.arange(n) + path * APART
-        size = np.where(strands.closed, strands.count, 2**40)[path]
-        node = j < n
-        gap = np.abs(serial[i] - serial[np.where(node, j, 0)])
-        around = size[i] - gap
-        other = np.where(node, (gap >= APART) & (around >= APART), j >= n + edge)
-        self.i, self.j = i[other], np.where(j[other] < n, j[other], j[other] - edge)
-        touch = np.where(node, (gap >= 2) & (around >= 2), j < n + edge)
+        # A closed path's last nodes are neighbours of its first: told apart by the size of their gap.
+        serial = np.arange(n + edge + len(room.ghosts))
+        serial[n:] += 2**40
+        serial[:n] += np.repeat(np.arange(len(strands.count)) * APART, strands.count)
+        gap = serial.take(j) - serial.take(i)
+        if strands.closed.any():
+            size = np.repeat(np.where(strands.closed, strands.count, 2**41), strands.count)
+            gap = np.minimum(gap, np.abs(size.take(i) - gap))
+        push = (gap >= APART) & ((j < n) | (j >= n + edge))
+        self.i, self.j = i[push], j[push]
+        self.j[self.j >= n] -= edge
+        touch = (gap >= 2) & (j < n + edge)
         self.a, self.b = i[touch], j[touch]
         _, after = strands.neighbours()
         self.after = np.concatenate([after, n + room.onward])
@@ -187,32 +189,43 @@ class _Pairs:
 
     def push(self, xy: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the push on each node ``(n, 2)`` and the distance to the nearest other strand ``(n,)``."""
-        n = self.count
-        every = np.vstack([xy, self.room.ghosts])
-        i, j, total = self.i, self.j, len(every)
-        d = every[i] - every[j]
-        far = np.hypot(d[:, 0], d[:, 1])
-        weight = NODE * np.maximum(1 / np.maximum(far, 1e-9) - 1 / PUSH, 0)
-        d *= weight[:, None]
+        n, i, j = self.count, self.i, self.j
+        every = _complex(np.vstack([xy, self.room.ghosts]))
+        d = every.take(i)
+        d -= every.take(j)
+        far = np.sqrt(np.maximum(d.real**2 + d.imag**2, 1e-18))
+        d *= np.maximum(NODE / far - NODE / PUSH, 0)
         out = np.empty((n, 2))
-        for c in (0, 1):
-            out[:, c] = (np.bincount(i, d[:, c], total) - np.bincount(j, d[:, c], total))[:n]
-        strand = j < n
-        clear = np.full(n, NODE)
-        close = strand & (far < NODE)
+        for c, part in enumerate((d.real, d.imag)):
+            out[:, c] = np.bincount(i, part, n) - np.bincount(j, part, len(every))[:n]
+        clear = np.full(len(every), NODE)
+        close = np.flatnonzero(far < NODE)
+        close = close[j[close] < n]
         np.minimum.at(clear, i[close], far[close])
         np.minimum.at(clear, j[close], far[close])
-        return out, clear
+        return out, clear[:n]
 
     def crossing(self, xy: FloatArray) -> BoolArray:
         """Return the nodes whose segments onward cross or touch another, or the region's edge, ``(n,)``."""
-        a, b, after = self.a, self.b, self.after
         every = np.vstack([xy, self.room.edge])
-        hit = _cross(every[a], every[after[a]], every[b], every[after[b]]) & (after[a] != a) & (after[b] != b)
+        onward = every[self.after]
+        middle = _complex((every + onward) / 2)
+        half = np.hypot(*(onward - every).T) / 2
+        # Segments that meet have their middles no further apart than their halves reach: few do.
+        apart = middle.take(self.a)
+        apart -= middle.take(self.b)
+        near = np.flatnonzero(apart.real**2 + apart.imag**2 <= (half.take(self.a) + half.take(self.b)) ** 2 + 1e-12)
+        a, b = self.a[near], self.b[near]
+        hit = _cross(every[a], onward[a], every[b], onward[b]) & (self.after[a] != a) & (self.after[b] != b)
         hit &= ~((b >= self.count) & self.at_edge[a])
         bad = np.zeros(len(every), dtype=bool)
         bad[a[hit]] = bad[b[hit]] = True
         return bad[: self.count]
+
+
+def _complex(xy: FloatArray) -> NDArray[np.complex128]:
+    """Return points as complex numbers: gathered in one go, they cost half."""
+    return xy.view(np.complex128).ravel()
 
 
 def _cross(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> BoolArray:
@@ -226,26 +239,24 @@ def _cross(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> BoolAr
     return hit & meet.all(axis=1)
 
 
-def _respaced(strands: _Strands, room: Room) -> tuple[_Strands, bool]:
-    """Return the strands with evenly spaced nodes; where that would cross something, with the nodes they had.
-
-    Also whether nothing crosses now.
-    """
+def _respaced(strands: _Strands, room: Room) -> tuple[_Strands, _Pairs]:
+    """Return the strands with evenly spaced nodes, and their pairs; where that would cross, with the nodes they had."""
     old = [dense(p, LONGEST, closed=bool(c)) for p, c in zip(strands.paths(), strands.closed)]
     keep = [np.zeros(len(p), dtype=bool) for p in old]
     for reach in (1.0, 3.0, 9.0, np.inf):
         laid = [_laid(p, k, bool(c)) for p, k, c in zip(old, keep, strands.closed)]
         fresh = _Strands.of([p for p, _ in laid], strands.closed)
-        bad = _Pairs(fresh, room).crossing(fresh.xy)
+        pairs = _Pairs(fresh, room)
+        bad = pairs.crossing(fresh.xy)
         if not bad.any():
-            return fresh, True
+            break
         for path, kept, (_, at), hit in zip(old, keep, laid, np.split(bad, fresh.first[1:])):
             if hit.any():
                 s = _at(path)
                 near = np.searchsorted(at[hit], s)
                 wrong = np.concatenate([[-np.inf], at[hit], [np.inf]])
                 kept |= np.minimum(s - wrong[near], wrong[near + 1] - s) < reach
-    return fresh, False
+    return fresh, pairs
 
 
 def _at(path: FloatArray) -> FloatArray:

@@ -38,8 +38,8 @@ LEAVES_ARC = 0.55
 RIM_RIM = 0.2
 """Added weight of twigs along the rim: fewer of them, fewer strolls along the edge."""
 
-SPECK = 4
-"""A tree of so few points, cut off from the rest, is no meander: left out."""
+SPECK = 2
+"""A tree of so few points, cut off from the rest, is no meander but a bean: left out."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
