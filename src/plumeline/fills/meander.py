@@ -19,7 +19,7 @@ from .settings import FillSettings, Mm, length, number
 
 __all__ = ["FILL", "MeanderSettings"]
 
-GRAIN = 0.81
+GRAIN = 0.75
 """The method's own scale in line spacings; calibrated so that the mean distance of strands is the spacing."""
 
 MARGIN = 0.1

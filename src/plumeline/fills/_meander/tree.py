@@ -38,8 +38,9 @@ LEAVES_ARC = 0.55
 RIM_RIM = 0.2
 """Added weight of twigs along the rim: fewer of them, fewer strolls along the edge."""
 
-SPECK = 2
-"""A tree of so few points, cut off from the rest, is no meander but a bean: left out."""
+SPECK, TIGHT = 2.0, 0.4
+"""A tree of so few points, cut off from the rest, is no meander but a bean: left out. Points in necks and tips
+count for less."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +88,7 @@ def walk(
     mesh = mesh_of(region, edge, points.xy[keep], least_mm=1e-3 * pitch)
     if mesh is None:
         return []
-    tree = _Tree(mesh, points.rim[keep], points.narrow[keep], pitch, rng)
+    tree = _Tree(mesh, points, keep, pitch, rng)
     walks = tree.walks()
     if [w.closed for w in walks].count(False) != 1:
         return []
@@ -122,14 +123,18 @@ def _with_arc(ring: FloatArray, enter: FloatArray, leave: FloatArray) -> tuple[F
 class _Tree:
     """The tree in a mesh, and the walks round it."""
 
-    def __init__(self, mesh: Mesh, rim: BoolArray, narrow: BoolArray, pitch: float, rng: np.random.Generator) -> None:
+    def __init__(
+        self, mesh: Mesh, points: TreePoints, keep: BoolArray, pitch: float, rng: np.random.Generator
+    ) -> None:
         self.mesh, self.pitch = mesh, pitch
-        count, inner = len(mesh.points), len(mesh.points) - len(rim)
+        count, inner = len(mesh.points), len(mesh.points) - int(keep.sum())
         self.arc = _inside_arc(mesh, count)
         self.in_tree = self.arc.copy()
         self.in_tree[inner:] = True
-        self.rim, self.narrow = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
-        self.rim[inner:], self.narrow[inner:] = rim, narrow
+        none = np.zeros(inner, dtype=bool)
+        self.rim, self.neck, self.narrow = (
+            np.concatenate([none, of[keep]]) for of in (points.rim, points.neck, points.narrow)
+        )
         self.start = mesh.triangles.ravel()
         self.end = np.roll(mesh.triangles, -1, axis=1).ravel()
         self.twigs = self._grow(rng)
@@ -165,7 +170,7 @@ class _Tree:
         self.in_tree &= ~(self.narrow & (degree == 0))
         link = coo_matrix((np.ones(len(self.twigs)), (self.twigs[:, 0], self.twigs[:, 1])), shape=(count, count))
         _, self.part = connected_components(link, directed=False)
-        size = np.bincount(self.part[self.in_tree], minlength=count)
+        size = np.bincount(self.part, np.where(self.neck, TIGHT, 1.0) * self.in_tree, minlength=count)
         rooted = np.zeros(count, dtype=bool)
         rooted[self.part[self.arc]] = True
         self.in_tree &= (size[self.part] > SPECK) | rooted[self.part]
