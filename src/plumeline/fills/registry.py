@@ -31,6 +31,7 @@ BUILT_IN: tuple[str, ...] = (
     "chords",
     "outline",
     "continuous_curve",
+    "meander",
     "ditch",
 )
 """Modules of the built-in fills, in the order they are listed to her."""

@@ -21,6 +21,8 @@ from .divide import (
     middle_of,
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
+from .neighbours import near_pairs
 from .noding import Noding, near_pairs, node_paths, times_near
 from .outlines import inside_ring, sound_outline, tidy_region
 from .pieces import cut_by, pieces
@@ -31,6 +33,7 @@ from .polylines import (
     closed_up,
     dedupe,
     dense,
+    nearest_on_ring,
     path_length,
     path_to_local,
     path_to_page,
@@ -73,8 +76,10 @@ __all__ = [
     "NODE_GRID_MM",
     "Band",
     "Division",
+    "EdgeSamples",
     "Faces",
     "Gap",
+    "Mesh",
     "NearPaths",
     "Noding",
     "Outline",
@@ -91,6 +96,7 @@ __all__ = [
     "bridge_holes",
     "chaikin",
     "chains",
+    "circumcircles",
     "clip_path",
     "clip_paths",
     "closed_up",
@@ -110,6 +116,7 @@ __all__ = [
     "divide_by_line",
     "divide_on_point",
     "divide_wedges",
+    "edge_samples",
     "erode",
     "extent_along",
     "faces",
@@ -123,10 +130,12 @@ __all__ = [
     "laid_shape",
     "meeting_point",
     "merge_faces",
+    "mesh_of",
     "middle_of",
     "near_pairs",
     "near_paths",
     "nearest_on",
+    "nearest_on_ring",
     "node_paths",
     "outside_mm",
     "path_length",

@@ -18,6 +18,7 @@ __all__ = [
     "closed_up",
     "dedupe",
     "dense",
+    "nearest_on_ring",
     "path_length",
     "path_to_local",
     "path_to_page",
@@ -177,3 +178,12 @@ def signed_area(ring: ArrayLike) -> float:
 def rotate_start(ring: ArrayLike, index: int) -> Path:
     """Return a closed path that starts at another of its vertices."""
     return as_path(np.roll(np.asarray(ring, dtype=np.float64), -index, axis=0))
+
+
+def nearest_on_ring(ring: ArrayLike, point: ArrayLike) -> FloatArray:
+    """Return the point of a closed path nearest to another, ``(2,)``."""
+    points = np.asarray(ring, dtype=np.float64)
+    step = np.roll(points, -1, axis=0) - points
+    t = ((np.asarray(point) - points) * step).sum(axis=1) / np.maximum((step * step).sum(axis=1), 1e-300)
+    foot: FloatArray = points + np.clip(t, 0, 1)[:, None] * step
+    return np.asarray(foot[np.argmin(np.hypot(*(foot - point).T))])
