@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from plumeline import review
-from plumeline.model import Batting, Line, Span, Stroke, as_path
+from plumeline.model import Batting, Line, Stroke, as_path
 from shapes import IN
 
 
@@ -59,14 +59,6 @@ def test_balance_is_said_of_the_tighter_neighbour():
     assert finding.zone == "b"
     assert review.balance_findings({"a": 1.0, "b": 1.9}, [("a", "b")]) == ()
     assert review.balance_findings({"a": 1.0, "b": 9.0}, [("a", "b")], silent=["b"]) == ()
-
-
-def test_travel_belongs_to_the_stitching_before_it():
-    line = Line(
-        as_path([(0, 0), (1, 0), (2, 0), (3, 0), (4, 0)]),
-        (Span(0, 1, "seam"), Span(1, 2, "stitch", 0), Span(2, 3, "edge"), Span(3, 4, "stitch", 1)),
-    )
-    assert review.span_zones(line, [5, 6]) == [5, 5, 5, 6]
 
 
 def test_jumps_leave_out_changes_of_thread_and_reach():

@@ -9,7 +9,18 @@ from __future__ import annotations
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import along, arc_lengths, bounds, dilate, edge_samples, erode, nearest_on_ring, outside_mm, pieces, rings
+from ..geometry import (
+    along,
+    arc_lengths,
+    bounds,
+    dilate,
+    edge_samples,
+    erode,
+    nearest_on_ring,
+    outside_mm,
+    pieces,
+    rings,
+)
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ._meander.points import tree_points
 from ._meander.relax import LONGEST, NODE, Room, relaxed

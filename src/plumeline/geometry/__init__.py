@@ -22,7 +22,7 @@ from .divide import (
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
-from .neighbours import near_pairs
+from .neighbours import near_points
 from .noding import Noding, near_pairs, node_paths, times_near
 from .outlines import inside_ring, sound_outline, tidy_region
 from .pieces import cut_by, pieces
@@ -134,6 +134,7 @@ __all__ = [
     "middle_of",
     "near_pairs",
     "near_paths",
+    "near_points",
     "nearest_on",
     "nearest_on_ring",
     "node_paths",

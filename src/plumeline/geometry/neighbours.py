@@ -8,10 +8,10 @@ from scipy.spatial import cKDTree
 
 from ..model import FloatArray
 
-__all__ = ["near_pairs"]
+__all__ = ["near_points"]
 
 
-def near_pairs(points: FloatArray, within_mm: float) -> NDArray[np.int64]:
+def near_points(points: FloatArray, within_mm: float) -> NDArray[np.int64]:
     """Return all pairs of points at most a distance apart, ``(k, 2)``, the lower index first."""
     if len(points) < 2:
         return np.zeros((0, 2), dtype=np.int64)

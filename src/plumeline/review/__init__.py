@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .density import balance_findings, densest_inch, inches_per_square_inch
 from .gaps import gap_findings, top_gap
-from .report import jump_figures, make_report, span_zones, zone_rows
+from .report import jump_figures, make_report, zone_rows
 from .straight import crooked_seam_findings, straight_runs
 
 __all__ = [
@@ -15,7 +15,6 @@ __all__ = [
     "inches_per_square_inch",
     "jump_figures",
     "make_report",
-    "span_zones",
     "straight_runs",
     "top_gap",
     "zone_rows",

@@ -14,26 +14,12 @@ from ..model import Filled, Finding, Line, NeedlePoints, Quilt, Span, Zone
 from .density import densest_inch, inches_per_square_inch
 from .gaps import top_gap
 
-__all__ = ["jump_figures", "make_report", "span_zones", "zone_rows"]
+__all__ = ["jump_figures", "make_report", "zone_rows"]
 
 KIND_KEYS = {"backtrack": "backtracked_mm", "seam": "seam_travel_mm", "edge": "edge_travel_mm", "step": "step_mm"}
 
 ROUND = 4
 """Decimals of a figure in the report: more would only differ from machine to machine."""
-
-
-def span_zones(line: Line, zone_of_stroke: Sequence[int]) -> list[int]:
-    """Return the zone index of each span: its stroke's, and for travel that of the stitching before it.
-
-    Travel at the start of a line belongs to the stitching after it; a line of travel alone gives -1.
-    """
-    found = [-1 if s.stroke is None else zone_of_stroke[s.stroke] for s in line.spans]
-    for order in (range(1, len(found)), range(len(found) - 2, -1, -1)):
-        for i in order:
-            beside = i - 1 if order.step > 0 else i + 1
-            if found[i] < 0:
-                found[i] = found[beside]
-    return found
 
 
 def _span_length(line: Line, span: Span) -> float:
@@ -57,7 +43,7 @@ def zone_rows(
     sums = [dict.fromkeys(("sewn_mm", *KIND_KEYS.values()), 0.0) for _ in zones]
     starts, touched = np.zeros(len(zones), dtype=int), np.zeros(len(zones), dtype=int)
     for number, line in enumerate(lines):
-        owners = span_zones(line, zone_of_stroke)
+        owners = line.span_zones(zone_of_stroke)
         for span, zone in zip(line.spans, owners):
             if zone < 0:
                 continue

@@ -137,9 +137,7 @@ def _tips(region: Polygon, pitch: float, margin: float) -> FloatArray:
     return np.vstack(found)
 
 
-def _necks(
-    region: Polygon, pitch: float, margin: float, rng: np.random.Generator
-) -> tuple[FloatArray, FloatArray]:
+def _necks(region: Polygon, pitch: float, margin: float, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
     outline = rings(region)
     edge = edge_samples(outline, [np.zeros(len(r), dtype=np.int64) for r in outline], 0.15 * pitch).points
     # Many samples on one line make the triangulation six times slower than the same ones a hair off it.

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from ...geometry import chaikin, closed_up, dedupe, dense, is_simple, near_pairs, self_crossings
+from ...geometry import chaikin, closed_up, dedupe, dense, is_simple, near_points, self_crossings
 from ...model import FloatArray
 from .tree import Walk
 
@@ -164,7 +164,7 @@ class _Pairs:
     def __init__(self, strands: _Strands, room: Room) -> None:
         n, edge = len(strands.xy), len(room.edge)
         self.count, self.room = n, room
-        i, j = near_pairs(np.vstack([strands.xy, room.edge, room.ghosts]), LISTED).T
+        i, j = near_points(np.vstack([strands.xy, room.edge, room.ghosts]), LISTED).T
         some = i < n  # i < j, and nodes come first
         i, j = i[some], j[some]
         # A closed path's last nodes are neighbours of its first: told apart by the size of their gap.

@@ -123,9 +123,7 @@ def _with_arc(ring: FloatArray, enter: FloatArray, leave: FloatArray) -> tuple[F
 class _Tree:
     """The tree in a mesh, and the walks round it."""
 
-    def __init__(
-        self, mesh: Mesh, points: TreePoints, keep: BoolArray, pitch: float, rng: np.random.Generator
-    ) -> None:
+    def __init__(self, mesh: Mesh, points: TreePoints, keep: BoolArray, pitch: float, rng: np.random.Generator) -> None:
         self.mesh, self.pitch = mesh, pitch
         count, inner = len(mesh.points), len(mesh.points) - int(keep.sum())
         self.arc = _inside_arc(mesh, count)
