@@ -64,6 +64,7 @@ from .regions import (
     rings,
     simplify_path,
     subtract,
+    touching,
     transform,
     unite,
 )
@@ -162,6 +163,7 @@ __all__ = [
     "tangents",
     "tidy_region",
     "times_near",
+    "touching",
     "transform",
     "turning",
     "turns",

@@ -42,6 +42,7 @@ __all__ = [
     "rings",
     "simplify_path",
     "subtract",
+    "touching",
     "transform",
     "unite",
 ]
@@ -304,3 +305,11 @@ def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False
     line = shapely.simplify(LineString(closed_up(path, closed)), tolerance_mm, preserve_topology=False)
     points = np.asarray(line.coords)
     return as_path(points[:-1] if closed else points)
+
+
+def touching(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:
+    """Return the pairs of regions that lie no further than ``within_mm`` from each other, smaller index first."""
+    if not regions:
+        return []
+    i, j = shapely.STRtree(list(regions)).query(list(regions), predicate="dwithin", distance=within_mm)
+    return sorted((int(a), int(b)) for a, b in zip(i, j) if a < b)

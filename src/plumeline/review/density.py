@@ -10,8 +10,9 @@ from scipy.spatial import cKDTree
 
 from ..geometry import dense
 from ..model import Finding, FloatArray
+from ..units import format_length
 
-__all__ = ["balance_findings", "densest_inch", "inches_per_square_inch"]
+__all__ = ["balance_findings", "densest_inch", "inches_per_square_inch", "knot_findings"]
 
 INCH_MM = 25.4
 CELL_MM = 1.27
@@ -84,6 +85,22 @@ def _length_in_circle(a: FloatArray, b: FloatArray) -> float:
     safe = np.where(aa > 0, aa, 1.0)
     share = np.clip((-ab + root) / safe, 0, 1) - np.clip((-ab - root) / safe, 0, 1)
     return float((share * np.sqrt(aa))[cut].sum())
+
+
+def knot_findings(densest: float, at: tuple[float, float]) -> tuple[Finding, ...]:
+    """Return a note when the densest inch is a knot."""
+    if densest <= KNOT:
+        return ()
+    return (
+        Finding(
+            "knot",
+            "note",
+            None,
+            f"{densest:.0f} in of line lie in one square inch, {format_length(at[0])} from the left and "
+            f"{format_length(at[1])} from the top: it will be hard and stand in the cloth",
+            "Leave the middle open, use fewer lines there, or a finer thread.",
+        ),
+    )
 
 
 def balance_findings(

@@ -9,14 +9,17 @@ from typing import Any
 
 import numpy as np
 
-from ..geometry import fence_crossings, outside_mm, path_length, strand_spacing, widest_gap
-from ..model import Filled, Finding, Line, NeedlePoints, Quilt, Span, Zone
-from .density import densest_inch, inches_per_square_inch
-from .gaps import top_gap
+from ..geometry import fence_crossings, outside_mm, path_length, strand_spacing, touching, widest_gap
+from ..model import Batting, Filled, Finding, Line, NeedlePoints, Quilt, Span, Zone
+from .density import balance_findings, densest_inch, inches_per_square_inch, knot_findings
+from .gaps import gap_findings, top_gap
 
 __all__ = ["jump_figures", "make_report", "zone_rows"]
 
 KIND_KEYS = {"backtrack": "backtracked_mm", "seam": "seam_travel_mm", "edge": "edge_travel_mm", "step": "step_mm"}
+
+BESIDE_MM = 1.0
+"""Zones this near each other are neighbours."""
 
 ROUND = 4
 """Decimals of a figure in the report: more would only differ from machine to machine."""
@@ -115,6 +118,19 @@ def _pairs(lines: Sequence[Line]) -> Iterator[tuple[Line, Line]]:
     return pairwise(lines)
 
 
+def _balance(zones: Sequence[Zone], rows: Sequence[Mapping[str, Any]]) -> tuple[Finding, ...]:
+    """Return the findings about neighbours of unlike density, zones of one name taken together."""
+    sewn: dict[str, float] = {}
+    area: dict[str, float] = {}
+    for zone, row in zip(zones, rows):
+        sewn[zone.name] = sewn.get(zone.name, 0.0) + row["sewn_mm"]
+        area[zone.name] = area.get(zone.name, 0.0) + row["area_mm2"]
+    density = {name: inches_per_square_inch(sewn[name], area[name]) for name in sewn}
+    beside = touching([zone.outline for zone in zones], within_mm=BESIDE_MM)
+    pairs = sorted({tuple(sorted((zones[i].name, zones[j].name))) for i, j in beside})
+    return balance_findings(density, [(a, b) for a, b in pairs if a != b])
+
+
 def make_report(
     *,
     title: str,
@@ -125,6 +141,7 @@ def make_report(
     machine_totals: Mapping[str, Any],
     fewest_lines_possible: int,
     busiest_passes: int,
+    batting: Batting,
     findings: Sequence[Finding],
 ) -> dict[str, Any]:
     """Return the whole report but the names of the files, which the writing adds.
@@ -136,14 +153,16 @@ def make_report(
     sewn: dict[str, float] = {"sewn_mm": sum(path_length(p) for p in paths)}
     for kind, key in KIND_KEYS.items():
         sewn[key] = sum(_span_length(line, s) for line in quilt.lines for s in line.spans if s.kind == kind)
-    densest, _ = densest_inch(paths)
+    densest, knot = densest_inch(paths)
+    gap = top_gap(paths, quilt.top.size)
+    noticed = [*findings, *gap_findings(gap, batting), *knot_findings(densest, knot), *_balance(quilt.zones, rows)]
     totals: dict[str, Any] = {
         **machine_totals,
         **sewn,
         **jump_figures(quilt.lines),
         "busiest_passes": busiest_passes,
         "fewest_lines_possible": fewest_lines_possible,
-        "widest_gap_mm": top_gap(paths, quilt.top.size).diameter_mm,
+        "widest_gap_mm": gap.diameter_mm,
         "densest_inch": densest,
         "square_inches": sum(patch.outline.area for patch in quilt.top.patches) / 25.4**2,
     }
@@ -153,6 +172,6 @@ def make_report(
         "units": "mm",
         "totals": {k: round(v, ROUND) if isinstance(v, float) else v for k, v in totals.items()},
         "zones": rows,
-        "findings": [asdict(f) for f in findings],
+        "findings": [asdict(f) for f in noticed],
         "files": [],
     }
