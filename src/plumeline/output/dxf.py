@@ -136,6 +136,7 @@ def read_dxf(data: bytes) -> Drawn:
     runs: list[Run] = []
     line = 0
     entities: Any = document.modelspace().query("LWPOLYLINE")
+    kind: Any
     for entity in entities:
         zone_name, _, kind = decode_dxf_unicode(entity.dxf.layer).rpartition(BETWEEN)
         if kind not in RUN_KINDS and kind not in SHAPE_KINDS:
