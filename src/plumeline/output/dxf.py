@@ -12,6 +12,7 @@ from ezdxf import recover, units
 from ezdxf._options import options
 from ezdxf.filemanagement import new
 from ezdxf.lldxf.const import DXFError
+from ezdxf.lldxf.encoding import decode_dxf_unicode
 
 from ..errors import OutputError
 from ..model import FloatArray, as_path
@@ -135,8 +136,9 @@ def read_dxf(data: bytes) -> Drawn:
     runs: list[Run] = []
     line = 0
     entities: Any = document.modelspace().query("LWPOLYLINE")
+    kind: Any
     for entity in entities:
-        zone_name, _, kind = entity.dxf.layer.rpartition(BETWEEN)
+        zone_name, _, kind = decode_dxf_unicode(entity.dxf.layer).rpartition(BETWEEN)
         if kind not in RUN_KINDS and kind not in SHAPE_KINDS:
             continue
         if zone_name and zone_name not in names:

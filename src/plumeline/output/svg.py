@@ -38,7 +38,7 @@ path{fill:none;stroke-linecap:round;stroke-linejoin:round;stroke-width:.4}
 .seam{stroke:#b9b3a9;stroke-width:.25}
 .fence{stroke:#8a8a8a;stroke-width:.35;stroke-dasharray:0 1.6}
 .mark{stroke:#555;stroke-width:.25}
-text{font:4px sans-serif;fill:#555}
+text{font-family:"DejaVu Sans",Arial,Helvetica,sans-serif;font-size:4px;fill:#555}
 """
 
 
