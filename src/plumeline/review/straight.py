@@ -23,6 +23,9 @@ BEND_RAD = np.radians(1.0)
 PARALLEL_RAD = np.radians(10.0)
 """A line that runs at more than this to the seam is not compared with it."""
 
+SAMPLE_MM = 6.0
+"""Distance between the places of a seam that are compared."""
+
 SHARE = 0.5
 """How much of the shorter of the two must run beside the other."""
 
@@ -53,32 +56,43 @@ def _is_straight(points: FloatArray, run: FloatArray) -> bool:
 def crooked_seam_findings(
     strokes: Sequence[Stroke], crooked: Sequence[tuple[FloatArray, float, str]]
 ) -> tuple[Finding, ...]:
-    """Return a note for each crooked seam that a straight line runs beside.
+    """Return a note for each zone in which straight lines run beside crooked seams.
 
     Parameters
     ----------
     strokes : sequence of Stroke
         All that will be stitched.
     crooked : sequence of (path, off_mm, name)
-        The seams that are off, by how much, and what to call them ("plain-2-2's left seam").
+        The seams that are off, by how much, and what to call them ("the seam between 'a' and 'b'").
     """
-    runs = [(run, s.zone) for s in strokes if s.role == "stitch" for run in straight_runs(s.path, closed=s.closed)]
+    runs: dict[str, list[FloatArray]] = {}
+    for stroke in strokes:
+        if stroke.role == "stitch":
+            runs.setdefault(stroke.zone, []).extend(straight_runs(stroke.path, closed=stroke.closed))
+    seams = [(dense(path, SAMPLE_MM), off, name) for path, off, name in crooked]
     out = []
-    for path, off, name in crooked:
-        seam = dense(path, 6.0)
-        zones = sorted({zone for run, zone in runs if _beside(run, seam)})
-        if zones:
+    for zone, lines in runs.items():
+        shown = [(off, name) for seam, off, name in seams if _any_beside(lines, seam)]
+        if shown:
+            off, name = max(shown)
+            others = f", the worst of {len(shown)} such seams" if len(shown) > 1 else ""
             out.append(
                 Finding(
                     "straight-beside-crooked",
                     "note",
-                    zones[0],
-                    f"straight lines run within an inch of {name}, which is {format_length(off)} out of true"
-                    + (f" (also in {', '.join(zones[1:])})" if len(zones) > 1 else ""),
+                    zone,
+                    f"straight lines run within an inch of {name}, which is {format_length(off)} out of true{others}",
                     "The eye compares the two. A curved or all-over fill there forgives the piecing.",
                 )
             )
     return tuple(out)
+
+
+def _any_beside(runs: Sequence[FloatArray], seam: FloatArray) -> bool:
+    low, high = seam.min(axis=0) - BESIDE_MM, seam.max(axis=0) + BESIDE_MM
+    ends = np.array(runs).reshape(-1, 2, 2)
+    near = ((ends.max(axis=1) >= low) & (ends.min(axis=1) <= high)).all(axis=1)
+    return any(_beside(run, seam) for run in ends[near])
 
 
 def _beside(run: FloatArray, seam: FloatArray) -> bool:
