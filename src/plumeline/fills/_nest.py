@@ -32,8 +32,8 @@ LONGEST_STEP = 4.0
 DOUBLED_MM = 1e-4
 """Vertices that an inset leaves closer than this are one."""
 
-STARTS = 64
-"""Most vertices of a chain's first ring that are tried as the foot of its mitre."""
+STARTS = 24
+"""Most mitres that are tried for the steps of one chain."""
 
 
 @dataclass(slots=True, eq=False)
@@ -137,14 +137,29 @@ def chains_of(roots: list[Ring], gap_mm: float, *, enter: tuple[float, float] | 
 
 
 def _aligned(chain: list[Path], longest: float, enter: tuple[float, float] | None) -> list[Path]:
-    # the chain as far as steps lead, from the corner of its first ring whose steps are shortest
+    # the chain as far as steps lead, along the mitre whose steps are shortest or that starts where she comes in
     first = chain[0]
-    corners = cornered(first).points
-    starts = corners if len(corners) else first[:: max(1, len(first) // STARTS)]
+    starts = _feet(chain) if enter is None else _corners_of(first)
     walks = [_walked(chain, _started_near(first, start), longest) for start in starts]
     far = np.zeros(len(starts)) if enter is None else np.hypot(*(starts - np.asarray(enter)).T)
     costs = [(-len(rows), round(cost + float(away), 3)) for (rows, cost), away in zip(walks, far)]
     return walks[costs.index(min(costs))][0]
+
+
+def _corners_of(ring: Path) -> FloatArray:
+    corners = cornered(ring).points
+    few = corners if len(corners) else ring
+    chosen: FloatArray = few[:: -(-len(few) // STARTS)]
+    return chosen
+
+
+def _feet(chain: list[Path]) -> FloatArray:
+    # the outer ends of the mitres that reach the innermost ring, followed outwards from corner to nearest corner
+    feet = _corners_of(chain[-1])
+    for ring in chain[-2::-1]:
+        feet = np.array([_started_near(ring, foot)[0] for foot in feet])
+    first = np.unique(np.round(feet, 6), axis=0, return_index=True)[1]
+    return feet[np.sort(first)]
 
 
 def _walked(chain: list[Path], first: Path, longest: float) -> tuple[list[Path], float]:

@@ -37,6 +37,12 @@ FEWEST_AT_MIDDLE = 6
 ROUND_TO = 8
 """Rays counted from a spacing are a multiple of this, so that every second can stop three times over."""
 
+EDGE_MM = 0.5
+"""A point this close to the edge counts as on it."""
+
+ROOMY = 0.9
+"""The centre of the area is the middle where it has this part of the room that the best point has."""
+
 LEAST_RADIUS_MM = 1.5
 """A zone with a smaller inscribed circle has no room for rays."""
 
@@ -93,7 +99,7 @@ def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolera
 
 def _centre(zone: Zone, settings: RaysSettings, shell: Polygon) -> FloatArray:
     if settings.at == "middle":
-        return _middle(shell)
+        return _middle(shell, rings(zone.region)[1:])
     if settings.at == "corner":
         outline = cornered(rings(zone.region)[0])
         if not len(outline.corners):
@@ -103,19 +109,15 @@ def _centre(zone: Zone, settings: RaysSettings, shell: Polygon) -> FloatArray:
     return zone.frame.to_local(settings.at)
 
 
-ROOMY = 0.9
-"""The centre of the area is the middle where it has this part of the room that the best point has."""
-
-
-def _middle(shell: Polygon) -> FloatArray:
-    # in a long zone many points have equal room: the centre of its area is the one she means
+def _middle(shell: Polygon, holes: list[Path]) -> FloatArray:
+    # in a long zone many points have equal room: the centre of its area is the one she means; in a hole, the hole's
     centre, radius = inscribed_circle(shell)
     mass = np.array(shell.centroid.coords[0])
-    return mass if float(boundary_distance(shell, mass[None, :])[0]) >= ROOMY * radius else np.array(centre)
-
-
-EDGE_MM = 0.5
-"""A point this close to the edge counts as on it."""
+    middle = mass if float(boundary_distance(shell, mass[None, :])[0]) >= ROOMY * radius else np.array(centre)
+    for hole in map(as_region, holes):
+        if bool(contains(hole, middle[None, :])[0]):
+            return np.array(hole.centroid.coords[0])
+    return middle
 
 
 def _sweep(shell: Polygon, centre: FloatArray) -> tuple[float, float, bool]:
