@@ -29,6 +29,9 @@ STAY = 0.01
 LONGEST_STEP = 4.0
 """Longest step in gaps: along the mitre of a 30 degree tip it is 3.9."""
 
+CRUMB = 3.0
+"""A ring by itself that is shorter than so many gaps isn't worth a start and a stop."""
+
 DOUBLED_MM = 1e-4
 """Vertices that an inset leaves closer than this are one."""
 
@@ -115,7 +118,7 @@ def _link(here: list[Ring], parents: list[list[Ring]], roots: list[Ring]) -> Non
 def chains_of(roots: list[Ring], gap_mm: float, *, enter: tuple[float, float] | None = None) -> list[list[Path]]:
     """Return chains of rings, each started so that a short step leads from its start to the start of the next.
 
-    Every ring is in exactly one chain. A chain goes on into the largest of the rings that grew out of its last
+    Every ring is in one chain, but crumbs in the tips of a zone, which are left out. A chain goes on into the largest of the rings that grew out of its last
     one, as long as a step of at most `LONGEST_STEP` gaps leads there; the others start chains of their own.
     """
     chains: list[list[Path]] = []
@@ -133,7 +136,8 @@ def chains_of(roots: list[Ring], gap_mm: float, *, enter: tuple[float, float] | 
         while chain:
             chains.append(_aligned(chain, gap_mm * LONGEST_STEP, enter))
             chain = chain[len(chains[-1]) :]
-    return chains
+    whole = [chain for chain in chains if len(chain) > 1 or path_length(chain[0], closed=True) > CRUMB * gap_mm]
+    return whole or chains
 
 
 def _aligned(chain: list[Path], longest: float, enter: tuple[float, float] | None) -> list[Path]:
@@ -157,7 +161,8 @@ def _feet(chain: list[Path]) -> FloatArray:
     # the outer ends of the mitres that reach the innermost ring, followed outwards from corner to nearest corner
     feet = _corners_of(chain[-1])
     for ring in chain[-2::-1]:
-        feet = np.array([_started_near(ring, foot)[0] for foot in feet])
+        corners = cornered(ring).points
+        feet = np.array([_started_near(as_path(corners) if len(corners) else ring, foot)[0] for foot in feet])
     first = np.unique(np.round(feet, 6), axis=0, return_index=True)[1]
     return feet[np.sort(first)]
 
