@@ -7,7 +7,19 @@ from dataclasses import dataclass, field
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import closed_up, contains, cornered, crossings, dedupe, erode, rings, rotate_start, signed_area
+from ..geometry import (
+    as_region,
+    closed_up,
+    contains,
+    cornered,
+    crossings,
+    dedupe,
+    erode,
+    path_length,
+    rings,
+    rotate_start,
+    signed_area,
+)
 from ..model import FloatArray, Path, as_path
 from ._parallel import LEAST_GAP_MM
 from .limits import nearest_count
@@ -105,7 +117,7 @@ def _link(here: list[Ring], parents: list[list[Ring]], roots: list[Ring]) -> Non
     found = parents[0] if parents else []
     for ring in here:
         if ring.hole:
-            about = Polygon(ring.path)
+            about = as_region(ring.path)
             before = [r for r in found if r.hole and bool(contains(about, r.path[:1])[0])]
         else:
             before = [r for r in found if not r.hole]
@@ -118,8 +130,9 @@ def _link(here: list[Ring], parents: list[list[Ring]], roots: list[Ring]) -> Non
 def chains_of(roots: list[Ring], gap_mm: float, *, enter: tuple[float, float] | None = None) -> list[list[Path]]:
     """Return chains of rings, each started so that a short step leads from its start to the start of the next.
 
-    Every ring is in one chain, but crumbs in the tips of a zone, which are left out. A chain goes on into the largest of the rings that grew out of its last
-    one, as long as a step of at most `LONGEST_STEP` gaps leads there; the others start chains of their own.
+    Every ring is in one chain, but crumbs in the tips of a zone, which are left out. A chain goes on into the
+    largest of the rings that grew out of its last one, as long as a step of at most `LONGEST_STEP` gaps leads
+    there; the others start chains of their own.
     """
     chains: list[list[Path]] = []
     waiting = list(roots)
