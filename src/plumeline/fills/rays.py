@@ -24,7 +24,7 @@ from ..geometry import (
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
-from ._parallel import LEAST_GAP_MM
+from ._parallel import LEAST_GAP_MM, alternately
 from .limits import check_amount
 from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length, number
@@ -89,7 +89,7 @@ def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolera
     ]
     strokes: list[Stroke] = []
     for piece in pieces(zone):
-        strokes += [Stroke(path) for path in _turned(clip_paths(lines, piece, least_mm=SHORTEST * spacing))]
+        strokes += [Stroke(path) for path in alternately(clip_paths(lines, piece, least_mm=SHORTEST * spacing))]
         if settings.rim and strokes:
             strokes += _rim(piece, centre, float(inner.min()))
     if not strokes:
@@ -166,14 +166,6 @@ def _starts(count: int, span: float, whole: bool, settings: RaysSettings) -> Flo
         halvings[place % 2**g == 0] = g
     starts = settings.least_mm / (step * 2.0**halvings)
     return np.maximum(starts, settings.radius_mm or 0.0)
-
-
-def _turned(found: list[tuple[int, Path]]) -> list[Path]:
-    out: list[Path] = []
-    for place, ray_number in enumerate(sorted({i for i, _ in found})):
-        ray = [path for i, path in found if i == ray_number]
-        out += [as_path(path[::-1]) for path in ray[::-1]] if place % 2 else ray
-    return out
 
 
 def _rim(piece: Polygon, centre: FloatArray, radius: float) -> list[Stroke]:
