@@ -18,11 +18,12 @@ import shapely
 from plumeline.fills import fill_names, find_fill
 from plumeline.geometry import as_region, clip_path, closed_up, disc, erode, fence_crossings, outside_mm, pieces
 from plumeline.model import Fence, Frame, Stage, as_path
-from shapes import DEGENERATE, IN, NAMED, moved, rectangle, regular, zone
+from shapes import DEGENERATE, IN, NAMED, moved, random_regions, rectangle, regular, zone
 
 TOLERANCE_MM = 0.05
 MOST_SECONDS = 10.0  # processor time of one fill of one shape: only a runaway search takes so long
 SHAPES = ("square12", "rectangle", "skinny", "l12", "star5", "frame14", "wobbly", "two holes")
+RANDOM = list(random_regions(3, seed=11))
 MINIMAL: dict[str, dict[str, object]] = {}
 
 fills = pytest.mark.parametrize("name", fill_names())
@@ -100,6 +101,15 @@ def chains_hold(result):
 @pytest.mark.parametrize("shape", SHAPES)
 def test_ordinary_zones(name, shape):
     z = zone(NAMED[shape])
+    result = filled(name, z)
+    check(name, z, result)
+    chains_hold(result)
+
+
+@fills
+@pytest.mark.parametrize("number", range(3))
+def test_random_zones(name, number):
+    z = zone(RANDOM[number])
     result = filled(name, z)
     check(name, z, result)
     chains_hold(result)
@@ -189,5 +199,6 @@ def test_a_fill_says_what_it_and_its_settings_are(name):
     assert fill.says
     assert fill.stage in get_args(Stage)
     assert [key for key, field in fill.settings.model_fields.items() if not field.description] == []
+    assert fill.settings.model_json_schema()["additionalProperties"] is False
     page = Path(__file__).parent.parent / "docs" / "fills" / f"{name}.md"
     assert page.read_text(encoding="utf-8").startswith("# ")

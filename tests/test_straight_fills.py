@@ -187,6 +187,12 @@ def test_piano_keys_of_a_strip_stand_across_it():
     assert [path_length(s.path) / IN for s in filled.strokes] == pytest.approx([4] * 180)
 
 
+@pytest.mark.parametrize("more", [{"run_on": True}, {"spacing": [1, "1/4"]}])
+def test_piano_keys_go_alone(more):
+    with pytest.raises(ValueError, match="piano_keys takes one spacing"):
+        draw("channel", zone(NAMED["frame14"]), piano_keys=True, **more)
+
+
 # crosshatch ------------------------------------------------------------------------------------------------------
 
 
@@ -285,6 +291,14 @@ def test_alternating_rows_end_in_a_wide_space():
     gaps = -np.diff([12, *sides]) / 2
     assert gaps == pytest.approx(np.tile([6 / 5.5, 1.5 / 5.5], 4), abs=1e-2)
     assert sides[-1] == pytest.approx(6 / 5.5, abs=1e-2)
+
+
+def test_alternating_rows_of_a_frame():
+    # 1 1/2 in wide with gaps 3/8 and 1/4: 3/8 | 1/4 | 3/8 | 1/4 | 3/8 is 1 5/8, so all by 12/13
+    filled = draw("rings", zone(NAMED["frame14"]), spacing=["3/8", "1/4"])
+    chained(filled)
+    sides = [path_length(s.path, closed=True) / IN / 4 for s in filled.strokes if s.closed]
+    assert -np.diff([14, *sides, 11]) / 2 == pytest.approx(np.array([3, 2, 3, 2, 3]) / 8 * 12 / 13, abs=1e-9)
 
 
 def test_outlines_of_a_hexagon():
@@ -388,6 +402,28 @@ def test_rays_from_a_corner_divide_its_angle():
     back = [t[0] - (t[1] - t[0]) * 100 for t in tips]
     rays = shapely.linestrings([[b, t[1]] for b, t in zip(back, tips)])
     assert min(shapely.distance(rays, shapely.Point(c)).max() for c in np.array([(6, 0), (0, -6)]) * IN) < 1e-6
+
+
+def test_rays_come_from_a_point_of_the_page_or_the_middle_of_a_hole():
+    hole = as_region(rectangle(12, 12).difference(disc((5 * IN, 5 * IN), 2 * IN)))
+    for z, more in ((zone(rectangle(12, 12), frame=Frame((70.0, 9.0), 20.0)), {"at": [5, 5]}), (zone(hole), {})):
+        filled = draw("rays", z, count=16, **more)
+        lines = np.array([s.path for s in filled.strokes])
+        way = lines[:, 1] - lines[:, 0]
+        to = np.array([5 * IN, 5 * IN]) - lines[:, 0]
+        off = np.abs(way[:, 0] * to[:, 1] - way[:, 1] * to[:, 0]) / np.hypot(*way.T)
+        assert len(lines) == 16
+        assert off.max() < 1e-3
+
+
+def test_rays_from_outside_spread_over_what_they_see():
+    # from 12 in beyond the middle of a side of 12 in the corners lie at 26.565 degrees to either side; 9 parts of that
+    filled = draw("rays", zone(rectangle(12, 12)), at=[6, -12], count=8, radius=0)
+    way = [abs(math.degrees(math.atan2(*(s.path[1] - s.path[0])))) % 180 for s in filled.strokes]
+    assert len(way) == 8
+    turned = sorted(min(w, 180 - w) for w in way)
+    part = 2 * math.degrees(math.atan2(6, 12)) / 9
+    assert turned == pytest.approx(np.repeat([0.5, 1.5, 2.5, 3.5], 2) * part, abs=1e-6)
 
 
 def test_the_disc_is_left_free_and_its_rim_drawn():

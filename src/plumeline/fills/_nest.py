@@ -7,7 +7,19 @@ from dataclasses import dataclass, field
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import closed_up, contains, cornered, crossings, dedupe, erode, rings, rotate_start, signed_area
+from ..geometry import (
+    as_region,
+    closed_up,
+    contains,
+    cornered,
+    crossings,
+    dedupe,
+    erode,
+    path_length,
+    rings,
+    rotate_start,
+    signed_area,
+)
 from ..model import FloatArray, Path, as_path
 from ._parallel import LEAST_GAP_MM
 from .limits import nearest_count
@@ -29,11 +41,14 @@ STAY = 0.01
 LONGEST_STEP = 4.0
 """Longest step in gaps: along the mitre of a 30 degree tip it is 3.9."""
 
+CRUMB = 3.0
+"""A ring by itself that is shorter than so many gaps isn't worth a start and a stop."""
+
 DOUBLED_MM = 1e-4
 """Vertices that an inset leaves closer than this are one."""
 
-STARTS = 64
-"""Most vertices of a chain's first ring that are tried as the foot of its mitre."""
+STARTS = 24
+"""Most mitres that are tried for the steps of one chain."""
 
 
 @dataclass(slots=True, eq=False)
@@ -102,7 +117,7 @@ def _link(here: list[Ring], parents: list[list[Ring]], roots: list[Ring]) -> Non
     found = parents[0] if parents else []
     for ring in here:
         if ring.hole:
-            about = Polygon(ring.path)
+            about = as_region(ring.path)
             before = [r for r in found if r.hole and bool(contains(about, r.path[:1])[0])]
         else:
             before = [r for r in found if not r.hole]
@@ -115,8 +130,9 @@ def _link(here: list[Ring], parents: list[list[Ring]], roots: list[Ring]) -> Non
 def chains_of(roots: list[Ring], gap_mm: float, *, enter: tuple[float, float] | None = None) -> list[list[Path]]:
     """Return chains of rings, each started so that a short step leads from its start to the start of the next.
 
-    Every ring is in exactly one chain. A chain goes on into the largest of the rings that grew out of its last
-    one, as long as a step of at most `LONGEST_STEP` gaps leads there; the others start chains of their own.
+    Every ring is in one chain, but crumbs in the tips of a zone, which are left out. A chain goes on into the
+    largest of the rings that grew out of its last one, as long as a step of at most `LONGEST_STEP` gaps leads
+    there; the others start chains of their own.
     """
     chains: list[list[Path]] = []
     waiting = list(roots)
@@ -133,18 +149,35 @@ def chains_of(roots: list[Ring], gap_mm: float, *, enter: tuple[float, float] | 
         while chain:
             chains.append(_aligned(chain, gap_mm * LONGEST_STEP, enter))
             chain = chain[len(chains[-1]) :]
-    return chains
+    whole = [chain for chain in chains if len(chain) > 1 or path_length(chain[0], closed=True) > CRUMB * gap_mm]
+    return whole or chains
 
 
 def _aligned(chain: list[Path], longest: float, enter: tuple[float, float] | None) -> list[Path]:
-    # the chain as far as steps lead, from the corner of its first ring whose steps are shortest
+    # the chain as far as steps lead, along the mitre whose steps are shortest or that starts where she comes in
     first = chain[0]
-    corners = cornered(first).points
-    starts = corners if len(corners) else first[:: max(1, len(first) // STARTS)]
+    starts = _feet(chain) if enter is None else _corners_of(first)
     walks = [_walked(chain, _started_near(first, start), longest) for start in starts]
     far = np.zeros(len(starts)) if enter is None else np.hypot(*(starts - np.asarray(enter)).T)
     costs = [(-len(rows), round(cost + float(away), 3)) for (rows, cost), away in zip(walks, far)]
     return walks[costs.index(min(costs))][0]
+
+
+def _corners_of(ring: Path) -> FloatArray:
+    corners = cornered(ring).points
+    few = corners if len(corners) else ring
+    chosen: FloatArray = few[:: -(-len(few) // STARTS)]
+    return chosen
+
+
+def _feet(chain: list[Path]) -> FloatArray:
+    # the outer ends of the mitres that reach the innermost ring, followed outwards from corner to nearest corner
+    feet = _corners_of(chain[-1])
+    for ring in chain[-2::-1]:
+        corners = cornered(ring).points
+        feet = np.array([_started_near(as_path(corners) if len(corners) else ring, foot)[0] for foot in feet])
+    first = np.unique(np.round(feet, 6), axis=0, return_index=True)[1]
+    return feet[np.sort(first)]
 
 
 def _walked(chain: list[Path], first: Path, longest: float) -> tuple[list[Path], float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import groupby
 from typing import Annotated, Literal
 
 import numpy as np
@@ -14,7 +15,7 @@ from ..model import Finding, FloatArray, Frame, Path, Zone, as_path
 from .limits import nearest_count
 from .settings import Mm
 
-__all__ = ["LEAST_GAP_MM", "Edge", "Gaps", "hatch", "offsets_across", "offsets_on_page", "stretched"]
+__all__ = ["LEAST_GAP_MM", "Edge", "Gaps", "alternately", "hatch", "offsets_across", "offsets_on_page", "stretched"]
 
 LEAST_GAP_MM = 0.5
 """Lines closer than this would be one hard ridge of thread."""
@@ -106,10 +107,15 @@ def hatch(piece: Polygon, angle_deg: float, offsets: FloatArray, spacing_mm: flo
     for room in _room(piece, across, offsets):
         found += clip_paths(lines, room, least_mm=SHORTEST * spacing_mm)
     found.sort(key=lambda pair: (pair[0], float(pair[1][0] @ along)))
+    return alternately(found)
+
+
+def alternately(found: list[tuple[int, Path]]) -> list[Path]:
+    """Return stretches sorted by their line's number, those of every line the other way round from the line before."""
     out: list[Path] = []
-    for number in sorted({i for i, _ in found}):
-        stretches = [path for i, path in found if i == number]
-        out += [as_path(path[::-1]) for path in stretches[::-1]] if number % 2 else stretches
+    for place, (_, group) in enumerate(groupby(found, key=lambda pair: pair[0])):
+        stretches = [path for _, path in group]
+        out += [as_path(path[::-1]) for path in stretches[::-1]] if place % 2 else stretches
     return out
 
 

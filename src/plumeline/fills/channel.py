@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import Literal
+from typing import Literal, Self
 
 import numpy as np
-from pydantic import Field
+from pydantic import Field, model_validator
 from shapely import Polygon
 
 from ..geometry import band_of, cornered, extent_along, pieces, rings
@@ -42,6 +42,12 @@ class ChannelSettings(FillSettings):
         default=False, description="count lines and angle from the page, so that they run on from block to block"
     )
     piano_keys: bool = Field(default=False, description="lines square to the long edge, mitred round a border")
+
+    @model_validator(mode="after")
+    def _keys_go_alone(self) -> Self:
+        if self.piano_keys and (self.run_on or len(self.spacing_mm) > 1):
+            raise ValueError("piano_keys takes one spacing and no run_on: each border is divided by itself")
+        return self
 
 
 def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
@@ -83,7 +89,7 @@ def _across(
 
 def _piano_keys(piece: Polygon, gaps: tuple[float, ...]) -> tuple[list[Path], float]:
     band = band_of(piece)
-    if band is not None and len(gaps) == 1:
+    if band is not None:
         return keys_round(band, piece, gaps[0])
     return _across(piece, _long_edge_deg(piece) + 90.0, gaps, None)
 

@@ -24,7 +24,7 @@ from ..geometry import (
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
-from ._parallel import LEAST_GAP_MM
+from ._parallel import LEAST_GAP_MM, alternately
 from .limits import check_amount
 from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length, number
@@ -36,6 +36,12 @@ FEWEST_AT_MIDDLE = 6
 
 ROUND_TO = 8
 """Rays counted from a spacing are a multiple of this, so that every second can stop three times over."""
+
+EDGE_MM = 0.5
+"""A point this close to the edge counts as on it."""
+
+ROOMY = 0.9
+"""The centre of the area is the middle where it has this part of the room that the best point has."""
 
 LEAST_RADIUS_MM = 1.5
 """A zone with a smaller inscribed circle has no room for rays."""
@@ -83,7 +89,7 @@ def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolera
     ]
     strokes: list[Stroke] = []
     for piece in pieces(zone):
-        strokes += [Stroke(path) for path in _turned(clip_paths(lines, piece, least_mm=SHORTEST * spacing))]
+        strokes += [Stroke(path) for path in alternately(clip_paths(lines, piece, least_mm=SHORTEST * spacing))]
         if settings.rim and strokes:
             strokes += _rim(piece, centre, float(inner.min()))
     if not strokes:
@@ -93,7 +99,7 @@ def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolera
 
 def _centre(zone: Zone, settings: RaysSettings, shell: Polygon) -> FloatArray:
     if settings.at == "middle":
-        return _middle(shell)
+        return _middle(shell, rings(zone.region)[1:])
     if settings.at == "corner":
         outline = cornered(rings(zone.region)[0])
         if not len(outline.corners):
@@ -103,19 +109,15 @@ def _centre(zone: Zone, settings: RaysSettings, shell: Polygon) -> FloatArray:
     return zone.frame.to_local(settings.at)
 
 
-ROOMY = 0.9
-"""The centre of the area is the middle where it has this part of the room that the best point has."""
-
-
-def _middle(shell: Polygon) -> FloatArray:
-    # in a long zone many points have equal room: the centre of its area is the one she means
+def _middle(shell: Polygon, holes: list[Path]) -> FloatArray:
+    # in a long zone many points have equal room: the centre of its area is the one she means; in a hole, the hole's
     centre, radius = inscribed_circle(shell)
     mass = np.array(shell.centroid.coords[0])
-    return mass if float(boundary_distance(shell, mass[None, :])[0]) >= ROOMY * radius else np.array(centre)
-
-
-EDGE_MM = 0.5
-"""A point this close to the edge counts as on it."""
+    middle = mass if float(boundary_distance(shell, mass[None, :])[0]) >= ROOMY * radius else np.array(centre)
+    for hole in map(as_region, holes):
+        if bool(contains(hole, middle[None, :])[0]):
+            return np.array(hole.centroid.coords[0])
+    return middle
 
 
 def _sweep(shell: Polygon, centre: FloatArray) -> tuple[float, float, bool]:
@@ -164,14 +166,6 @@ def _starts(count: int, span: float, whole: bool, settings: RaysSettings) -> Flo
         halvings[place % 2**g == 0] = g
     starts = settings.least_mm / (step * 2.0**halvings)
     return np.maximum(starts, settings.radius_mm or 0.0)
-
-
-def _turned(found: list[tuple[int, Path]]) -> list[Path]:
-    out: list[Path] = []
-    for place, ray_number in enumerate(sorted({i for i, _ in found})):
-        ray = [path for i, path in found if i == ray_number]
-        out += [as_path(path[::-1]) for path in ray[::-1]] if place % 2 else ray
-    return out
 
 
 def _rim(piece: Polygon, centre: FloatArray, radius: float) -> list[Stroke]:

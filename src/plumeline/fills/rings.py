@@ -12,8 +12,8 @@ from shapely import Polygon
 from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rotate_start
 from ..model import Filled, Finding, Path, Stroke, Zone, as_path
 from ._nest import chains_of, nested_rings, rows_to_middle
-from ._parallel import LEAST_GAP_MM, Gaps, stretched
-from .limits import check_amount, nearest_count
+from ._parallel import LEAST_GAP_MM, Gaps, offsets_across, stretched
+from .limits import check_amount
 from .registry import Fill, too_small
 from .settings import FillSettings, number
 
@@ -30,7 +30,7 @@ class RingsSettings(FillSettings):
 
     spacing_mm: Gaps = Field(
         default=(6.35,),
-        description="from row to row; a list alternates where the rows go to the middle",
+        description="from row to row; a list alternates",
         json_schema_extra={"unit": "length"},
     )
     rows: int | None = number(None, least=1, most=500, says="how many rows; goes before the spacing")
@@ -74,15 +74,16 @@ def _branches(zone: Zone, chains: int) -> tuple[Finding, ...]:
 
 
 def _rows_of_band(zone: Zone, band: Band, settings: RingsSettings) -> tuple[list[Chain], float]:
-    spacing = sum(settings.spacing_mm) / len(settings.spacing_mm)
-    if settings.rows is None and band.width_mm < NARROWEST * spacing:
+    width, gaps = band.width_mm, settings.spacing_mm
+    if settings.rows is not None:
+        gaps = (width / settings.rows,)
+    if width < NARROWEST * gaps[0] or width < LEAST_GAP_MM:
         return [], 1.0
-    count = settings.rows or nearest_count(band.width_mm / spacing)
-    if band.width_mm / count < LEAST_GAP_MM:
+    offsets, stretch = offsets_across(width, gaps, None)
+    if stretch * min(gaps) < LEAST_GAP_MM:
         return [], 1.0
     at = _mitre(zone, band)
-    rows = [rotate_start(band.row((i + 0.5) / count), at) for i in range(count)]
-    return [_stepped(rows)], band.width_mm / count / spacing
+    return [_stepped([rotate_start(band.row(offset / width), at) for offset in offsets])], stretch
 
 
 def _mitre(zone: Zone, band: Band) -> int:

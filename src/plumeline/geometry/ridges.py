@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from .regions import MITRE_LIMIT
 
@@ -33,17 +34,21 @@ def ridges(region: Polygon, radius_mm: float, *, least_mm: float) -> list[tuple[
     """
     if region.area > (1.0 - 1e-6) * region.convex_hull.area:
         return []
-    depths = np.linspace(0.0, radius_mm, CELLS + 1)
-    fall = -np.diff(_perimeters(region, depths))
+    cell = radius_mm / CELLS
+    levels = _levels(region, cell, CELLS)
+    fall = -np.diff(shapely.length(levels))
     beside = np.maximum(np.concatenate([fall[:1], fall[:-1]]), np.concatenate([fall[1:], [0.0]]))
     found = []
     for k in np.flatnonzero((fall > CURVED * np.maximum(beside, 0.0)) & (fall > 2.0 * least_mm)):
-        fine = np.linspace(depths[k], depths[k + 1], WITHIN + 1)
-        steepest = int(np.argmax(-np.diff(_perimeters(region, fine))))
-        found.append((float(fine[steepest : steepest + 2].mean()), float(fall[k] - max(beside[k], 0.0)) / 2.0))
+        fine = -np.diff(shapely.length(_levels(levels[k], cell / WITHIN, WITHIN)))
+        depth = cell * (int(k) + (int(np.argmax(fine)) + 0.5) / WITHIN)
+        found.append((depth, float(fall[k] - max(beside[k], 0.0)) / 2.0))
     return found
 
 
-def _perimeters(region: Polygon, depths: np.ndarray) -> np.ndarray:
-    eroded = shapely.buffer(region, -depths, join_style="mitre", mitre_limit=MITRE_LIMIT)
-    return np.asarray(shapely.length(eroded))
+def _levels(region: BaseGeometry, step: float, count: int) -> list[BaseGeometry]:
+    # Each from the one before: the drift of chained insets is far below a cell, and a rough edge is soon gone.
+    levels = [region]
+    for _ in range(count):
+        levels.append(shapely.buffer(levels[-1], -step, join_style="mitre", mitre_limit=MITRE_LIMIT))
+    return levels
