@@ -9,7 +9,18 @@ from __future__ import annotations
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import along, arc_lengths, bounds, dilate, edge_samples, erode, nearest_on_ring, outside_mm, pieces, rings
+from ..geometry import (
+    along,
+    arc_lengths,
+    bounds,
+    dilate,
+    edge_samples,
+    erode,
+    nearest_on_ring,
+    outside_mm,
+    pieces,
+    rings,
+)
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ._meander.points import tree_points
 from ._meander.relax import LONGEST, NODE, Room, relaxed
@@ -19,7 +30,7 @@ from .settings import FillSettings, Mm, length, number
 
 __all__ = ["FILL", "MeanderSettings"]
 
-GRAIN = 0.75
+GRAIN = 0.77
 """The method's own scale in line spacings; calibrated so that the mean distance of strands is the spacing."""
 
 MARGIN = 0.1
@@ -63,7 +74,7 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
             strokes.extend(_part(part, piece, zone, settings, rng))
     if not strokes:
         return too_small(zone, "meander", "there is no room for the line to turn", "Choose a closer spacing.")
-    findings = ()
+    findings: tuple[Finding, ...] = ()
     if len(strokes) > len(pieces(zone)):
         findings = (
             Finding(

@@ -184,6 +184,7 @@ def nearest_on_ring(ring: ArrayLike, point: ArrayLike) -> FloatArray:
     """Return the point of a closed path nearest to another, ``(2,)``."""
     points = np.asarray(ring, dtype=np.float64)
     step = np.roll(points, -1, axis=0) - points
-    t = ((np.asarray(point) - points) * step).sum(axis=1) / np.maximum((step * step).sum(axis=1), 1e-300)
+    there = np.asarray(point, dtype=np.float64)
+    t = ((there - points) * step).sum(axis=1) / np.maximum((step * step).sum(axis=1), 1e-300)
     foot: FloatArray = points + np.clip(t, 0, 1)[:, None] * step
-    return np.asarray(foot[np.argmin(np.hypot(*(foot - point).T))])
+    return np.asarray(foot[np.argmin(np.hypot(*(foot - there).T))])

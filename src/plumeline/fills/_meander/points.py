@@ -115,7 +115,8 @@ def _rim(region: Polygon, pitch: float, margin: float, rng: np.random.Generator)
             inwards /= np.maximum(np.hypot(*inwards.T), 1e-12)[:, None]
             found.append(path[index] + inwards * rng.uniform(0, 0.3 * pitch, count)[:, None])
     points = np.vstack(found)
-    return points[contains(region, points)]
+    inside: FloatArray = points[contains(region, points)]
+    return inside
 
 
 def _tips(region: Polygon, pitch: float, margin: float) -> FloatArray:
@@ -137,9 +138,7 @@ def _tips(region: Polygon, pitch: float, margin: float) -> FloatArray:
     return np.vstack(found)
 
 
-def _necks(
-    region: Polygon, pitch: float, margin: float, rng: np.random.Generator
-) -> tuple[FloatArray, FloatArray]:
+def _necks(region: Polygon, pitch: float, margin: float, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
     outline = rings(region)
     edge = edge_samples(outline, [np.zeros(len(r), dtype=np.int64) for r in outline], 0.15 * pitch).points
     # Many samples on one line make the triangulation six times slower than the same ones a hair off it.

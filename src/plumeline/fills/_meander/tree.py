@@ -123,9 +123,7 @@ def _with_arc(ring: FloatArray, enter: FloatArray, leave: FloatArray) -> tuple[F
 class _Tree:
     """The tree in a mesh, and the walks round it."""
 
-    def __init__(
-        self, mesh: Mesh, points: TreePoints, keep: BoolArray, pitch: float, rng: np.random.Generator
-    ) -> None:
+    def __init__(self, mesh: Mesh, points: TreePoints, keep: BoolArray, pitch: float, rng: np.random.Generator) -> None:
         self.mesh, self.pitch = mesh, pitch
         count, inner = len(mesh.points), len(mesh.points) - int(keep.sum())
         self.arc = _inside_arc(mesh, count)
@@ -189,7 +187,8 @@ class _Tree:
         for start in [*begins.tolist(), *self._one_each(inner)]:
             if seen[start]:
                 continue
-            states, h = [], start
+            states: list[int] = []
+            h = start
             while h >= 0 and (h != start or not states):
                 states.append(h)
                 h = onward[h]
