@@ -15,7 +15,7 @@ from plumeline import geometry as g
 from plumeline.fills.meander import FILL, MeanderSettings
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
-from shapes import IN, random_regions, rectangle, zone  # noqa: E402 - shapes that tests share
+from shapes import IN, random_regions, rectangle, zone
 
 
 def drawn(region, spacing, seed=1):

@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumeline import geometry as g
+from plumeline.fills._meander.lines import GRAIN, MARGIN
 from plumeline.fills._meander.points import tree_points
 from plumeline.fills._meander.tree import walk
-from plumeline.fills.meander import FILL, MARGIN, MeanderSettings
+from plumeline.fills.meander import FILL, MeanderSettings
 from plumeline.model import Fence, as_path
 from shapes import DEGENERATE, IN, NAMED, moved, random_regions, rectangle, zone
 
@@ -150,7 +151,7 @@ def test_wander_makes_it_lazy():
 
 def test_walk_is_simple_before_relaxing():
     # By construction: the pieces in every triangle are disjoint.
-    grain = 0.77 * 0.5 * IN
+    grain = GRAIN * 0.5 * IN
     (part,) = g.erode(NAMED["hole14"], MARGIN * grain)
     points = tree_points(part, 2 * grain, MARGIN * grain, np.random.default_rng(8))
     ring = g.rings(part)[0]
