@@ -16,4 +16,4 @@ def near_points(points: FloatArray, within_mm: float) -> NDArray[np.int64]:
     if len(points) < 2:
         return np.zeros((0, 2), dtype=np.int64)
     pairs = cKDTree(points).query_pairs(within_mm, output_type="ndarray")
-    return pairs.astype(np.int64, copy=False)
+    return np.asarray(pairs, dtype=np.int64)

@@ -115,7 +115,8 @@ def _rim(region: Polygon, pitch: float, margin: float, rng: np.random.Generator)
             inwards /= np.maximum(np.hypot(*inwards.T), 1e-12)[:, None]
             found.append(path[index] + inwards * rng.uniform(0, 0.3 * pitch, count)[:, None])
     points = np.vstack(found)
-    return points[contains(region, points)]
+    inside: FloatArray = points[contains(region, points)]
+    return inside
 
 
 def _tips(region: Polygon, pitch: float, margin: float) -> FloatArray:

@@ -24,7 +24,7 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 # All lengths in grains (see meander.GRAIN).
-NODE = 0.45
+NODE = 0.43
 """Distance of nodes: less is a little more even and less round, and takes longer; more leaves bald spots."""
 
 LISTED = 1.42

@@ -187,7 +187,8 @@ class _Tree:
         for start in [*begins.tolist(), *self._one_each(inner)]:
             if seen[start]:
                 continue
-            states, h = [], start
+            states: list[int] = []
+            h = start
             while h >= 0 and (h != start or not states):
                 states.append(h)
                 h = onward[h]
