@@ -325,6 +325,12 @@ def test_a_stop_before_the_bobbin_runs_out():
     assert {KINDS[k] for k in points.kind[after]} == {"jump"}
 
 
+def test_a_stop_before_another_thread():
+    lines = [line([(0, 9 * i), (9, 9 * i)], thread=t) for i, t in enumerate(["main", "main", "rose", "main"])]
+    points = stitched(lines)
+    assert points.line[points.kind == KINDS.index("stop")].tolist() == [1, 2]
+
+
 # --- time --------------------------------------------------------------------------------------------------------
 
 
