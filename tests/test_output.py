@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from pathlib import Path
 
 import ezdxf
 import numpy as np
@@ -472,3 +473,8 @@ def test_the_report_is_the_same_text_for_the_same_numbers():
 def test_the_report_holds_no_other_things(value, message):
     with pytest.raises(EngineError, match=rf"report\.totals\[0\].*{message}"):
         report_text({"totals": [value]})
+
+
+def test_every_format_has_its_page():
+    text = (Path(__file__).parents[1] / "docs" / "formats.md").read_text(encoding="utf-8")
+    assert re.findall(r"^## ([a-z]+)$", text, re.MULTILINE) == list(writer_names())

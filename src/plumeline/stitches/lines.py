@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -37,8 +38,9 @@ def stitch_lines(
     """Return the needle points and commands of the lines of one reach, in the order given.
 
     Each line is a jump to its start, its first stitch, without a trimmer a stop (pull the bobbin thread up, cut the
-    old ends), the tie, the stitches, the tie, and with a trimmer a trim. Where the bobbin would run out within the
-    next line there is a stop before it. A backtracked stretch goes through the holes of the stretch it goes along.
+    old ends), the tie, the stitches, the tie, and with a trimmer a trim. Before a line of another thread, and where the
+    bobbin would run out within the next line, there is a stop. A backtracked stretch goes through the holes of the
+    stretch that it goes along.
 
     Parameters
     ----------
@@ -80,9 +82,8 @@ def stitch_lines(
         none = np.full(1, -1, np.int32)
         return NeedlePoints(np.zeros((1, 2)), np.full(1, END, np.uint8), none, none, none, tuple(names), reach)
     ends = _Ends.of(axis, number, tied, drops)
-    parts = [_starts(ends, machine), _body(ends, drops), *_ties(ends, machine), _stops(ends, machine)]
-    if machine.bobbin_mm is not None:
-        parts.append(_bobbin_stops(ends, machine, machine.bobbin_mm, batting or Batting()))
+    pauses = _pauses(ends, lines, machine, batting or Batting())
+    parts = [_starts(ends, machine), _body(ends, drops), *_ties(ends, machine), _trims(ends, machine), pauses]
     line = np.concatenate([p.line for p in parts])
     at = np.concatenate([p.at for p in parts])
     kind = np.concatenate([p.kind for p in parts])
@@ -150,7 +151,7 @@ def _starts(ends: _Ends, machine: Machine) -> _Rows:
     return _Rows(line, at + step, at, np.tile(np.array(commands, np.uint8), len(ends.line)), rows.drop)
 
 
-def _stops(ends: _Ends, machine: Machine) -> _Rows:
+def _trims(ends: _Ends, machine: Machine) -> _Rows:
     trimmed = slice(None) if machine.trimmer else slice(0)
     return _rows(ends.line[trimmed], ends.end[trimmed] + _AFTER, ends.end[trimmed], TRIM)
 
@@ -224,16 +225,17 @@ def _bodies(lines: Sequence[Line], axis: Axis, tied: FloatArray) -> tuple[list[P
     return paths, None if forced is None else np.concatenate(marks)
 
 
-def _bobbin_stops(ends: _Ends, machine: Machine, capacity_mm: float, batting: Batting) -> _Rows:
-    """Return a stop at the end of each line after which the bobbin would not last for the next one."""
+def _pauses(ends: _Ends, lines: Sequence[Line], machine: Machine, batting: Batting) -> _Rows:
+    """Return a stop at the end of each line before another thread, or before the bobbin would run out."""
     need = thread_mm(
         ends.end - ends.start, ends.last - ends.first, machine, thickness_mm=batting.thickness_mm, lines=1
     )[1]
-    left, stops = capacity_mm * BOBBIN_USE, []
+    full = math.inf if machine.bobbin_mm is None else machine.bobbin_mm * BOBBIN_USE
+    left, stops = full, []
     for i, wanted in enumerate(need):
-        if i and wanted > left:
+        if i and (wanted > left or lines[ends.line[i]].thread != lines[ends.line[i - 1]].thread):
             stops.append(i - 1)
-            left = capacity_mm * BOBBIN_USE
+            left = full if wanted > left else left
         left -= wanted
     at = ends.end[stops]
     return _rows(ends.line[stops], at + 2 * _AFTER, at, STOP)
