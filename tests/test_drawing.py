@@ -219,7 +219,7 @@ def test_use_places_copies(draw):
 
 
 def test_copies_of_a_group_are_told_apart(draw):
-    body = """<g id="star" style="display:none"/><defs><g id="pair"><rect id="a" width="1" height="1"/><circle r="1"/></g></defs>
+    body = """<defs><g id="pair"><rect id="a" width="1" height="1"/><circle r="1"/></g></defs>
       <use id="one" href="#pair"/><use id="two" href="#pair" x="4"/><g><use id="three" href="#a" x="3"/></g>"""
     assert [s.name for s in read_svg(draw(body)).shapes] == ["one-a", "one-2", "two-a", "two-2", "three"]
 
@@ -327,7 +327,8 @@ def test_copies_of_copies_end(draw):
 
 @pytest.mark.parametrize(
     "d",
-    ["L5 5", "M0 0L", "M0 0 1", "M0 0Lx 1", "M0 0L1e400 5", "M0 0Lnan 1", "Mnan 0 1 1", "M0 0 L1 1 !", "M0 0A1 1 0 0 1 0 0",
+    ["L5 5", "M0 0L", "M0 0 1", "M0 0Lx 1", "M0 0L1e400 5", "M0 0Lnan 1", "Mnan 0 1 1", "M0 0 L1 1 !",
+     "M0 0A1 1 0 0 1 0 0",
      "M0 0C1 1 2 2 1e200 1e200", "M1e308 0L-1e308 0A1e308 1 0 0 1 5 5", "M0 0A1e12 1e12 0 0 1 1e12 1"],
 )  # fmt: skip
 def test_broken_path_data_is_refused_by_name(draw, d):
