@@ -43,7 +43,7 @@ __all__ = ["CLOSE_GAPS_MM", "assemble", "reading_order"]
 CLOSE_GAPS_MM = 25.4 / 32
 """Corners and edges nearer than 1/32 in are the same: what a drawing hand misses, less than piecing ever does."""
 
-NOTICED_MM = 0.05
+NOTICED_MM = 0.1
 """Corners brought together over less than this are not worth a word."""
 
 _NOWHERE = -1
@@ -201,7 +201,8 @@ def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.
         inner = [work.shapes[i].name for o, i in holes if o == outer]
         work.note(
             "patch-inside",
-            f"{_list(inner)} lies inside '{work.shapes[outer].name}', which gets a hole there",
+            f"{_list(inner)} {'lies' if len(inner) == 1 else 'lie'} "
+            f"inside '{work.shapes[outer].name}', which gets a hole there",
             "Nothing; both are patches of their own.",
         )
     _mend_thin(table, owner, cover, thin, work)
