@@ -254,6 +254,40 @@ def test_a_sliver_between_a_cut_and_an_edge_is_dropped():
     assert [p.name for p in dropped.patches] == ["a", "b"]
 
 
+@given(
+    seed=st.integers(0, 2**32 - 1),
+    wander=st.sampled_from([0.0, 0.3, 0.6, 1.0, 3.0]),
+    size=st.sampled_from([5.0, 25.0, 150.0]),
+)
+@settings(max_examples=80, deadline=None)
+def test_whatever_is_drawn_makes_a_sound_top_or_is_refused(seed, wander, size):
+    """Wandering corners, edges of many points, circles laid on, lines at random: never anything in between."""
+    rng = np.random.default_rng(seed)
+    rows, columns = rng.integers(1, 4, 2)
+    shapes = []
+    for r in range(rows):
+        for c in range(columns):
+            q = np.array([(c, r), (c + 1, r), (c + 1, r + 1), (c, r + 1)]) * size
+            n = int(rng.integers(1, 6))
+            q = np.vstack([np.linspace(q[k], q[(k + 1) % 4], n, endpoint=False) for k in range(4)])
+            shapes.append(Shape(f"p-{r}-{c}", as_path(q + rng.uniform(-wander, wander, q.shape))))
+            if rng.random() < 0.3:
+                a = np.linspace(0, 2 * math.pi, int(rng.integers(5, 60)), endpoint=False)
+                round_ = np.column_stack([np.cos(a), np.sin(a)]) * rng.uniform(0.05, 0.6) * size
+                shapes.append(Shape(f"dot-{r}-{c}", as_path(round_ + (np.array([c, r]) + 0.5) * size)))
+    cuts = [
+        OpenLine(f"l{k}", as_path(rng.uniform(-0.2, 1.2, (int(rng.integers(2, 5)), 2)) * (columns * size, rows * size)))
+        for k in range(int(rng.integers(0, 4)))
+    ]
+    try:
+        top = assemble(shapes, cuts)
+    except TopError as error:
+        assert wander or any(s.name.startswith("dot") for s in shapes)
+        assert error.what_to_do
+        return
+    check(top)
+
+
 # --- what is refused -------------------------------------------------------------------------------------------
 
 
