@@ -22,6 +22,9 @@ __all__ = ["Subpath", "flatten_path_data"]
 _LEAST_PX = 1e-9
 """Pieces shorter than this have no length: they are dropped and counted."""
 
+_ALPHABET = re.compile(r"[MmZzLlHhVvCcSsQqTtAaEe0-9.,+\-\s]*")
+"""All that path data may hold; the parser would pass over the rest without a word."""
+
 _CHUNK = re.compile(r"[Mm][^MmZz]*|[Zz]|[^MmZz]+")
 
 
@@ -44,32 +47,34 @@ def flatten_path_data(data: str, *, tolerance: float) -> list[Subpath]:
     ValueError
         The data breaks the grammar, or a coordinate is not finite.
     """
-    out = []
-    for segments, start, closed in _subpaths(data):
-        points = [np.array([[start.real, start.imag]])]
-        dropped = 0
-        for segment in segments:
-            piece = _flat(segment, tolerance)
-            if np.ptp(piece, axis=0).max() <= _LEAST_PX:
-                dropped += 1
-            else:
-                points.append(piece[1:])
-        xy = np.vstack(points)
-        if closed and len(xy) > 1 and np.abs(xy[-1] - xy[0]).max() <= _LEAST_PX:
-            xy = xy[:-1]
-        out.append(Subpath(xy, closed, dropped + (len(xy) < 2 and not dropped)))
-    return out
+    with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused by name
+        return [_flat_subpath(*sub, tolerance) for sub in _subpaths(data)]
+
+
+def _flat_subpath(segments: list[Any], start: complex, closed: bool, tolerance: float) -> Subpath:
+    points = [np.array([[start.real, start.imag]])]
+    dropped = 0
+    for segment in segments:
+        piece = _flat(segment, tolerance)
+        if np.abs(piece - piece[0]).max() <= _LEAST_PX:
+            dropped += 1
+        else:
+            points.append(piece[1:])
+    xy = np.vstack(points)
+    if closed and len(xy) > 1 and np.abs(xy[-1] - xy[0]).max() <= _LEAST_PX:
+        xy = xy[:-1]
+    return Subpath(xy, closed, dropped + (len(xy) < 2 and not dropped))
 
 
 def _subpaths(data: str) -> Iterator[tuple[list[Any], complex, bool]]:
-    chunks = _CHUNK.findall(data)
-    if "".join(chunks).strip() != data.strip() or (chunks and chunks[0].lstrip()[:1] not in "Mm"):
+    if not _ALPHABET.fullmatch(data):
+        raise ValueError(f"path data holds {_ALPHABET.sub('', data)[:1]!r}")
+    chunks = _CHUNK.findall(data.strip())
+    if chunks and chunks[0][0] not in "Mm":
         raise ValueError("path data must start with a move (M)")
     start = here = 0j
     waiting: tuple[list[Any], complex] | None = None
-    for chunk in (c.strip(" ,\t\r\n") for c in chunks):
-        if not chunk:
-            continue
+    for chunk in filter(None, (c.strip(" ,\t\r\n") for c in chunks)):
         if chunk in "Zz":
             if waiting is not None:
                 yield (*waiting, True)

@@ -7,6 +7,7 @@ file is ever fetched; entities are refused.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
@@ -75,6 +76,7 @@ class _Reader:
     dropped: int = 0
     closed_up: int = 0
     undrawn: dict[str, int] = field(default_factory=dict)
+    copies: Counter[str] = field(default_factory=Counter)
 
     def fault(self, rule: str, element: Element | None = None, what_to_do: str | None = None) -> DrawingError:
         key = None
@@ -83,8 +85,16 @@ class _Reader:
             key = f"{_tag(element)} '{name}'" if name else _tag(element)
         return DrawingError(rule, file=self.file, key=key, what_to_do=what_to_do)
 
+    def called(self, element: Element, name: str) -> str | None:
+        """Return what a shape is called: ``name`` is that of the copy it is, or (ending in ``-``) is in."""
+        own = _name(element)
+        if not name.endswith("-"):
+            return name or own
+        self.copies[name] += 1
+        return f"{name}{own or self.copies[name]}"
+
     def walk(
-        self, element: Element, matrix: FloatArray, style: Style, name: str | None = None, using: tuple[str, ...] = ()
+        self, element: Element, matrix: FloatArray, style: Style, name: str = "", using: tuple[str, ...] = ()
     ) -> None:
         self.elements += 1
         depth = len(using)
@@ -103,7 +113,7 @@ class _Reader:
             matrix = matrix @ parse_transform(element.get("transform"))
             if tag in _DRAWN:
                 if style.seen:
-                    self.draw(element, matrix, style, name or _name(element))
+                    self.draw(element, matrix, style, self.called(element, name))
                 return
             if tag == "use":
                 self.use(element, matrix, style, name, using)
@@ -117,7 +127,7 @@ class _Reader:
         for child in element:
             self.walk(child, matrix, style, name, (*using, ""))
 
-    def use(self, element: Element, matrix: FloatArray, style: Style, name: str | None, using: tuple[str, ...]) -> None:
+    def use(self, element: Element, matrix: FloatArray, style: Style, name: str, using: tuple[str, ...]) -> None:
         target_id = element.get("href") or element.get("{http://www.w3.org/1999/xlink}href") or ""
         if not target_id.startswith("#"):
             raise self.fault(
@@ -130,7 +140,10 @@ class _Reader:
             raise self.fault(f"refers to {target_id}, which is not in the drawing", element)
         shift = np.eye(3)
         shift[:2, 2] = length_px(element.get("x")), length_px(element.get("y"))
-        inner, name, deeper = matrix @ shift, name or _name(element), (*using, target_id)
+        inner, deeper = matrix @ shift, (*using, target_id)
+        own = _name(element)
+        if own:
+            name = f"{name if name.endswith('-') else ''}{own}{'' if _tag(target) in _DRAWN else '-'}"
         if _tag(target) not in ("symbol", "svg"):
             self.walk(target, inner, style, name, deeper)
             return

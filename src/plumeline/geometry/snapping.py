@@ -17,7 +17,7 @@ import shapely
 from scipy.spatial import cKDTree
 
 from ..model import FloatArray, Path, as_path
-from .polylines import dedupe
+from .polylines import dedupe, turns
 
 __all__ = ["NODE_GRID_MM", "Snapped", "snap_together"]
 
@@ -26,6 +26,9 @@ NODE_GRID_MM = 1e-4
 
 _DOUBLED_MM = 1e-3
 """Points of one path nearer than this are one point."""
+
+_CORNER_RAD = np.radians(15)
+"""A turn of more than this is a corner; points that turn less lie on a curve or a straight edge."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,7 +75,8 @@ def snap_together(
     counts = np.array([len(p) for p in clean])
     xy = np.vstack(clean)
     path_of = np.repeat(np.arange(len(clean)), counts)
-    node_of = _clusters(xy, np.asarray(shape)[path_of], within_mm)
+    corner = np.concatenate([_corners(p, c) for p, c in zip(clean, closed)])
+    node_of = _clusters(xy, np.asarray(shape)[path_of], corner, within_mm)
     nodes = _node_positions(xy, node_of, gives[path_of])
     starts = np.concatenate([[0], np.cumsum(counts)])
     chains = [node_of[a:b] for a, b in pairwise(starts.tolist())]
@@ -86,12 +90,21 @@ def snap_together(
     return Snapped(out, moved)
 
 
-def _clusters(xy: FloatArray, shape: np.ndarray, within: float) -> np.ndarray:
-    # complete linkage, nearest pairs first; the order of equal pairs is that of the points
-    pairs = cKDTree(xy).query_pairs(within * (1 + 1e-9), output_type="ndarray")
-    pairs = np.sort(pairs, axis=1)[shape[pairs[:, 0]] != shape[pairs[:, 1]]] if len(pairs) else pairs
-    far = np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T) if len(pairs) else np.zeros(0)
-    order = np.lexsort((pairs[:, 1], pairs[:, 0], np.round(far, 9))) if len(pairs) else np.zeros(0, dtype=int)
+def _corners(path: FloatArray, closed: bool) -> np.ndarray:
+    corner = np.abs(turns(path, closed=closed)) > _CORNER_RAD
+    if not closed:
+        corner[[0, -1]] = True
+    return np.asarray(corner)
+
+
+def _clusters(xy: FloatArray, shape: np.ndarray, corner: np.ndarray, within: float) -> np.ndarray:
+    # Complete linkage, nearest pairs first; the order of equal pairs is that of the points. Two points of curves are
+    # left to meet each other's edges: merged, they would slide along the curve.
+    pairs = np.sort(cKDTree(xy).query_pairs(within * (1 + 1e-9), output_type="ndarray").reshape(-1, 2), axis=1)
+    far = np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
+    meant = (shape[pairs[:, 0]] != shape[pairs[:, 1]]) & ((far <= _DOUBLED_MM) | corner[pairs].any(axis=1))
+    pairs, far = pairs[meant], far[meant]
+    order = np.lexsort((pairs[:, 1], pairs[:, 0], np.round(far, 9)))
     cluster = np.arange(len(xy))
     members: dict[int, list[int]] = {}
     for i, j in pairs[order].tolist():
@@ -143,6 +156,13 @@ def _corners_on_edges(
     keep = np.flatnonzero(inside & foreign) if len(edge) else np.zeros(0, dtype=int)
     edge, node, at, way = edge[keep], node[keep], at[keep], way[keep]
     foot = nodes[start[edge]] + way * at[:, None]
+    # the nearest edge of each shape only: a cusp between two edges of one shape stays open
+    other = shape[path_of[edge]]
+    order = np.lexsort((edge, np.hypot(*(foot - nodes[node]).T), other, node))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (np.diff(node[order]) != 0) | (np.diff(other[order]) != 0)
+    nearest = np.sort(order[first])
+    edge, node, at, foot = edge[nearest], node[nearest], at[nearest], foot[nearest]
     moved = _meet(nodes, node, foot, firm, gives[path_of[edge]])
     order = np.lexsort((node, at, edge))
     added: dict[tuple[int, int], list[int]] = {}

@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from shapely import Polygon
@@ -34,6 +34,7 @@ from ..geometry import (
     snap_together,
     sound_outline,
     tidy_region,
+    transform,
 )
 from ..model import Finding, FloatArray, Patch, Path, Seam, Top, as_path
 from ..units import format_area, format_length
@@ -43,7 +44,7 @@ __all__ = ["CLOSE_GAPS_MM", "assemble", "reading_order"]
 CLOSE_GAPS_MM = 25.4 / 32
 """Corners and edges nearer than 1/32 in are the same: what a drawing hand misses, less than piecing ever does."""
 
-NOTICED_MM = 0.05
+NOTICED_MM = 0.1
 """Corners brought together over less than this are not worth a word."""
 
 _NOWHERE = -1
@@ -73,7 +74,6 @@ def assemble(
     *,
     close_gaps_mm: float = CLOSE_GAPS_MM,
     may_travel: bool = True,
-    piece_names: Mapping[str, Sequence[str]] | None = None,
     file: str | None = None,
 ) -> Top:
     """Return the top that shapes make.
@@ -90,8 +90,6 @@ def assemble(
         Corners and edges nearer than this are the same; what is thinner than this is no patch.
     may_travel : bool
         Whether stitching may travel in the ditch of the seams (False where they are pressed open).
-    piece_names : mapping of str to sequence of str, optional
-        Names for the pieces of a cut patch, in reading order, instead of ``name-1``, ``name-2``.
 
     Raises
     ------
@@ -108,16 +106,33 @@ def assemble(
     owner = _owners(table, regions, work)
     _report_loose(table, snapped_lines, work)
     label, owner_of = _pieces(table, owner, snapped_lines)
-    names, order = _names(table, label, owner_of, work, piece_names or {})
+    names, order = _names(table, label, owner_of, work)
     patches = tuple(Patch(names[p], as_region(_outline(table, label, p)), shapes[owner_of[p]].colour) for p in order)
+    if not patches:
+        raise TopError("no shape is wider than close_gaps", file=file, what_to_do="Check the drawing's size.")
     _refuse_doubles((p.name for p in patches), work)
     _report_vanished(owner_of, work)
     place = {p: k for k, p in enumerate(order)}
     seams = _seams(table, np.array([place.get(p, _NOWHERE) for p in label.tolist()]), patches, may_travel)
-    corners = np.array([p.outline.bounds for p in patches])
-    size = (float(corners[:, 2].max()), float(corners[:, 3].max()))
     moved = {name: as_path(np.asarray(path) + shift) for name, path in (guides or {}).items()}
-    return Top(patches, seams, moved, size, tuple(work.findings))
+    return _at_origin(Top(patches, seams, moved, (0.0, 0.0), tuple(work.findings)))
+
+
+def _at_origin(top: Top) -> Top:
+    # what was mended or left out may have moved the corner of the whole a little
+    bounds = np.array([p.outline.bounds for p in top.patches])
+    (left, upper), (right, lower) = bounds[:, :2].min(axis=0), bounds[:, 2:].max(axis=0)
+    size = (float(right - left), float(lower - upper))
+    if left == 0 and upper == 0:
+        return replace(top, size=size)
+    shift = (-float(left), -float(upper))
+    return replace(
+        top,
+        patches=tuple(replace(p, outline=transform(p.outline, np.eye(2), shift)) for p in top.patches),
+        seams=tuple(replace(s, path=as_path(s.path + shift)) for s in top.seams),
+        guides={name: as_path(path + shift) for name, path in top.guides.items()},
+        size=size,
+    )
 
 
 def _refuse_doubles(names: Iterable[str], work: _Work) -> None:
@@ -149,7 +164,7 @@ def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon
     shape = [i for i, rs in enumerate(outlines) for _ in rs] + [len(drawn) + k for k in range(len(work.lines))]
     is_line = [k >= count for k in range(len(paths))]
     snapped = snap_together(paths, [not line for line in is_line], shape, within_mm=work.within, follows=is_line)
-    corners = np.vstack([p for p in snapped.paths[:count] if len(p)])
+    corners = np.vstack(snapped.paths[:count])
     shift = -corners.min(axis=0)
     moved = [as_path(np.round((p + shift) / NODE_GRID_MM) * NODE_GRID_MM) for p in snapped.paths]
     regions, k = [], 0
@@ -201,7 +216,8 @@ def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.
         inner = [work.shapes[i].name for o, i in holes if o == outer]
         work.note(
             "patch-inside",
-            f"{_list(inner)} lies inside '{work.shapes[outer].name}', which gets a hole there",
+            f"{_list(inner)} {'lies' if len(inner) == 1 else 'lie'} "
+            f"inside '{work.shapes[outer].name}', which gets a hole there",
             "Nothing; both are patches of their own.",
         )
     _mend_thin(table, owner, cover, thin, work)
@@ -370,9 +386,7 @@ def _outline(table: Faces, label: np.ndarray, piece: int) -> Polygon:
     return max(merged, key=lambda p: p.area)
 
 
-def _names(
-    table: Faces, label: np.ndarray, owner_of: Sequence[int], work: _Work, given: Mapping[str, Sequence[str]]
-) -> tuple[dict[int, str], list[int]]:
+def _names(table: Faces, label: np.ndarray, owner_of: Sequence[int], work: _Work) -> tuple[dict[int, str], list[int]]:
     """Return a name for each piece, and the pieces in the order of their shapes, then in reading order."""
     of_shape: dict[int, list[int]] = {}
     for piece, o in enumerate(owner_of):
@@ -382,15 +396,8 @@ def _names(
     for o in sorted(of_shape):
         pieces, name = of_shape[o], work.shapes[o].name
         if len(pieces) > 1:
-            outlines = [_outline(table, label, p) for p in pieces]
-            pieces = [pieces[k] for k in reading_order(outlines)]
-        own = list(given.get(name, ()))
-        if own and len(own) != len(pieces):
-            raise work.fault(
-                name, f"is cut into {len(pieces)} pieces, but {len(own)} names are given", "Name each piece once."
-            )
-        for k, p in enumerate(pieces, 1):
-            names[p] = f"{name}-{own[k - 1] if own else k}" if own or len(pieces) > 1 else name
+            pieces = [pieces[k] for k in reading_order([_outline(table, label, p) for p in pieces])]
+        names.update({p: f"{name}-{k}" if len(pieces) > 1 else name for k, p in enumerate(pieces, 1)})
         order += pieces
     return names, order
 
