@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..model import FloatArray, Frame
 from .pieces import cut_by
-from .polylines import along, dense, path_length, rotate_start, signed_area, turns
+from .polylines import along, arc_lengths, dedupe, dense, path_length, rotate_start, signed_area, turns
 from .regions import (
     as_region,
     bounds,
@@ -103,14 +103,15 @@ def _straightened(region: Polygon) -> Polygon:
 
 
 def middle_of(region: Polygon) -> tuple[tuple[float, float], float]:
-    """Return the middle of a region and the radius of the largest circle inside it.
+    """Return the middle of a region, its holes filled, and the radius of the largest circle that fits there.
 
-    The middle is the centroid where a largest circle fits round it (squares, strips, crooked blocks), else the
-    middle of the largest circle (an L, a ring).
+    The middle is the centroid where a largest circle fits round it (squares, strips, crooked blocks, rings),
+    else the middle of the largest circle (an L).
     """
-    centre, radius = inscribed_circle(region)
-    middle = region.centroid
-    if region.contains(middle) and region.boundary.distance(middle) >= CENTRED * radius:
+    filled = Polygon(region.exterior)
+    centre, radius = inscribed_circle(filled)
+    middle = filled.centroid
+    if filled.contains(middle) and filled.boundary.distance(middle) >= CENTRED * radius:
         return (float(middle.x), float(middle.y)), radius
     return centre, radius
 
@@ -153,12 +154,24 @@ def divide_on_point(region: Polygon) -> Division:
     if len(points) < 3 or (turn < 0).any():
         kind = "has a corner that points inwards" if (turn < 0).any() else f"has {len(points)} corners"
         raise ValueError(f"{kind}; a square on point needs a shape of straight sides whose corners all point outwards")
-    middles = [along(side, [path_length(side) / 2])[0] for side in _sides(region, points)]
-    inner = Polygon(middles)
-    corners = subtract(region, [inner])
+    sides = _sides(region, points)
+    before, after = zip(*(_halves(side) for side in sides))
     x, y = region.centroid.coords[0]
-    clockwise = sorted(corners, key=lambda c: _clockwise_from_top_left(c.centroid.x - x, c.centroid.y - y))
-    return Division((tuple(clockwise),), tuple(intersect(region, inner)))
+    order = sorted(range(len(points)), key=lambda k: _clockwise_from_top_left(*(points[k] - (x, y))))
+    corners: list[tuple[Polygon, ...]] = []
+    rest = [region]
+    for k in order:  # cut off one by one: they share points, and rounding must not join or overlap them
+        corner = pieces_of(Polygon(np.vstack([after[k - 1], before[k][1:]])))
+        corners.append(tuple(p for piece in rest for c in corner for p in intersect(piece, c)))
+        rest = [p for piece in rest for p in subtract(piece, corner)]
+    return Division((tuple(p for corner in corners for p in corner),), tuple(rest))
+
+
+def _halves(side: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return a side up to its middle and from there on."""
+    at = arc_lengths(side)
+    middle, first = along(side, [at[-1] / 2]), int(np.searchsorted(at, at[-1] / 2, side="right"))
+    return dedupe(np.vstack([side[:first], middle])), dedupe(np.vstack([middle, side[first:]]))
 
 
 def _clockwise_from_top_left(x: float, y: float) -> float:
@@ -185,7 +198,7 @@ def divide_by_circle(region: Polygon, radius_mm: float | None = None, *, fit_per
 
 
 def divide_wedges(region: Polygon, count: int) -> Division:
-    """Divide into wedges of equal angle round the middle, clockwise from straight up."""
+    """Divide into wedges of equal angle round the middle (see `middle_of`), clockwise from straight up."""
     centre, _ = middle_of(region)
     reach = _reach(region)
     parts = []
@@ -274,15 +287,14 @@ def divide_by_line(region: Polygon, line: FloatArray) -> Division:
 
 
 def _drawn_on(region: Polygon, path: FloatArray) -> FloatArray:
-    """Return the path with its last end drawn on past the edge, if it ends inside."""
-    end = path[-1]
-    if not contains(region, [end])[0]:
+    """Return the path with its last end drawn on past the outer edge, over holes, if it ends within it."""
+    filled, end = Polygon(region.exterior), path[-1]
+    if not contains(filled, [end])[0]:
         return path
     heading = (end - path[-2]) / np.hypot(*(end - path[-2]))
-    for stretch in clip_path(np.vstack([end, end + _reach(region) * heading]), region):
-        if np.hypot(*(stretch[0] - end)) < 1e-6:
-            return np.vstack([path, stretch[-1] + heading])
-    return np.vstack([path, end + heading])
+    ray = np.vstack([end, end + _reach(region) * heading])
+    inside = [s[-1] for s in clip_path(ray, filled) if np.hypot(*(s[0] - end)) < TO_THE_SIDE_MM]
+    return np.vstack([path, (inside[0] if inside else end) + heading])
 
 
 def _beside(region: Polygon, path: FloatArray) -> tuple[tuple[Polygon, ...], tuple[Polygon, ...]]:

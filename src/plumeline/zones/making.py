@@ -136,7 +136,7 @@ def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: i
                 entry.zones.append(_zone(space, part, number, region, piece, open_parts, entry, chance))
                 findings += _short_fences(entry.zones[-1])
                 made += 1
-        if not made:
+        if not made and (pieces or part == "rest"):  # a cell that the shape does not have is no loss
             findings.append(_vanished(_label(space.spec.name, part), "no room is left in it"))
     return findings
 

@@ -13,7 +13,7 @@ from ..geometry import (
     divide_by_line,
     divide_on_point,
     divide_wedges,
-    middle_of,
+    inscribed_circle,
 )
 from ..model import FloatArray, Top, as_path
 from ..specs import DivideStep
@@ -25,11 +25,14 @@ __all__ = ["frame_width_mm", "parts_of"]
 QUARTER_INCH_MM = 6.35
 """Frame widths that nobody stated are rounded to this: what a ruler shows."""
 
+ROUND_UP = 0.2
+"""Share of a quarter inch by which rounding leans up: a 12 in block gets 1 1/4 in, a 14 in block 1 1/2."""
+
 
 def frame_width_mm(outline: Polygon) -> float:
-    """Return the width of a frame that nobody stated: a tenth of the space, to the next quarter inch."""
-    _, radius = middle_of(outline)
-    return max(round(2 * radius / 10 / QUARTER_INCH_MM + 0.2), 1) * QUARTER_INCH_MM
+    """Return the width of a frame that nobody stated: a tenth of the space, in quarter inches (12 in: 1 1/4)."""
+    _, radius = inscribed_circle(outline)
+    return max(round(2 * radius / 10 / QUARTER_INCH_MM + ROUND_UP), 1) * QUARTER_INCH_MM
 
 
 def parts_of(top: Top, space: Space) -> list[tuple[str, tuple[Polygon, ...]]]:
