@@ -27,7 +27,8 @@ def command(kind: str | None, units: str) -> None:
     found = find_fill(kind)
     click.echo(f"{found.name}: {found.says}\n")
     rows = [
-        (her_name(name), _default(name, field, units), field.description or "") for name, field in shown(found.settings)
+        (her_name(name, field), _default(name, field, units), field.description or "")
+        for name, field in shown(found.settings)
     ]
     wide, middle = max((len(r[0]) for r in rows), default=0), max((len(r[1]) for r in rows), default=0)
     for name, default, says in rows:
@@ -39,9 +40,9 @@ def shown(settings: type[FillSettings]) -> list[tuple[str, FieldInfo]]:
     return [(name, field) for name, field in settings.model_fields.items() if not field.exclude]
 
 
-def her_name(field: str) -> str:
+def her_name(name: str, field: FieldInfo) -> str:
     """Return a setting's name as she writes it: ``spacing`` for ``spacing_mm``."""
-    return field.removesuffix("_mm").removesuffix("_deg")
+    return field.validation_alias if isinstance(field.validation_alias, str) else name
 
 
 def _default(name: str, field: FieldInfo, units: str) -> str:
