@@ -36,8 +36,8 @@ HEADER = 512
 NAME_LENGTH = 16
 TRIM_JUMPS = 5
 """A trim is this many tiny jumps that lead nowhere; readers set to fewer see it too."""
-DUMMY = 4
-"""Longest step of such a jump, in 0.1 mm."""
+LONGEST_TRIM = 12
+"""Trims of other programs may be longer; more jumps than this are no trim."""
 
 # Value of each bit, highest first, of the three bytes of a record; y is UP in the file.
 X_BITS = (
@@ -112,24 +112,30 @@ def _records(data: bytes) -> Records:
     kind[(flags & 0xC0) == 0xC0] = STOP
     at = np.cumsum(step, axis=0)
     jump = kind == JUMP
-    begins = np.flatnonzero(jump & ~np.append(False, jump[:-1]))
-    ends = np.flatnonzero(jump & ~np.append(jump[1:], False)) + 1
     keep = np.ones(len(kind), dtype=bool)
-    for a, b in zip(begins.tolist(), ends.tolist()):
-        dummies = _dummies(step[a : min(b, a + 2 * TRIM_JUMPS)])
-        if dummies:
-            keep[a : a + dummies - 1] = False
-            kind[a + dummies - 1] = TRIM
+    back = (step[1:] == -2 * step[:-1]).all(axis=1) & (np.abs(step[:-1]).sum(axis=1) > 0) & jump[1:] & jump[:-1]
+    for first in np.flatnonzero(back).tolist():
+        count = _dummies(step[first : first + LONGEST_TRIM].tolist())
+        if count and keep[first] and jump[first : first + count].all():
+            keep[first : first + count - 1] = False
+            kind[first + count - 1] = TRIM
     return merged(kind[keep], at[keep])
 
 
-def _dummies(step: IntArray) -> int:
-    """Return how many jumps at the head of a run lead nowhere and so mean a trim: at least 3, or 0."""
-    small = np.abs(step).max(axis=1) <= DUMMY
-    tiny = int(np.argmin(small)) if not small.all() else len(small)
-    back = np.flatnonzero((np.cumsum(step[:tiny], axis=0) == 0).all(axis=1)) + 1
-    back = back[back >= 3]
-    return int(back[0]) if len(back) else 0
+def _dummies(step: list[list[int]]) -> int:
+    """Return how many jumps at the head lead forth and back and nowhere, and so mean a trim: at least 3, or 0.
+
+    A trim is one step, any number of double steps back and forth, and one step to where it began.
+    """
+    x, y = step[0]
+    sign = -1
+    for i, (u, v) in enumerate(step[1:], 2):
+        if (u, v) == (sign * x, sign * y):
+            return i if i > 2 else 0
+        if (u, v) != (sign * 2 * x, sign * 2 * y):
+            return 0
+        sign = -sign
+    return 0
 
 
 def _header(body: bytes, title: str) -> bytes:

@@ -8,9 +8,9 @@ from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
-from ezdxf import recover, units
+from ezdxf import units
 from ezdxf._options import options
-from ezdxf.filemanagement import new
+from ezdxf.filemanagement import new, read
 from ezdxf.lldxf.const import DXFError
 from ezdxf.lldxf.encoding import decode_dxf_unicode
 
@@ -126,7 +126,7 @@ def read_dxf(data: bytes) -> Drawn:
         The file is no DXF file, or not in mm.
     """
     try:
-        document, _ = recover.read(io.BytesIO(data))
+        document = read(io.StringIO(data.decode("cp1252", "replace")))
     except (OSError, DXFError, ValueError) as error:
         raise OutputError(f"is no readable DXF file: {error}") from error
     if document.units != units.MM:

@@ -84,7 +84,7 @@ def _comment(text: str) -> list[str]:
     return [f"({row})" for row in rows]
 
 
-_MOVE = re.compile(r"G(?P<code>[01]) X(?P<x>-?[\d.]+) Y(?P<y>-?[\d.]+)")
+_MOVE = re.compile(r"G(?P<code>[01]) X(?P<x>-?\d+(?:\.\d+)?) Y(?P<y>-?\d+(?:\.\d+)?)")
 
 
 def read_gcode(data: bytes) -> Drawn:
@@ -107,6 +107,8 @@ def read_gcode(data: bytes) -> Drawn:
             if not lines:
                 raise OutputError("stitches before it has moved to a start")
             lines[-1].append((float(found["x"]), -float(found["y"])))
+        elif row.startswith(("G0", "G1 X", "G2 ", "G3 ")):
+            raise OutputError(f"has a move that plumeline did not write: {row[:40]!r}")
     title = rows[0].strip("()") if rows else ""
     paths: list[FloatArray] = [as_path(line) for line in lines]
     return Drawn(title, (), (), tuple(Run(path, "stitch", -1, i) for i, path in enumerate(paths)))
