@@ -16,7 +16,7 @@ from .units import format_length
 
 __all__ = ["caption_of", "files_of", "fill_svg", "preview_of", "sheet_of"]
 
-PREVIEW_PX = 1600
+PREVIEW_PX = 1200
 """Width of the preview picture: sharp on a screen, small in a mail."""
 
 CLOSE_UP_MARGIN_MM = 20.0
