@@ -42,8 +42,8 @@ def from_drawing(
         Corners and edges nearer than this are the same. What is no wider than this is mended, with a note; wider
         overlaps are refused, wider openings are warned of.
     guides : sequence of str
-        Names of lines that cut nothing (``*`` for any ending; it may fit none). A closed shape of such a name is no patch but a guide
-        too; its path repeats its first point at the end.
+        Names of lines that cut nothing (``*`` for any ending; it may fit none). A closed shape of such a name is no
+        patch but a guide too; its path repeats its first point at the end.
     pressed_open : bool
         Seams pressed open are never stitched in the ditch.
 
