@@ -263,6 +263,20 @@ class Line:
     thread: str = "main"
     reach: int = 1
 
+    def span_zones(self, zone_of_stroke: Sequence[int]) -> tuple[int, ...]:
+        """Return the index of each span's zone: that of its stroke.
+
+        Travel has no stroke: it belongs to the zone that it starts and ends in (at the line's ends: to the only
+        neighbour), and to none (-1) between two zones.
+        """
+        known = [-1 if s.stroke is None else int(zone_of_stroke[s.stroke]) for s in self.spans]
+        before, after = list(known), list(known)
+        for i in range(1, len(known)):
+            before[i] = known[i] if self.spans[i].stroke is not None else before[i - 1]
+        for i in range(len(known) - 2, -1, -1):
+            after[i] = known[i] if self.spans[i].stroke is not None else after[i + 1]
+        return tuple(b if b == a or a < 0 else a if b < 0 else -1 for b, a in zip(before, after))
+
 
 Commands: TypeAlias = Literal["stitch", "tie", "jump", "trim", "stop", "end"]
 """What a row of `NeedlePoints` says."""

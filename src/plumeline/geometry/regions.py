@@ -40,7 +40,9 @@ __all__ = [
     "region_to_local",
     "region_to_page",
     "rings",
+    "simplify_path",
     "subtract",
+    "touching",
     "transform",
     "unite",
 ]
@@ -294,3 +296,20 @@ def region_to_local(region: Polygon, frame: Frame) -> Polygon:
     """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid."""
     local = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
     return _normal(_valid(local))
+
+
+def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False) -> Path:
+    """Return a path with fewer points that strays at most the tolerance; ends stay."""
+    if len(path) < 3:
+        return as_path(path)
+    line = shapely.simplify(LineString(closed_up(path, closed)), tolerance_mm, preserve_topology=False)
+    points = np.asarray(line.coords)
+    return as_path(points[:-1] if closed else points)
+
+
+def touching(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:
+    """Return the pairs of regions that lie no further than ``within_mm`` from each other, smaller index first."""
+    if not regions:
+        return []
+    i, j = shapely.STRtree(list(regions)).query(list(regions), predicate="dwithin", distance=within_mm)
+    return sorted((int(a), int(b)) for a, b in zip(i, j) if a < b)

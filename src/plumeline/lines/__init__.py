@@ -1,1 +1,8 @@
-"""Lines: strokes joined into the fewest continuous lines, over the ways where travel may go."""
+"""Joining strokes into the fewest continuous lines."""
+
+from __future__ import annotations
+
+from .polylines import join
+from .works import STAGES, Joined, Work, join_works
+
+__all__ = ["STAGES", "Joined", "Work", "join", "join_works"]
