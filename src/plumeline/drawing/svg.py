@@ -42,7 +42,7 @@ SAME_POINT_MM = 0.01
 """A path that ends here where it began is closed, whatever its fill."""
 
 MOST_BYTES = 50_000_000
-MOST_ELEMENTS = 200_000
+MOST_ELEMENTS = 50_000
 MOST_POINTS = 2_000_000
 MOST_NESTED = 100
 MOST_MM = 1e6
