@@ -15,9 +15,7 @@ import numpy as np
 
 from .model import FloatArray
 
-__all__ = ["BLOCK_PLAN", "DRAWING_NAME", "PLAN", "TABLE_PLAN", "block_drawing", "quilt_drawing"]
-
-DRAWING_NAME = "plain-and-star.svg"
+__all__ = ["block_files", "quilt_files"]
 
 IN = 25.4
 BLOCK = 12.0
@@ -49,6 +47,20 @@ class _Piece:
     name: str
     points: FloatArray
     colour: str
+
+
+def quilt_files() -> dict[str, str]:
+    """Return the sample quilt's plan, its drawing and its block table, by file name."""
+    return {
+        "plain-and-star.toml": PLAN,
+        "plain-and-star.svg": quilt_drawing(),
+        "plain-and-star-table.toml": TABLE_PLAN,
+    }
+
+
+def block_files() -> dict[str, str]:
+    """Return the single block's plan and drawing, by file name."""
+    return {"plain-block.toml": BLOCK_PLAN, "plain-block.svg": block_drawing()}
 
 
 def quilt_drawing() -> str:

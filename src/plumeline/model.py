@@ -7,6 +7,7 @@ Paths are ``(n, 2)`` float64 arrays, read-only and finite; a closed path does no
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
@@ -383,7 +384,9 @@ class Quilt:
     points: tuple[NeedlePoints, ...]
     report: Mapping[str, Any]
 
-    def write(self, folder: str, *, formats: Sequence[str] | None = None, force: bool = False) -> tuple[str, ...]:
+    def write(
+        self, folder: str | os.PathLike[str], *, formats: Sequence[str] | None = None, force: bool = False
+    ) -> tuple[str, ...]:
         """Write the files of this quilt into a folder and return their names; see ``quilt.write``."""
         from importlib import import_module  # the pipeline stands above the model
 

@@ -10,17 +10,25 @@ from pathlib import Path as FilePath
 from typing import Any, TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike
-from shapely import Polygon
 
 from . import __version__, output, review
-from .errors import ZoneError, nearest
+from .errors import OutputError, ZoneError, nearest
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .fills.stack import Layer, fill_zone
-from .geometry import as_region, path_length
+from .geometry import path_length
 from .lines import Joined, Work, join_works
-from .model import Filled, Finding, Frame, NeedlePoints, Quilt, Stage, Top, Zone
-from .plan import CheckedFills, Plan, check_fills, check_settings
+from .model import (
+    Batting,
+    Filled,
+    Finding,
+    Machine,
+    NeedlePoints,
+    Quilt,
+    Stage,
+    Top,
+    Zone,
+)
+from .plan import CheckedFills, Plan, check_fills
 from .plan import read_plan as _read_plan
 from .sources import ZoneSources
 from .stitches import machine_plan, stitch_lines
@@ -28,7 +36,17 @@ from .top import BlockTable, Border, Pieces, Sashing, crooked_seams, from_blocks
 from .writing import files_of
 from .zones import make_zones, seam_ways
 
-__all__ = ["Progress", "fill", "read_plan", "read_top", "settings_models", "stitch", "write"]
+__all__ = [
+    "Job",
+    "Progress",
+    "check_formats",
+    "make_report",
+    "read_plan",
+    "read_top",
+    "settings_models",
+    "stitch",
+    "write",
+]
 
 Progress: TypeAlias = Callable[[str, int, int], None]
 """Told what is being done, how much of it is done, and how much there is."""
@@ -128,12 +146,12 @@ def stitch(
     quilt = Quilt(plan, top, tuple(j.zone for j in jobs), _in_work_order(filled), joined.lines, points, {})
     findings = [*top.findings, *zone_findings, *broken_fills(), *(x for f in filled for x in f.findings)]
     tell("measuring", 0, 1)
-    return quilt.with_report(_report(plan, quilt, jobs, joined, findings))
+    return quilt.with_report(make_report(plan.title, plan.machine, plan.batting, quilt, jobs, joined, findings))
 
 
 @dataclass(frozen=True, slots=True)
-class _Job:
-    """One zone to fill: its settings still hold names."""
+class Job:
+    """One zone to fill: its layers, whose settings still hold names, its thread and when it is sewn."""
 
     zone: Zone
     layers: tuple[Layer, ...]
@@ -142,15 +160,17 @@ class _Job:
 
     @property
     def fill(self) -> str:
+        """The fills' names, for the report."""
         return " + ".join(layer.fill.name for layer in self.layers)
 
     @property
     def spacing_mm(self) -> float | None:
+        """The spacing asked of the last layer; None where it has none."""
         spacing = getattr(self.layers[-1].settings, "spacing_mm", None)
         return spacing if isinstance(spacing, float) else None
 
 
-def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str]) -> list[_Job]:
+def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str]) -> list[Job]:
     specs = {spec.name: spec for spec in plan.zones}
     for name in wanted:
         if name not in specs:
@@ -167,7 +187,7 @@ def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Seque
         if not stack or (wanted and zone.name not in wanted):
             continue
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
-        jobs.append(_Job(zone, layers, specs[zone.name].thread, _stage(zone, layers)))
+        jobs.append(Job(zone, layers, specs[zone.name].thread, _stage(zone, layers)))
     return jobs
 
 
@@ -177,7 +197,7 @@ def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:
     return "ditch" if not stages else "border" if "border" in zone.name.lower() else stages[0]
 
 
-def _fill_all(plan: Plan, top: Top, jobs: Sequence[_Job], workers: int, tell: Progress) -> list[Filled]:
+def _fill_all(plan: Plan, top: Top, jobs: Sequence[Job], workers: int, tell: Progress) -> list[Filled]:
     """Fill every zone; those that match another's density after the others."""
     out: list[Filled | None] = [None] * len(jobs)
     densities: dict[str, list[tuple[float, float]]] = {}
@@ -196,7 +216,7 @@ def _fill_all(plan: Plan, top: Top, jobs: Sequence[_Job], workers: int, tell: Pr
     return [f for f in out if f is not None]
 
 
-def _resolved(plan: Plan, top: Top, job: _Job, densities: Mapping[str, float]) -> tuple[Zone, tuple[Layer, ...]]:
+def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> tuple[Zone, tuple[Layer, ...]]:
     sources = ZoneSources(job.zone, top, plan.folder, densities)
     return job.zone, tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
 
@@ -217,7 +237,7 @@ def _threaded(filled: Filled, thread: str) -> Filled:
     return replace(filled, strokes=tuple(replace(s, thread=thread) for s in filled.strokes))
 
 
-def _works(job: _Job, filled: Filled) -> list[Work]:
+def _works(job: Job, filled: Filled) -> list[Work]:
     """Return what is joined: ditch first and by itself, the rest of the stack together."""
     ditch = {layer.fill.name for layer in job.layers if layer.fill.stage == "ditch"}
     parts: list[tuple[Stage, list[Any]]] = [("ditch", []), (job.stage, [])]
@@ -233,7 +253,7 @@ def _in_work_order(filled: Sequence[Filled]) -> tuple[Filled, ...]:
     )
 
 
-def _zone_of_stroke(jobs: Sequence[_Job], filled: Sequence[Filled]) -> list[int]:
+def _zone_of_stroke(jobs: Sequence[Job], filled: Sequence[Filled]) -> list[int]:
     return [i for i, _ in enumerate(jobs) for _ in filled[i].strokes]
 
 
@@ -254,13 +274,22 @@ def _needle_points(
     )
 
 
-def _report(plan: Plan, quilt: Quilt, jobs: Sequence[_Job], joined: Joined, findings: list[Finding]) -> dict[str, Any]:
-    totals = asdict(machine_plan(quilt.points, plan.machine, plan.batting))
+def make_report(
+    title: str,
+    machine: Machine,
+    batting: Batting,
+    quilt: Quilt,
+    jobs: Sequence[Job],
+    joined: Joined,
+    findings: Sequence[Finding],
+) -> dict[str, Any]:
+    """Return the report of what was stitched, with the findings so far and those of the review."""
+    totals = asdict(machine_plan(quilt.points, machine, batting))
     kept = ("stitches", "trims", "minutes", "needle_thread_m", "bobbin_thread_m", "bobbins")
     strokes = [s for f in quilt.filled for s in f.strokes]
     crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(quilt.top)]
     return review.make_report(
-        title=plan.title,
+        title=title,
         version=__version__,
         quilt=quilt,
         fills=[job.fill for job in jobs],
@@ -268,47 +297,23 @@ def _report(plan: Plan, quilt: Quilt, jobs: Sequence[_Job], joined: Joined, find
         machine_totals={k: totals[k] for k in (*kept, "shortest_stitch_mm", "longest_stitch_mm")},
         fewest_lines_possible=joined.fewest_possible,
         busiest_passes=joined.busiest_passes,
-        batting=plan.batting,
+        batting=batting,
         findings=[*findings, *joined.findings, *review.crooked_seam_findings(strokes, crooked)],
     )
 
 
-def fill(kind: str, outline: Polygon | ArrayLike, *, chance: int = 7, **settings: Any) -> Filled:
-    """Fill one shape.
-
-    Parameters
-    ----------
-    kind : str
-        Name of the fill.
-    outline : shapely.Polygon or (n, 2) array
-        The shape in mm, y down.
-    chance : int
-        Seed of what is left to chance.
-    **settings
-        As in a plan; bare numbers are mm.
-
-    Returns
-    -------
-    Filled
-        Strokes in mm; none, with a finding, when the shape is too small.
+def check_formats(names: Sequence[str]) -> None:
+    """Check the names of formats before the long work begins.
 
     Raises
     ------
-    FillError, PlanError
-        No such fill, or a setting that can't be used.
+    OutputError
+        One of them is no format, or there is none.
     """
-    found = find_fill(kind)
-    checked = check_settings(found.settings, settings, units="mm", prefix=kind)
-    zone = zone_of(outline, chance=chance)
-    layer = Layer(found, checked.resolved(ZoneSources(zone)))  # type: ignore[attr-defined]
-    return fill_zone(zone, [layer])
-
-
-def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 7) -> Zone:
-    """Return a zone of one shape, its frame at its middle."""
-    region = as_region(outline)
-    middle = region.centroid
-    return Zone(name, "", 1, region, region, frame=Frame((middle.x, middle.y)), chance=chance)
+    if not names:
+        raise OutputError(f"are none; must be some of {', '.join(output.writer_names())}", key="formats")
+    for name in names:
+        output.find_writer(name)
 
 
 def write(

@@ -11,9 +11,10 @@ from .model import Quilt, Zone
 from .output import Shape, Sheet, cautions_text, find_writer, report_text
 from .output.png import png_of
 from .output.preview import Window, preview_svg
+from .output.svg import write_svg
 from .units import format_length
 
-__all__ = ["caption_of", "files_of", "preview_of", "sheet_of"]
+__all__ = ["caption_of", "files_of", "fill_svg", "preview_of", "sheet_of"]
 
 PREVIEW_PX = 1600
 """Width of the preview picture: sharp on a screen, small in a mail."""
@@ -132,3 +133,19 @@ def _spoken(minutes: float) -> str:
     hours, rest = divmod(round(minutes), 60)
     words = [f"{n} {unit}{'s' if n != 1 else ''}" for n, unit in ((hours, "hour"), (rest, "minute")) if n]
     return " ".join(words) or "a minute"
+
+
+def fill_svg(tried: Quilt, name: str) -> tuple[str, bytes]:
+    """Return file name and content of one tried fill: SVG at true size, or a PNG of it on cloth."""
+    if name.lower().endswith(".png"):
+        svg = preview_svg(tried.top, tried.lines, title=tried.report["title"], caption=caption_of(tried.report))
+        return name, png_of(svg, PREVIEW_PX)
+    shapes = tuple(Shape(ring, True, "outline", 0) for zone in tried.zones for ring in rings(zone.region))
+    sheet = Sheet(
+        title=tried.report["title"],
+        names=tuple(zone.label for zone in tried.zones),
+        lines=tried.lines,
+        zone_of_stroke=[0] * len(tried.filled[0].strokes),
+        shapes=shapes,
+    )
+    return name, write_svg(sheet)

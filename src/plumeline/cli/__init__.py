@@ -53,7 +53,7 @@ def main(arguments: list[str] | None = None) -> None:
     from ..errors import PlumelineError
 
     try:
-        code = group.main(arguments, standalone_mode=False)
+        code = group.main(arguments, prog_name="plumeline", standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
     except click.exceptions.Exit as leave:
         sys.exit(leave.exit_code)

@@ -33,7 +33,7 @@ STRICT = 3
 """Exit code of a run that finished with findings under ``--strict``."""
 
 
-class _Length(click.ParamType):
+class _Length(click.ParamType[float]):
     name = "length"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
@@ -137,9 +137,9 @@ def echo_findings(findings: Sequence[Mapping[str, Any]]) -> None:
         where = f"{found['zone']}: " if found["zone"] else ""
         text = (found["severity"], where + found["text"], found["what_to_do"])
         seen[text] = seen.get(text, 0) + 1
-    for (severity, text, to_do), count in seen.items():
+    for (severity, said, to_do), count in seen.items():
         times = f" ({count} times)" if count > 1 else ""
-        click.echo(f"{severity}: {text}{times}\n    what to do: {to_do}")
+        click.echo(f"{severity}: {said}{times}\n    what to do: {to_do}")
 
 
 def leave_code(findings: Sequence[Mapping[str, Any]], strict: bool) -> int:

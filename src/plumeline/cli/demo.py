@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -28,7 +30,7 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
     name = next(n for n in files if n.endswith(".toml"))
     write_files(folder, {n: text.encode() for n, text in files.items()}, force=force)
     plan = job.read_plan(folder / name)
-    totals = {}
+    totals: dict[str, Mapping[str, Any]] = {}
     for option in [None] if block else list(plan.options):
         where = folder / "stitched" / (option or "")
         with progress(quiet=False) as tell:

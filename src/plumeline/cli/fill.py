@@ -9,12 +9,12 @@ import click
 import numpy as np
 from shapely import Polygon
 
-from .. import quilt as job
 from ..drawing import read_svg
 from ..errors import FillError, InputError, OutputError
 from ..geometry import disc
 from ..output import write_files
 from ..top import from_measures
+from ..trying import try_fill
 from ..writing import fill_svg
 from ._shared import LENGTH, comma_list, echo_findings, echo_json
 
@@ -52,9 +52,7 @@ def command(
     force: bool,
     as_json: bool,
 ) -> None:
-    """Try one KIND of fill on one shape: a DRAWING's first closed shape, or a square, rectangle, triangle, circle
-    or measured block.
-    """
+    """Try one KIND of fill on one shape: the first of a DRAWING, or one given by its measures."""
     given = [drawing, square, rect, triangle, circle, sides]
     if sum(v is not None for v in given) != 1:
         raise InputError(
@@ -65,9 +63,9 @@ def command(
     if target.suffix.lower() not in (".svg", ".png"):
         raise OutputError("must end in .svg or .png", file=str(target), key="--to")
     shape = _shape(drawing, square, rect, triangle, circle, sides, diagonals, units)
-    tried = job.try_fill(kind, shape, _settings(pairs), units=units, chance=chance)
-    if not tried.filled.strokes:
-        worst = tried.filled.findings[0]
+    tried = try_fill(kind, shape, _settings(pairs), units=units, chance=chance)
+    if not tried.filled[0].strokes:
+        worst = tried.filled[0].findings[0]
         raise FillError(worst.text, zone="shape", key=kind, what_to_do=worst.what_to_do)
     name, data = fill_svg(tried, target.name)
     write_files(target.parent, {name: data}, force=force)

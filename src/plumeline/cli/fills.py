@@ -26,7 +26,10 @@ def command(kind: str | None, units: str) -> None:
         return
     found = find_fill(kind)
     click.echo(f"{found.name}: {found.says}\n")
-    rows = [(her_name(name), _default(field, units), field.description or "") for name, field in shown(found.settings)]
+    rows = [
+        (her_name(name, field), _default(name, field, units), field.description or "")
+        for name, field in shown(found.settings)
+    ]
     wide, middle = max((len(r[0]) for r in rows), default=0), max((len(r[1]) for r in rows), default=0)
     for name, default, says in rows:
         click.echo(f"  {name:<{wide}}  {default:<{middle}}  {says}")
@@ -37,16 +40,19 @@ def shown(settings: type[FillSettings]) -> list[tuple[str, FieldInfo]]:
     return [(name, field) for name, field in settings.model_fields.items() if not field.exclude]
 
 
-def her_name(field: str) -> str:
+def her_name(name: str, field: FieldInfo) -> str:
     """Return a setting's name as she writes it: ``spacing`` for ``spacing_mm``."""
-    return field.removesuffix("_mm").removesuffix("_deg")
+    return field.validation_alias if isinstance(field.validation_alias, str) else name
 
 
-def _default(field: FieldInfo, units: str) -> str:
+def _default(name: str, field: FieldInfo, units: str) -> str:
     value: Any = field.default
     if value is None:
         return "chosen to suit"
-    extra = field.json_schema_extra
-    if isinstance(value, float) and isinstance(extra, dict) and extra.get("unit") == "length":
-        return format_length(value, units)
-    return str(value).lower() if isinstance(value, bool) else f"{value}"
+    if name.endswith("_mm"):
+        lengths = value if isinstance(value, tuple) else (value,)
+        return ", ".join(format_length(v, units) for v in lengths)
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{text} degrees" if name.endswith("_deg") else text

@@ -9,7 +9,7 @@ import click
 
 from ..errors import InputError
 from ..output import write_files
-from ..quilt import start_plan
+from ..starting import start_plan
 from ._shared import LENGTH, comma_list
 
 __all__ = ["command"]

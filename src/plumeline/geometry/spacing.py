@@ -64,10 +64,10 @@ def strand_spacing(
         return None
     p, w, s, ring_length = np.vstack(xy), np.concatenate(which), np.concatenate(at), np.concatenate(total)
     far, j = cKDTree(p).query(p, k=min(NEIGHBOURS, len(p)))
-    i = np.arange(len(p))[:, None]
-    gap = np.abs(s[i] - s[j])
-    gap = np.minimum(gap, np.abs(ring_length[i] - gap))
-    other = (w[i] != w[j]) | (gap > 2.2 * spacing_mm)
+    own = np.arange(len(p))[:, None]
+    gap = np.abs(s[own] - s[j])
+    gap = np.minimum(gap, np.abs(ring_length[own] - gap))
+    other = (w[own] != w[j]) | (gap > 2.2 * spacing_mm)
     first = np.argmax(other, axis=1)
     found = other.any(axis=1)
     best = far[np.arange(len(p)), first][found]
@@ -108,7 +108,7 @@ def widest_gap(
     ]
     edge = [resample(np.asarray(r.coords)[:-1], step, closed=True) for r in (region.exterior, *region.interiors)]
     bounding = samples + edge if edge_counts or not samples else samples
-    points = np.unique(np.round(np.vstack(bounding), 6), axis=0)
+    points: FloatArray = np.unique(np.round(np.vstack(bounding), 6), axis=0).astype(np.float64)
     candidates, _ = circumcircles(points)
     if not edge_counts:
         candidates = np.vstack([candidates, *edge])

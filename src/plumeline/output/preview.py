@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from xml.sax.saxutils import escape
 
@@ -113,14 +113,19 @@ def _d(path: FloatArray, *, closed: bool = False) -> str:
 
 
 def _clip(lines: Sequence[Line], view: Window) -> list[tuple[int, Line]]:
-    """Return number and line of those that touch the window."""
+    """Return number and line of those that touch the window, each with the spans that touch it."""
+    out = []
+    for number, line in enumerate(lines, 1):
+        spans = tuple(s for s in line.spans if _seen(line.path[s.start : s.end + 1], view))
+        if spans:
+            out.append((number, replace(line, spans=spans)))
+    return out
+
+
+def _seen(points: FloatArray, view: Window) -> bool:
     low = np.array([view.left, view.top])
-    high = np.array([view.left + view.width, view.top + view.height])
-    return [
-        (number, line)
-        for number, line in enumerate(lines, 1)
-        if bool(((line.path >= low) & (line.path <= high)).all(axis=1).any())
-    ]
+    high = low + np.array([view.width, view.height])
+    return bool((points.max(axis=0) >= low).all() and (points.min(axis=0) <= high).all())
 
 
 def _kinds(shown: Sequence[tuple[int, Line]]) -> tuple[str, ...]:
@@ -218,8 +223,9 @@ def _marks(shown: Sequence[tuple[int, Line]], view: Window) -> list[str]:
     arrows = [a for _, line in shown for a in _arrows(line, view)]
     out.append(f'<path d="{"".join(arrows)}" fill="#1d2b53" fill-opacity="0.85"/>')
     for number, line in shown:
-        out.append(_badge(line.path[-1], number, "#a3212a", u, square=True))
-        out.append(_badge(line.path[0], number, "#1f7a3d", u))
+        for end, colour in ((line.path[-1:], "#a3212a"), (line.path[:1], "#1f7a3d")):
+            if _seen(end, view):
+                out.append(_badge(end[0], number, colour, u, square=colour == "#a3212a"))
     return out
 
 
@@ -230,6 +236,8 @@ def _arrows(line: Line, view: Window) -> list[str]:
     gap, size = 85 * u, 6.5 * u
     at = np.arange(gap / 2, s[-1], gap) if s[-1] > gap else np.array([s[-1] / 2])
     tip, back = along(line.path, at + size / 2), along(line.path, at - size / 2)
+    inside = [_seen(p[None], view) for p in tip]
+    tip, back = tip[inside], back[inside]
     way = tip - back
     norm = np.hypot(way[:, 0], way[:, 1])
     out = []
