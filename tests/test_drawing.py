@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon
 
-from plumeline.drawing import read_art, read_svg
+from plumeline.drawing import read_art, read_svg, svg
 from plumeline.drawing.path_data import flatten_path_data
 from plumeline.drawing.transforms import parse_transform
 from plumeline.errors import DrawingError
@@ -314,7 +314,8 @@ def test_the_usual_doctype_is_no_danger(draw):
     assert len(read_svg(draw('<rect width="1" height="1"/>', before=before)).shapes) == 1
 
 
-def test_copies_of_copies_end(draw):
+def test_copies_of_copies_end(draw, monkeypatch):
+    monkeypatch.setattr(svg, "MOST_ELEMENTS", 2000)  # the same walk, ended sooner
     with pytest.raises(DrawingError, match="inside itself"):
         read_svg(draw('<g id="a"><use href="#b"/></g><g id="b"><use href="#a"/></g>'))
     levels = "".join(f'<g id="l{k}">' + 10 * f'<use href="#l{k - 1}"/>' + "</g>" for k in range(1, 9))
@@ -329,7 +330,9 @@ def test_copies_of_copies_end(draw):
     "d",
     ["L5 5", "M0 0L", "M0 0 1", "M0 0Lx 1", "M0 0L1e400 5", "M0 0Lnan 1", "Mnan 0 1 1", "M0 0 L1 1 !",
      "M0 0A1 1 0 0 1 0 0",
-     "M0 0C1 1 2 2 1e200 1e200", "M1e308 0L-1e308 0A1e308 1 0 0 1 5 5", "M0 0A1e12 1e12 0 0 1 1e12 1"],
+     "M0 0C1 1 2 2 1e200 1e200",
+     "M0 0L1e100 0",
+     "M1e308 0L-1e308 0A1e308 1 0 0 1 5 5", "M0 0A1e12 1e12 0 0 1 1e12 1"],
 )  # fmt: skip
 def test_broken_path_data_is_refused_by_name(draw, d):
     with pytest.raises(DrawingError, match=r"top\.svg: path 'bad'"):
@@ -344,6 +347,13 @@ def test_what_is_no_svg_is_refused(tmp_path, text):
         read_svg(path)
     with pytest.raises(DrawingError, match="can't be opened"):
         read_svg(tmp_path / "missing.svg")
+
+
+def test_points_are_limited_while_they_are_made():
+    many = "M0 0" + 1000 * "q50 0 100 100"
+    assert len(flatten_path_data(many, tolerance=0.05, most_points=40_000)[0].points) < 40_000
+    with pytest.raises(ValueError, match="too many points"):
+        flatten_path_data(many, tolerance=1e-6, most_points=40_000)
 
 
 def test_reading_twice_gives_the_same(draw):

@@ -1,15 +1,27 @@
 """Tape measures, and how straight seams are."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from plumeline.drawing import Shape
 from plumeline.errors import TopError
 from plumeline.geometry import as_region
-from plumeline.top import assemble, crooked_seams, from_measures, off_true_mm, sides_out_of_true
+from plumeline.model import as_path
+from plumeline.top import (
+    Pieces,
+    assemble,
+    crooked_seams,
+    from_blocks,
+    from_measures,
+    off_true_mm,
+    sides_out_of_true,
+)
+from test_top_blocks import ON_POINT, STAR
 from test_top_drawing import check, shape, square
 
 IN = 25.4
@@ -180,3 +192,31 @@ def test_a_true_top_has_no_crooked_seam_when_turned_or_jiggled_a_little():
         shape(p.name, np.asarray(p.shell) / IN + rng.uniform(-0.01, 0.01, np.asarray(p.shell).shape)) for p in patches
     ]
     assert crooked_seams(assemble(moved)) == []
+
+
+def test_the_two_planted_faults_of_a_quilt_on_point_are_found_and_nothing_else():
+    """One corner of a plain square moved 3/8 in along a side, one star point missed by 1/8 in, among 177 patches."""
+    true = from_blocks(replace(ON_POINT, pieces={"star": Pieces(lines_mm=STAR)}))
+    outline = {p.name: np.array(p.outline.exterior.coords)[:-1] for p in true.patches}
+    # the bottom corner of the top middle star; a star point 3 in up the lower left side of the middle right star
+    d, edge = 12 * math.sqrt(2), 6.5  # the block's diagonal, the borders' width
+    corner = np.array([1.5 * d + edge, d + edge]) * IN
+    point = np.array([2.5 * d + edge - 3 / math.sqrt(2), 2 * d + edge - 3 / math.sqrt(2)]) * IN
+    moves = [(corner, np.array([3, 3]) / 8 / math.sqrt(2) * IN), (point, np.array([1, -1]) / 8 / math.sqrt(2) * IN)]
+    hit = [0, 0]
+    shapes = []
+    for name, ring in outline.items():
+        for k, (at, by) in enumerate(moves):
+            near = np.hypot(*(ring - at).T) < 0.01
+            hit[k] += int(near.sum())
+            ring = ring + near[:, None] * by
+        if not name.startswith(("inner", "outer")):
+            shapes.append(Shape(name, as_path(ring)))
+    assert hit == [4, 3]
+    top = check(assemble(shapes))
+    assert not top.findings
+    found = {}
+    for crooked in crooked_seams(top):
+        (plain,) = [n for n in (crooked.seam.a, crooked.seam.b) if n.startswith("plain")]
+        found.setdefault(plain, set()).add(round(crooked.off_mm / IN, 3))
+    assert found == {"plain-1-1": {0.375}, "plain-1-2": {0.375}, "plain-2-2": {0.125}}

@@ -37,7 +37,7 @@ class Subpath:
     dropped: int
 
 
-def flatten_path_data(data: str, *, tolerance: float) -> list[Subpath]:
+def flatten_path_data(data: str, *, tolerance: float, most_points: int = 1_000_000) -> list[Subpath]:
     """Return the subpaths of path data as polylines that stray from the curves by at most ``tolerance``.
 
     A subpath without length comes back with one point; the first point of a closed one is not repeated.
@@ -45,13 +45,17 @@ def flatten_path_data(data: str, *, tolerance: float) -> list[Subpath]:
     Raises
     ------
     ValueError
-        The data breaks the grammar, or a coordinate is not finite.
+        The data breaks the grammar, a coordinate is not finite, or there are more than ``most_points`` points.
     """
     with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused by name
-        return [_flat_subpath(*sub, tolerance) for sub in _subpaths(data)]
+        out: list[Subpath] = []
+        for segments, start, closed in _subpaths(data):
+            out.append(_flat_subpath(segments, start, closed, tolerance, most_points))
+            most_points -= len(out[-1].points)
+        return out
 
 
-def _flat_subpath(segments: list[Any], start: complex, closed: bool, tolerance: float) -> Subpath:
+def _flat_subpath(segments: list[Any], start: complex, closed: bool, tolerance: float, most_points: int) -> Subpath:
     points = [np.array([[start.real, start.imag]])]
     dropped = 0
     for segment in segments:
@@ -60,6 +64,9 @@ def _flat_subpath(segments: list[Any], start: complex, closed: bool, tolerance: 
             dropped += 1
         else:
             points.append(piece[1:])
+            most_points -= len(piece)
+        if most_points < 0:
+            raise ValueError("the drawing holds too many points; simplify it")
     xy = np.vstack(points)
     if closed and len(xy) > 1 and np.abs(xy[-1] - xy[0]).max() <= _LEAST_PX:
         xy = xy[:-1]

@@ -42,8 +42,8 @@ def from_drawing(
         Corners and edges nearer than this are the same. What is no wider than this is mended, with a note; wider
         overlaps are refused, wider openings are warned of.
     guides : sequence of str
-        Names of lines that cut nothing (``*`` for any ending). A closed shape of such a name is no patch but a guide
-        too; its path repeats its first point at the end.
+        Names of lines that cut nothing (``*`` for any ending; it may fit none). A closed shape of such a name is no
+        patch but a guide too; its path repeats its first point at the end.
     pressed_open : bool
         Seams pressed open are never stitched in the ditch.
 
@@ -110,7 +110,7 @@ def _guides(drawing: Drawing, patterns: Sequence[str], file: str | None) -> dict
             )
         out[name] = path
     for pattern in patterns:
-        if not any(fnmatchcase(name, pattern) for name, _ in drawn):
+        if "*" not in pattern and not any(fnmatchcase(name, pattern) for name, _ in drawn):
             near = nearest(pattern, sorted({name for name, _ in drawn}))
             raise TopError(
                 f"{pattern!r} is the name of no line in the drawing",
