@@ -66,6 +66,9 @@ STRAIGHT_MM = 1e-3
 TOP_LEFT = np.array([1.0, 1.5])
 """The first corner lies least far this way: top left in a block, the top in a block on point, crooked or not."""
 
+ROWS_RISE_DEG = 10.0
+"""The top side runs most to the right and this much up: in a block on point, crooked or not, the one that rises."""
+
 TO_THE_SIDE_MM = 0.02
 """How far beside a dividing line its two sides are looked up; less than any part worth stitching."""
 
@@ -228,8 +231,7 @@ def _four_sides(region: Polygon) -> tuple[FloatArray, FloatArray, FloatArray, Fl
     if len(points) == 4 and (turn > 0).all():
         sides = _sides(region, points)
         heading = [math.degrees(math.atan2(*(s[-1] - s[0])[::-1])) for s in sides]
-        # The top side runs most to the right; of two alike, the one that rises: rows of a square on point.
-        first = int(np.argmin([round(abs((h + 2e-3 + 180.0) % 360.0 - 180.0), 3) for h in heading]))
+        first = int(np.argmin([abs((h + ROWS_RISE_DEG + 180.0) % 360.0 - 180.0) for h in heading]))
         top, right, bottom, left = (sides[(first + k) % 4] for k in range(4))
         return top, right, bottom[::-1], left[::-1]
     x0, y0, x1, y1 = bounds(region)
