@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 from shapely.affinity import rotate, translate
@@ -62,6 +62,7 @@ def conserves(region, division):
 
 
 @pytest.mark.parametrize("division", DIVISIONS)
+@settings(max_examples=30, deadline=None)
 @given(seed=st.integers(0, 10_000))
 def test_parts_are_disjoint_and_together_the_region(division, seed):
     region = next(random_regions(1, seed=seed))
@@ -87,6 +88,7 @@ def quadrilaterals(draw):
     return region
 
 
+@settings(max_examples=50, deadline=None)
 @given(quadrilaterals())
 def test_a_square_on_point_takes_half_of_any_four_sided_block(region):
     # Varignon 1731: the middles of the sides of a quadrilateral are a parallelogram of half its area.
@@ -98,6 +100,7 @@ def test_a_square_on_point_takes_half_of_any_four_sided_block(region):
     assert left.x < top.x and left.y < bottom.y and top.y < right.y and bottom.x < right.x  # clockwise from top left
 
 
+@settings(max_examples=50, deadline=None)
 @given(quadrilaterals())
 def test_the_middle_cell_of_nine_has_a_ninth_of_any_four_sided_block(region):
     # Trisecting all sides of a convex quadrilateral, the middle cell has a ninth of the area, and the nine
@@ -200,6 +203,7 @@ def test_a_line_that_leaves_and_returns_gives_sides_in_pieces():
     assert area(right) / SQ_IN == pytest.approx(96)
 
 
+@settings(max_examples=30, deadline=None)
 @given(angle=st.floats(-180, 180), x=st.floats(-500, 500), y=st.floats(-500, 500), seed=st.integers(0, 999))
 def test_frames_circles_and_squares_on_point_move_and_turn_with_the_shape(angle, x, y, seed):
     region = next(random_regions(1, seed=seed, holes=False))
@@ -217,6 +221,7 @@ def test_frames_circles_and_squares_on_point_move_and_turn_with_the_shape(angle,
     same([moved(p) for p in divide_by_circle(block).rest], divide_by_circle(as_region(moved(block))).rest)
 
 
+@settings(max_examples=50, deadline=None)
 @given(st.lists(st.floats(-0.02, 0.02), min_size=8, max_size=8))
 def test_joined_patches_have_no_seam_left_even_where_rounding_parted_them(noise):
     n = np.array(noise).reshape(4, 2)

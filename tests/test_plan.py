@@ -1,6 +1,7 @@
 """The plan file: what it says comes through in mm, whatever it can't say is refused in one clear line."""
 
 # ruff: noqa: E501 - one line a case reads best
+
 import re
 import tomllib
 

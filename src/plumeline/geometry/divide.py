@@ -63,6 +63,12 @@ CENTRED = 0.999
 STRAIGHT_MM = 1e-3
 """A vertex of a joined outline this close to the line through its neighbours is the end of a seam inside: it goes."""
 
+TOP_LEFT = np.array([1.0, 1.5])
+"""The first corner lies least far this way: top left in a block, the top in a block on point, crooked or not."""
+
+ROWS_RISE_DEG = 10.0
+"""The top side runs most to the right and this much up: in a block on point, crooked or not, the one that rises."""
+
 TO_THE_SIDE_MM = 0.02
 """How far beside a dividing line its two sides are looked up; less than any part worth stitching."""
 
@@ -156,10 +162,11 @@ def divide_on_point(region: Polygon) -> Division:
         raise ValueError(f"{kind}; a square on point needs a shape of straight sides whose corners all point outwards")
     sides = _sides(region, points)
     before, after = zip(*(_halves(side) for side in sides))
-    x, y = region.centroid.coords[0]
-    order = sorted(range(len(points)), key=lambda k: _clockwise_from_top_left(*(points[k] - (x, y))))
+    first = int(np.argmin(points @ TOP_LEFT))
+    order = [(first + k) % len(points) for k in range(len(points))]
     corners: list[tuple[Polygon, ...]] = []
-    rest = [region]
+    edge = np.vstack([np.vstack([one[:-1], other[:-1]]) for one, other in zip(before, after)])
+    rest = [Polygon(edge, [np.asarray(hole.coords) for hole in region.interiors])]  # the middles are vertices now
     for k in order:  # cut off one by one: they share points, and rounding must not join or overlap them
         corner = pieces_of(Polygon(np.vstack([after[k - 1], before[k][1:]])))
         corners.append(tuple(p for piece in rest for c in corner for p in intersect(piece, c)))
@@ -172,11 +179,6 @@ def _halves(side: FloatArray) -> tuple[FloatArray, FloatArray]:
     at = arc_lengths(side)
     middle, first = along(side, [at[-1] / 2]), int(np.searchsorted(at, at[-1] / 2, side="right"))
     return dedupe(np.vstack([side[:first], middle])), dedupe(np.vstack([middle, side[first:]]))
-
-
-def _clockwise_from_top_left(x: float, y: float) -> float:
-    # Ten degrees of leeway: in a crooked block the first corner may lie a little before the diagonal.
-    return round((math.degrees(math.atan2(x, -y)) + 45.0 + 10.0) % 360.0, 6)
 
 
 def _sides(region: Polygon, corners: FloatArray) -> list[FloatArray]:
@@ -229,8 +231,7 @@ def _four_sides(region: Polygon) -> tuple[FloatArray, FloatArray, FloatArray, Fl
     if len(points) == 4 and (turn > 0).all():
         sides = _sides(region, points)
         heading = [math.degrees(math.atan2(*(s[-1] - s[0])[::-1])) for s in sides]
-        # The top side runs most to the right; of two alike, the one that rises: rows of a square on point.
-        first = int(np.argmin([round(abs((h + 2e-3 + 180.0) % 360.0 - 180.0), 3) for h in heading]))
+        first = int(np.argmin([abs((h + ROWS_RISE_DEG + 180.0) % 360.0 - 180.0) for h in heading]))
         top, right, bottom, left = (sides[(first + k) % 4] for k in range(4))
         return top, right, bottom[::-1], left[::-1]
     x0, y0, x1, y1 = bounds(region)

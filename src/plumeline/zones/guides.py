@@ -51,11 +51,11 @@ def _open_part(top: Top, spec: ZoneSpec, part: LeaveOpen) -> list[tuple[str, Pol
             continue
         try:
             out.append((f"'{name}'", as_region(top.guides[name])))
-        except ValueError as error:
+        except ValueError:
             raise ZoneError(
-                f"'{name}' {error}",
+                f"'{name}' is no closed shape",
                 zone=spec.name,
                 key="leave_open",
-                what_to_do="A part that stays open must be a closed shape.",
+                what_to_do="Draw it closed and without crossings.",
             ) from None
     return out

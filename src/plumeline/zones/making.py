@@ -87,7 +87,7 @@ def make_zones(
 
     Notes
     -----
-    The inset is taken from the outline of the whole space, by a mitred offset. Between two parts of one space,
+    The inset is taken from the seams round the whole space, by a mitred offset. Between two parts of one space,
     and round a shape laid over it, each side keeps half of `PART_CLEARANCE_MM`. Widths of divisions count from
     the seam, before the inset.
     """
@@ -122,7 +122,9 @@ def _fences(top: Top, spec: ZoneSpec) -> list[tuple[str, Fence]]:
 
 def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: int) -> list[Finding]:
     half = PART_CLEARANCE_MM / 2
-    body = erode(space.outline, inset_mm)
+    body = erode(space.whole, inset_mm)
+    if space.covered:
+        body = [left for whole in body for left in intersect(whole, space.outline)]
     open_parts = [part for _, part in entry.left_open if intersect(part, space.outline)]
     cut = [grown for part in open_parts for grown in dilate(part, OPEN_CLEARANCE_MM)]
     cut += [grown for shape in space.covered for grown in dilate(shape, half, join="mitre")]

@@ -32,9 +32,13 @@ MOST_NAMED = 12
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Space:
-    """One space of a zone entry: its outline before inset, and the shapes laid over parts of it (already out)."""
+    """One space of a zone entry.
+
+    ``whole`` is its outline from seam to seam, ``outline`` what is left beside the shapes that ``covered`` it.
+    """
 
     spec: ZoneSpec
+    whole: Polygon
     outline: Polygon
     covered: tuple[Polygon, ...] = ()
 
@@ -86,10 +90,10 @@ def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Fi
     for spec in specs:
         if spec.shape is None:
             names = _own_patches(top, spec, owner)
-            new = [Space(spec, outline) for outline in _joined(top, spec, names)]
+            new = [Space(spec, outline, outline) for outline in _joined(top, spec, names)]
             _not_under_a_shape(spec, new, spaces)
         else:
-            new = [Space(spec, piece) for piece in _laid(top, spec, spec.shape)]
+            new = [Space(spec, piece, piece) for piece in _laid(top, spec, spec.shape)]
             spaces = [left for space in spaces for left in _less(space, new)]
         spaces += new
     return spaces, _open_patches(top, owner, spaces)
