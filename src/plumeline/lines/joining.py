@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import arc_lengths
 from ..model import FloatArray, Line, Path, Span, Stroke, Way, as_path
 from .order import Order, bands, order_lines
 from .passes import choose_passes, fewest_lines
@@ -200,6 +199,11 @@ class _Drawing:
     thread: str
     reach: int
     sewn: dict[int, int] = field(default_factory=dict)
+    busy: set[int] = field(init=False)
+
+    def __post_init__(self) -> None:
+        # nodes that more than one source meets: a line there starts where it was planned
+        self.busy = set(np.flatnonzero(np.bincount(self.woven.net.ends.ravel()) > 2).tolist())
 
     def draw(self, trails: Sequence[Trail]) -> tuple[Line, ...]:
         here: FloatArray | None = None
@@ -234,7 +238,7 @@ class _Drawing:
         if not same:
             return False
         source = self.sources[run.source]
-        total = float(arc_lengths(source.path)[-1])
+        total = float(source.lengths[-1])
         reached, begins = (last.end, run.start) if run.forward else (last.start, run.end)
         gap = abs(reached - begins)
         gap = min(gap, abs(gap - total)) if source.closed else gap
@@ -252,17 +256,11 @@ class _Drawing:
     def _enter_ring(self, run: _Run, here: FloatArray) -> None:
         """Start a lone closed stroke at its point nearest the head."""
         source = self.sources[run.source]
-        if not source.splits or run.first_node in self._busy():
+        if not source.splits or run.first_node in self.busy:
             return
         k = int(np.argmin(np.hypot(*(source.path[:-1] - here).T)))
-        lengths = arc_lengths(source.path)
-        run.start, run.end = float(lengths[k]), float(lengths[k] + lengths[-1])
+        run.start, run.end = float(source.lengths[k]), float(source.lengths[k] + source.lengths[-1])
         run.first_node = run.last_node = -1
-
-    def _busy(self) -> set[int]:
-        # nodes that more than one source meets: a line there starts where it was planned
-        count = np.bincount(self.woven.net.ends.ravel(), minlength=len(self.woven.nodes))
-        return set(np.flatnonzero(count > 2).tolist())
 
     def _line(self, runs: list[_Run]) -> Line:
         points: list[FloatArray] = []

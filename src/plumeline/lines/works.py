@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -119,7 +120,7 @@ def join_works(
             begin=lines[-1].path[-1] if lines else None,
             sewn=sewn,
             steps_mm=steps_mm,
-            may_step=lambda path, k, members=members: _may_step(path, works[members[k].work].zone),
+            may_step=partial(_may_step, [works[i.work].zone for i in members]),
             tolerance_mm=tolerance_mm,
             thread=strokes[0].thread,
         )
@@ -175,8 +176,9 @@ def _bands(centres: FloatArray, machine: Machine) -> list[int]:
     return [int(b) for b in bands(centres, order, count=count)]
 
 
-def _may_step(path: Path, zone: Zone) -> bool:
-    """Return whether a step stays in its zone, off the parts left open, and crosses no firm fence."""
+def _may_step(zones: Sequence[Zone], path: Path, stroke: int) -> bool:
+    """Return whether a step stays in its stroke's zone, off the parts left open, and crosses no firm fence."""
+    zone = zones[stroke]
     length = path_length(path)
     open_mm = sum(length - outside_mm([path], part, tolerance_mm=0.0) for part in zone.left_open)
     return outside_mm([path], zone.outline) == 0 and open_mm < 1e-6 and not fence_crossings([path], zone.fences)
