@@ -28,6 +28,10 @@ OPEN_CLOTH_MM = 300.0
 RESTARTS, RESTART_EDGES = 24, 30_000
 """Shaken restarts for small nets, at most so many, and so many edges in all of them: quality against time."""
 
+LARGE_EDGES, LARGE_JUMP_MM = 10_000, 500.0
+"""Pairing in nets of more edges takes a jump as worth no more than this: the search reaches that far around each
+odd node. Measured on 300 to 1,000 zones: the same lines as at 3,000 mm, up to six times as fast."""
+
 FREE_ENDS_EDGES = 5_000
 """Groups of more edges end where they began: free ends would save under 0.1 % and take most of the time."""
 
@@ -250,6 +254,8 @@ def _pair(
     n = len(net.hidden)
     may = np.flatnonzero(net.spare - (linked & ~net.required) > 0)
     u, v = net.ends[may].T
+    if len(net.cost) > LARGE_EDGES:
+        jump_mm = min(jump_mm, LARGE_JUMP_MM)
     price = np.where(net.hidden, jump_mm / 2, np.where(odd, jump_mm / 2 + OPEN_CLOTH_MM, np.inf))
     price[group < 0] = np.inf
     size = np.bincount(group[net.ends[net.required, 0]], minlength=1)
