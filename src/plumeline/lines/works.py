@@ -10,6 +10,7 @@ import numpy as np
 
 from ..geometry import as_region, clip_path, closed_up, fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
+from .bobbins import longest_line_mm, stop_for_bobbins
 from .joining import Group, join_group
 from .order import bands
 from .reaches import Box, Reaches, choose_reaches
@@ -89,6 +90,7 @@ def join_works(
     passes: int = 2,
     steps_mm: float = 0.0,
     tolerance_mm: float = 0.25,
+    thickness_mm: float = 2.0,
 ) -> Joined:
     """Join the strokes of a quilt into the fewest lines.
 
@@ -106,6 +108,8 @@ def join_works(
         Longest visible step between strokes of one zone that nothing connects; 0: none.
     tolerance_mm : float
         Ends nearer than this meet.
+    thickness_mm : float
+        Thickness of the layers under the thread, for how far a bobbin lasts.
 
     Notes
     -----
@@ -146,13 +150,15 @@ def join_works(
         lines += [_renumbered(line, members) for line in group.lines]
         sewn += [_part(line, span) for line in group.lines for span in line.spans if span.kind in ("seam", "edge")]
         sewn += [closed_up(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
+    longest = longest_line_mm(machine, thickness_mm=thickness_mm)
+    stopped, stops = (tuple(lines), ()) if longest is None else stop_for_bobbins(lines, longest)
     return Joined(
-        tuple(lines),
+        stopped,
         sum(g.fewest_possible for g in groups),
         sum(g.extra_mm for g in groups),
         max((g.busiest_passes for g in groups), default=0),
         reaches,
-        (*(reaches.findings if reaches else ()), *_findings(groups, passes, tolerance_mm)),
+        (*(reaches.findings if reaches else ()), *stops, *_findings(groups, passes, tolerance_mm)),
     )
 
 
