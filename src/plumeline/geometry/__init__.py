@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
-from .noding import Noding, near_pairs, node_paths, times_near
+from .noding import Noding, near_pairs, nearest_path, node_paths, times_near
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -73,6 +73,7 @@ __all__ = [
     "intersect",
     "is_simple",
     "near_pairs",
+    "nearest_path",
     "node_paths",
     "outside_mm",
     "path_length",

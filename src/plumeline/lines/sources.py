@@ -9,7 +9,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import arc_lengths, closed_up, node_paths, times_near
+from ..geometry import arc_lengths, closed_up, nearest_path, node_paths, times_near
 from ..model import FloatArray, Path, Stroke, Way
 from .passes import Net
 
@@ -150,16 +150,26 @@ def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -
     )
 
 
-def weave(sources: Sequence[Source], *, tolerance_mm: float, sewn: Sequence[Path] = ()) -> Woven:
+def weave(
+    sources: Sequence[Source],
+    *,
+    tolerance_mm: float,
+    sewn: Sequence[Path] = (),
+    wished: Sequence[tuple[float, float]] = (),
+) -> Woven:
     """Return the net over sources: split where they meet, each place once (stitching before ways).
 
     ``sewn`` are stretches of ways sewn before, one for each pass: they count towards the passes allowed.
+    The stitching gets a node where it is nearest to each ``wished`` point.
     """
+    stitched = [k for k, s in enumerate(sources) if s.splits and s.required]
+    pins = [(stitched[nearest_path([sources[k].path for k in stitched], p)], p) for p in wished if stitched]
     noding = node_paths(
         [s.path[:-1] if s.closed else s.path for s in sources],
         closed=[s.closed for s in sources],
         splits=[s.splits for s in sources],
         tolerance_mm=tolerance_mm,
+        pins=pins,
     )
     source, ends, along, heading, middle = [], [], [], [], []
     for k, (s, (at, ids)) in enumerate(zip(sources, noding.stops)):
