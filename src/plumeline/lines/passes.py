@@ -155,13 +155,21 @@ def _one_try(net: Net, shaken: FloatArray, jump_mm: float, start: int | None, en
         if node is not None:
             odd[node] ^= True
     fixed = {int(group[node]) for node in (start, end) if node is not None}
-    chosen, proven = _pair(net, linked, group, odd, jump_mm, fixed)
+    cloth = _cloth_price(net, group)
+    chosen, proven = _pair(net, linked, group, odd, jump_mm, cloth, fixed)
     times = net.required.astype(np.int64) + linked + chosen
     times = _drop_needless(net, times, ~net.required & linked & chosen)
     lines = lines_needed(net, times)
     extra = float((net.cost * (times - net.required)).sum())
-    seen = int(((_degrees(net, times) % 2 == 1) & ~net.hidden).sum())
-    return Passes(times, extra, lines, proven), extra + jump_mm * lines + OPEN_CLOTH_MM * seen
+    seen = float(cloth[_degrees(net, times) % 2 == 1].sum())
+    return Passes(times, extra, lines, proven), extra + jump_mm * lines + seen
+
+
+def _cloth_price(net: Net, group: IntArray) -> FloatArray:
+    """Return the price of a start or stop at each node for being seen; 0 in groups with nowhere to hide it."""
+    may_hide = np.zeros(group.max(initial=-1) + 2, dtype=bool)  # the last stands for "no group"
+    may_hide[group[net.hidden]] = True
+    return np.where(may_hide[group] & ~net.hidden, OPEN_CLOTH_MM, 0.0)
 
 
 def _connect(net: Net, shaken: FloatArray, jump_mm: float) -> tuple[BoolArray, IntArray]:
@@ -188,11 +196,11 @@ def _connect(net: Net, shaken: FloatArray, jump_mm: float) -> tuple[BoolArray, I
     joins = np.flatnonzero(reached[low] & reached[high])
     joins = joins[group[low[joins]] != group[high[joins]]]
     length = far[low[joins]] + cost[joins] + far[high[joins]]
-    joins, length = joins[length <= 2 * jump_mm], length[length <= 2 * jump_mm]  # shaken lengths are up to double
     odd = _degrees(net, net.required) % 2 == 1
     parent = np.arange(n)
     for k in _kruskal(
         length,
+        2 * jump_mm if shaken is not net.cost else jump_mm,  # shaken lengths are up to double
         island[source[low[joins]]],
         island[source[high[joins]]],
         source[low[joins]],
@@ -221,9 +229,16 @@ def _root(parent: IntArray, node: int) -> int:
 
 
 def _kruskal(
-    length: FloatArray, a: IntArray, b: IntArray, end_a: IntArray, end_b: IntArray, odd: BoolArray, parent: IntArray
+    length: FloatArray,
+    most: float,
+    a: IntArray,
+    b: IntArray,
+    end_a: IntArray,
+    end_b: IntArray,
+    odd: BoolArray,
+    parent: IntArray,
 ) -> list[int]:
-    """Return the links of a spanning forest, shortest first, links between odd nodes before others."""
+    """Return the links of a spanning forest, cheapest first (links between odd nodes before others), to ``most``."""
 
     def weight(k: int) -> float:
         return float(length[k]) * (1.0, ONE_ODD, NO_ODD)[2 - int(odd[end_a[k]]) - int(odd[end_b[k]])]
@@ -237,6 +252,8 @@ def _kruskal(
         if root_a == root_b:
             continue
         now = weight(k)
+        if now > most:
+            continue
         if now > said + 1e-9:  # an end has been paired since
             heapq.heappush(heap, (now, k))
             continue
@@ -248,7 +265,7 @@ def _kruskal(
 
 
 def _pair(
-    net: Net, linked: BoolArray, group: IntArray, odd: BoolArray, jump_mm: float, fixed: set[int]
+    net: Net, linked: BoolArray, group: IntArray, odd: BoolArray, jump_mm: float, cloth: FloatArray, fixed: set[int]
 ) -> tuple[BoolArray, bool]:
     """Return the further passes that pair up odd nodes, all but two of each group, and whether that is proven."""
     n = len(net.hidden)
@@ -256,8 +273,7 @@ def _pair(
     u, v = net.ends[may].T
     if len(net.cost) > LARGE_EDGES:
         jump_mm = min(jump_mm, LARGE_JUMP_MM)
-    price = np.where(net.hidden, jump_mm / 2, np.where(odd, jump_mm / 2 + OPEN_CLOTH_MM, np.inf))
-    price[group < 0] = np.inf
+    price = np.where((net.hidden | odd) & (group >= 0), jump_mm / 2 + cloth, np.inf)
     size = np.bincount(group[net.ends[net.required, 0]], minlength=1)
     groups = np.setdiff1d(np.unique(group[odd & (group >= 0)]), sorted(fixed))
     groups = groups[size[groups] <= FREE_ENDS_EDGES]
