@@ -23,7 +23,7 @@ from .divide import (
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .neighbours import near_points
-from .noding import Noding, near_pairs, node_paths, times_near
+from .noding import Noding, near_pairs, nearest_path, node_paths, times_near
 from .outlines import inside_ring, sound_outline, tidy_region
 from .pieces import cut_by, pieces
 from .polylines import (
@@ -139,6 +139,7 @@ __all__ = [
     "near_points",
     "nearest_on",
     "nearest_on_ring",
+    "nearest_path",
     "node_paths",
     "outside_mm",
     "path_length",

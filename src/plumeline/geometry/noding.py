@@ -20,7 +20,7 @@ from scipy.spatial import cKDTree
 from ..model import FloatArray, Path, as_path
 from .polylines import closed_up
 
-__all__ = ["Noding", "near_pairs", "node_paths", "times_near"]
+__all__ = ["Noding", "near_pairs", "nearest_path", "node_paths", "times_near"]
 
 IntArray = NDArray[np.int64]
 
@@ -61,7 +61,12 @@ class _Hits:
 
 
 def node_paths(
-    paths: Sequence[FloatArray], *, closed: Sequence[bool], splits: Sequence[bool], tolerance_mm: float = 0.25
+    paths: Sequence[FloatArray],
+    *,
+    closed: Sequence[bool],
+    splits: Sequence[bool],
+    tolerance_mm: float = 0.25,
+    pins: Sequence[tuple[int, tuple[float, float]]] = (),
 ) -> Noding:
     """Find where paths cross, touch or end on one another.
 
@@ -76,6 +81,8 @@ def node_paths(
     tolerance_mm : float
         Points nearer than this are one node. Paths that come nearer than this without crossing or ending
         there meet at their nearest points. A path is not noded with itself.
+    pins : sequence of (path number, (x, y))
+        Further nodes: each at the point of its path nearest to (x, y).
 
     Notes
     -----
@@ -93,6 +100,8 @@ def node_paths(
     hits.add(every[fixed], np.zeros(int(fixed.sum())))
     hits.add(every[~ring], length[~ring])
     _meet(lines, ring, split, length, hits, tolerance_mm)
+    for k, point in pins:
+        hits.add(every[k : k + 1], shapely.line_locate_point(lines[k : k + 1], shapely.Point(point)))
     path, at = np.concatenate(hits.path), np.concatenate(hits.at)
     lonely = np.setdiff1d(every, path)
     path, at = np.concatenate([path, lonely]), np.concatenate([at, np.zeros(len(lonely))])
@@ -218,6 +227,12 @@ def near_pairs(
     i, j = i[order], j[order]
     across = shapely.get_coordinates(shapely.shortest_line(lines[i], lines[j])).reshape(-1, 2, 2)
     return np.column_stack([i, j]), tuple(as_path(a) for a in across)
+
+
+def nearest_path(paths: Sequence[FloatArray], point: tuple[float, float]) -> int:
+    """Return the number of the path nearest to a point; the first of equally near ones."""
+    far = shapely.distance(_linestrings(paths, np.zeros(len(paths), dtype=bool)), shapely.Point(point))
+    return int(np.argmin(far))
 
 
 def times_near(paths: Sequence[FloatArray], points: FloatArray, *, within_mm: float) -> IntArray:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import arc_lengths
 from ..model import FloatArray, Line, Path, Span, Stroke, Way, as_path
 from .order import Order, bands, order_lines
 from .passes import choose_passes, fewest_lines
@@ -75,7 +74,7 @@ def join_group(
     Parameters
     ----------
     start, end : (x, y), optional
-        Wished start of the first line and end of the last one: the nearest node to it is taken.
+        Wished start of the first line and end of the last one: the nearest point of the stitching that may be entered.
     begin : (2,), optional
         Where the head stands before; the first line starts near it.
     sewn : sequence of Path
@@ -88,16 +87,18 @@ def join_group(
     sources = sources_of(strokes, ways, passes=passes)
     if not any(s.required for s in sources):
         return Group()
-    woven = weave(sources, tolerance_mm=tolerance_mm, sewn=sewn)
+    wished = [p for p in (start, end) if p is not None]
+    woven = weave(sources, tolerance_mm=tolerance_mm, sewn=sewn, wished=wished)
     if steps_mm > 0:
         added = step_ways(sources, woven, strokes, within_mm=steps_mm, passes=passes, may_step=may_step)
         if added:
             sources = (*sources, *added)
-            woven = weave(sources, tolerance_mm=tolerance_mm, sewn=sewn)
+            woven = weave(sources, tolerance_mm=tolerance_mm, sewn=sewn, wished=wished)
     at_start, at_end = (None if p is None else _nearest_node(woven, p) for p in (start, end))
     chosen = choose_passes(woven.net, jump_mm=jump_mm, start=at_start, end=at_end)
     trails = walk(woven.net.ends, chosen.times, woven.heading)
-    ordered = _in_order(trails, woven, begin, at_start, at_end, order)
+    layers = _layers(trails, woven, sources, strokes)
+    ordered = _in_order(trails, woven, layers, begin, at_start, at_end, order)
     lines = _Drawing(sources, woven, thread, reach).draw(ordered)
     length = woven.along[:, 1] - woven.along[:, 0]
     busiest = np.array([s.busiest - 1 for s in sources])[woven.source] * woven.net.required + chosen.times
@@ -112,7 +113,7 @@ def join_group(
 
 
 def _nearest_node(woven: Woven, point: tuple[float, float]) -> int:
-    used = np.unique(woven.net.ends.ravel())
+    used = np.unique(woven.net.ends[woven.net.required].ravel())
     far = np.hypot(*(woven.nodes[used] - np.asarray(point)).T)
     return int(used[np.argmin(far)])
 
@@ -130,6 +131,7 @@ def _turned(trail: Trail) -> Trail:
 def _in_order(
     trails: tuple[Trail, ...],
     woven: Woven,
+    layers: Sequence[Mapping[str, int]],
     begin: FloatArray | None,
     start: int | None,
     end: int | None,
@@ -149,15 +151,65 @@ def _in_order(
         if found:
             i, turn = sequence[-1]
             here = first[i] if turn else last[i]
-    sequence = _with_ends_fixed(sequence, nodes, start, end)
+    sequence = _with_ends_fixed(_lower_layers_first(sequence, layers), nodes, start, end)
     here = woven.nodes[start] if start is not None else begin
     out: list[Trail] = []
     for k, turn in sequence:
         trail = _turned(trails[k]) if turn else trails[k]
         if trail.closed:
-            trail = _entered_near(trail, woven, here, start if not out else None)
+            wished = start if not out else end if len(out) == len(sequence) - 1 else None
+            trail = _entered_near(trail, woven, here, wished)
         out.append(trail)
         here = woven.nodes[_step_nodes(trail, woven.net.ends)[-1]]
+    return out
+
+
+def _layers(
+    trails: Sequence[Trail], woven: Woven, sources: Sequence[Source], strokes: Sequence[Stroke]
+) -> list[dict[str, int]]:
+    """Return for each trail the lowest layer that it holds of each zone: 0 for the first fill of the zone's stack."""
+    stack: dict[str, dict[str, int]] = {}
+    for stroke in strokes:
+        fills = stack.setdefault(stroke.zone, {})
+        fills.setdefault(stroke.fill, len(fills))
+    out: list[dict[str, int]] = []
+    for trail in trails:
+        held: dict[str, int] = {}
+        for k in dict.fromkeys(int(woven.source[edge]) for edge, _ in trail.edges):
+            for member in sources[k].members:
+                stroke = strokes[member.stroke]
+                layer = stack[stroke.zone][stroke.fill]
+                held[stroke.zone] = min(layer, held.get(stroke.zone, layer))
+        out.append(held)
+    return out
+
+
+def _lower_layers_first(
+    sequence: list[tuple[int, bool]], layers: Sequence[Mapping[str, int]]
+) -> list[tuple[int, bool]]:
+    """Return the sequence with every line behind those that hold a lower layer of one of its zones."""
+    lines_of: dict[str, list[tuple[int, int, int]]] = {}
+    for at, (k, _) in enumerate(sequence):
+        for zone, layer in layers[k].items():
+            lines_of.setdefault(zone, []).append((layer, at, k))
+    turn, out, done = dict(sequence), [], set()
+    for k, _ in sequence:
+        waiting = [k]
+        while waiting:
+            line = waiting[-1]
+            if line not in done:
+                done.add(line)  # marked before its forerunners, so that two lines can't wait for each other
+                before = [
+                    (at, other)
+                    for zone, layer in layers[line].items()
+                    for low, at, other in lines_of[zone]
+                    if low < layer and other not in done
+                ]
+                waiting += [other for _, other in sorted(set(before), reverse=True)]
+            else:
+                waiting.pop()
+                if turn.get(line) is not None:
+                    out.append((line, turn.pop(line)))
     return out
 
 
@@ -200,6 +252,11 @@ class _Drawing:
     thread: str
     reach: int
     sewn: dict[int, int] = field(default_factory=dict)
+    busy: set[int] = field(init=False)
+
+    def __post_init__(self) -> None:
+        # nodes that more than one source meets: a line there starts where it was planned
+        self.busy = set(np.flatnonzero(np.bincount(self.woven.net.ends.ravel()) > 2).tolist())
 
     def draw(self, trails: Sequence[Trail]) -> tuple[Line, ...]:
         here: FloatArray | None = None
@@ -234,7 +291,7 @@ class _Drawing:
         if not same:
             return False
         source = self.sources[run.source]
-        total = float(arc_lengths(source.path)[-1])
+        total = float(source.lengths[-1])
         reached, begins = (last.end, run.start) if run.forward else (last.start, run.end)
         gap = abs(reached - begins)
         gap = min(gap, abs(gap - total)) if source.closed else gap
@@ -252,17 +309,11 @@ class _Drawing:
     def _enter_ring(self, run: _Run, here: FloatArray) -> None:
         """Start a lone closed stroke at its point nearest the head."""
         source = self.sources[run.source]
-        if not source.splits or run.first_node in self._busy():
+        if not source.splits or run.first_node in self.busy:
             return
         k = int(np.argmin(np.hypot(*(source.path[:-1] - here).T)))
-        lengths = arc_lengths(source.path)
-        run.start, run.end = float(lengths[k]), float(lengths[k] + lengths[-1])
+        run.start, run.end = float(source.lengths[k]), float(source.lengths[k] + source.lengths[-1])
         run.first_node = run.last_node = -1
-
-    def _busy(self) -> set[int]:
-        # nodes that more than one source meets: a line there starts where it was planned
-        count = np.bincount(self.woven.net.ends.ravel(), minlength=len(self.woven.nodes))
-        return set(np.flatnonzero(count > 2).tolist())
 
     def _line(self, runs: list[_Run]) -> Line:
         points: list[FloatArray] = []

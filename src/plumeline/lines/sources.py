@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import arc_lengths, closed_up, node_paths, times_near
+from ..geometry import arc_lengths, closed_up, nearest_path, node_paths, times_near
 from ..model import FloatArray, Path, Stroke, Way
 from .passes import Net
 
@@ -28,6 +28,10 @@ LOOK_MM = 0.5
 """How far along an edge its heading at a node is taken: past the vertices of a flattened curve, not past a bend."""
 
 
+SAME_MM = 1e-9
+"""Distances along a source nearer than this are one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Member:
     """Points ``start`` to ``end`` of a source: one stroke, by its number, and its role."""
@@ -43,7 +47,8 @@ class Source:
     """A path that goes into the net: a stroke, a chain of strokes, or a way.
 
     ``path`` is closed up (its first point repeated) when ``closed``. ``factor`` weighs extra passes; ``spare`` is
-    how many are allowed (for a way: all of its passes). ``members`` is empty for a way.
+    how many are allowed (for a way: all of its passes). ``members`` is empty for a way. ``lengths`` are the
+    distances along the path.
     """
 
     path: FloatArray
@@ -54,6 +59,11 @@ class Source:
     spare: int
     members: tuple[Member, ...] = ()
     busiest: int = 1
+    lengths: FloatArray = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Measure the path."""
+        object.__setattr__(self, "lengths", arc_lengths(self.path))
 
     @property
     def required(self) -> bool:
@@ -108,7 +118,7 @@ def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -
         kind: Kind = "seam" if way.kind == "seam" else "edge"
         shut = len(way.path) > 2 and bool((way.path[0] == way.path[-1]).all())
         found.append(Source(way.path, shut, True, kind, way.factor, min(way.passes, passes)))
-    return tuple(s for s in found if s is not None and arc_lengths(s.path)[-1:].sum() > 0)
+    return tuple(s for s in found if s is not None and s.lengths[-1] > 0)
 
 
 def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -> Source | None:
@@ -140,21 +150,30 @@ def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -
     )
 
 
-def weave(sources: Sequence[Source], *, tolerance_mm: float, sewn: Sequence[Path] = ()) -> Woven:
+def weave(
+    sources: Sequence[Source],
+    *,
+    tolerance_mm: float,
+    sewn: Sequence[Path] = (),
+    wished: Sequence[tuple[float, float]] = (),
+) -> Woven:
     """Return the net over sources: split where they meet, each place once (stitching before ways).
 
     ``sewn`` are stretches of ways sewn before, one for each pass: they count towards the passes allowed.
+    The stitching gets a node where it is nearest to each ``wished`` point.
     """
+    stitched = [k for k, s in enumerate(sources) if s.splits and s.required]
+    pins = [(stitched[nearest_path([sources[k].path for k in stitched], p)], p) for p in wished if stitched]
     noding = node_paths(
         [s.path[:-1] if s.closed else s.path for s in sources],
         closed=[s.closed for s in sources],
         splits=[s.splits for s in sources],
         tolerance_mm=tolerance_mm,
+        pins=pins,
     )
     source, ends, along, heading, middle = [], [], [], [], []
     for k, (s, (at, ids)) in enumerate(zip(sources, noding.stops)):
-        lengths = arc_lengths(s.path)
-        total = float(lengths[-1])
+        lengths, total = s.lengths, float(s.lengths[-1])
         a, b = (at, np.append(at[1:], at[0] + total)) if s.closed else (at[:-1], at[1:])
         after = np.roll(ids, -1)
         ends.append(np.column_stack([ids[: len(a)], after[: len(a)]]))
@@ -213,17 +232,19 @@ def _each_place_once(
     return keep
 
 
-def sub_path(source: Source, start: float, end: float) -> tuple[Path, IntArray]:
+def sub_path(source: Source, start: float, end: float) -> tuple[FloatArray, IntArray]:
     """Return the stretch of a source from ``start`` to ``end`` mm along it, and the point index before each point.
 
     The index says which member a point lies in; the end may lie beyond the length of a closed source.
     """
-    lengths = arc_lengths(source.path)
-    total = float(lengths[-1])
-    at = lengths
-    if source.closed and end > total:
-        at = np.concatenate([lengths[:-1], lengths + total])
-    inside = at[(at > start + 1e-9) & (at < end - 1e-9)]
-    at = np.concatenate([[start], inside, [end]])
-    index = np.searchsorted(lengths, np.where(at > total, at - total, at) + 1e-9, side="right") - 1
-    return _points_at(source.path, lengths, at), index
+    lengths, total = source.lengths, float(source.lengths[-1])
+    index = np.arange(np.searchsorted(lengths, start + SAME_MM), np.searchsorted(lengths, min(end, total) - SAME_MM))
+    if end > total + SAME_MM:  # round past the start of a closed source, which stands at its end too
+        index = np.concatenate(
+            [index[index < len(lengths) - 1], np.arange(np.searchsorted(lengths, end - total - SAME_MM))]
+        )
+    ends = _points_at(source.path, lengths, np.array([start, end]))
+    before = (
+        np.searchsorted(lengths, [start + SAME_MM, (end - total if end > total else end) + SAME_MM], side="right") - 1
+    )
+    return np.vstack([ends[:1], source.path[index], ends[1:]]), np.concatenate([before[:1], index, before[1:]])

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
-from ..geometry import fence_crossings, outside_mm, path_length
+from ..geometry import as_region, clip_path, closed_up, fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
+from .bobbins import longest_line_mm, stop_for_bobbins
 from .joining import Group, join_group
 from .order import bands
+from .reaches import Box, Reaches, choose_reaches
 
 __all__ = ["STAGES", "Joined", "Work", "join_works"]
 
@@ -22,6 +25,12 @@ BAND_ZONES = 500
 
 BAND_LEAST = 12
 """Fewer zones than this are one band whatever the order: bands cost starts and travel."""
+
+OVERLAP_STITCHES = 3
+"""Stitches by which the two sides of a cut line overlap."""
+
+CROSSING_ENDS = 3
+"""Seam ends that meet in a place that is easy to find again on the cloth."""
 
 RINGS, ROWS = 4, 6
 """Bands of ``centre-out`` and ``rows``: each further one costs about 1 % of sewing."""
@@ -50,6 +59,8 @@ class Joined:
         Backtracking and travel, mm.
     busiest_passes : int
         How often the needle goes along the busiest place.
+    reaches : Reaches or None
+        Where each reach lies, if the machine has one.
     findings : tuple of Finding
         What she should know.
     """
@@ -58,15 +69,17 @@ class Joined:
     fewest_possible: int
     extra_mm: float
     busiest_passes: int
+    reaches: Reaches | None = None
     findings: tuple[Finding, ...] = ()
 
 
-@dataclass(slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Item:
-    # a stroke on its way to the net: its number among all works, its work
+    # a stroke on its way to the net: its number among all works, its work, its reach
     stroke: Stroke
     number: int
     work: int
+    reach: int = 1
 
 
 def join_works(
@@ -77,6 +90,7 @@ def join_works(
     passes: int = 2,
     steps_mm: float = 0.0,
     tolerance_mm: float = 0.25,
+    thickness_mm: float = 2.0,
 ) -> Joined:
     """Join the strokes of a quilt into the fewest lines.
 
@@ -94,6 +108,8 @@ def join_works(
         Longest visible step between strokes of one zone that nothing connects; 0: none.
     tolerance_mm : float
         Ends nearer than this meet.
+    thickness_mm : float
+        Thickness of the layers under the thread, for how far a bobbin lasts.
 
     Notes
     -----
@@ -102,16 +118,22 @@ def join_works(
     line of its group.
     """
     items = list(_items(works))
+    reaches = None
+    if machine.reach_mm is not None and works:
+        reaches = _reaches(works, seams, machine)
+        items = [part for item in items for part in _parts(item, reaches)]
     lines: list[Line] = []
     groups: list[Group] = []
     sewn: list[Path] = []
     for members in _grouped(works, items, machine):
-        strokes = [i.stroke for i in members]
-        inside = sorted({i.work for i in members})
-        zones = [works[k].zone for k in inside]
+        strokes, reach = [i.stroke for i in members], members[0].reach
+        zones = [works[k].zone for k in sorted({i.work for i in members})]
+        ways = [*seams, *(way for zone in zones for way in zone.ways)]
+        if reaches is not None:
+            ways = list(_within(ways, reaches.reaches[reach - 1].window))
         group = join_group(
             strokes,
-            [*seams, *(way for zone in zones for way in zone.ways)],
+            ways,
             jump_mm=machine.jump_mm,
             passes=passes,
             start=next((z.enter for z in zones if z.enter is not None), None),
@@ -119,20 +141,24 @@ def join_works(
             begin=lines[-1].path[-1] if lines else None,
             sewn=sewn,
             steps_mm=steps_mm,
-            may_step=lambda path, k, members=members: _may_step(path, works[members[k].work].zone),
+            may_step=partial(_may_step, [works[i.work].zone for i in members]),
             tolerance_mm=tolerance_mm,
             thread=strokes[0].thread,
+            reach=reach,
         )
         groups.append(group)
         lines += [_renumbered(line, members) for line in group.lines]
         sewn += [_part(line, span) for line in group.lines for span in line.spans if span.kind in ("seam", "edge")]
-        sewn += [i.stroke.path for i in members if works[i.work].stage == "ditch"]
+        sewn += [closed_up(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
+    longest = longest_line_mm(machine, thickness_mm=thickness_mm)
+    stopped, stops = (tuple(lines), ()) if longest is None else stop_for_bobbins(lines, longest)
     return Joined(
-        tuple(lines),
+        stopped,
         sum(g.fewest_possible for g in groups),
         sum(g.extra_mm for g in groups),
         max((g.busiest_passes for g in groups), default=0),
-        tuple(_findings(groups, passes, tolerance_mm)),
+        reaches,
+        (*(reaches.findings if reaches else ()), *stops, *_findings(groups, passes, tolerance_mm)),
     )
 
 
@@ -149,16 +175,68 @@ def _items(works: Sequence[Work]) -> Iterator[_Item]:
             number += 1
 
 
+def _reaches(works: Sequence[Work], seams: Sequence[Way], machine: Machine) -> Reaches:
+    """Choose the reaches; seam crossings, where three seam ends or more meet, make the marks."""
+    ends = np.array([seam.path[k] for seam in seams for k in (0, -1)]).reshape(-1, 2)
+    places, count = np.unique(np.round(ends, 1), axis=0, return_counts=True)
+    paths = [[closed_up(s.path, s.closed) for s in w.strokes] for w in works]
+    return choose_reaches(
+        [w.zone for w in works],
+        machine.reach_mm or (0.0, 0.0),
+        order=machine.order if machine.order != "any" else "rows",
+        crossings=places[count >= CROSSING_ENDS],
+        paths=paths,
+        overlap_mm=OVERLAP_STITCHES * machine.stitch_mm,
+    )
+
+
+def _parts(item: _Item, reaches: Reaches) -> Iterator[_Item]:
+    """Yield a stroke in the reach of its zone, or its pieces in the reaches that share the zone."""
+    shares = reaches.parts[item.work]
+    stroke = item.stroke
+    if len(shares) == 1:
+        yield replace(item, reach=shares[0][0])
+        return
+    bounds = stroke.path.min(axis=0), stroke.path.max(axis=0)
+    for reach, (left, top, right, bottom) in shares:
+        if (bounds[0] >= (left, top)).all() and (bounds[1] <= (right, bottom)).all() and stroke.chain is None:
+            yield replace(item, reach=reach)
+            return
+    if stroke.role == "backtrack":
+        return  # the pieces of the stroke that it goes back along are paired anew
+    for reach, (left, top, right, bottom) in shares:
+        window = as_region([(left, top), (right, top), (right, bottom), (left, bottom)])
+        for piece in clip_path(stroke.path, window, closed=stroke.closed):
+            part = replace(stroke, path=piece, closed=False, chain=None, atomic=False)
+            yield replace(item, stroke=part, reach=reach)
+
+
+def _within(ways: Sequence[Way], window: Box) -> Iterator[Way]:
+    """Yield the ways, or their pieces, that lie within a window."""
+    left, top, right, bottom = window
+    region = as_region([(left, top), (right, top), (right, bottom), (left, bottom)])
+    for way in ways:
+        low, high = way.path.min(axis=0), way.path.max(axis=0)
+        if (low >= (left, top)).all() and (high <= (right, bottom)).all():
+            yield way
+        elif (high >= (left, top)).all() and (low <= (right, bottom)).all():
+            yield from (replace(way, path=piece) for piece in clip_path(way.path, region))
+
+
 def _grouped(works: Sequence[Work], items: Sequence[_Item], machine: Machine) -> Iterator[list[_Item]]:
-    """Yield the strokes of each stage, band and thread in sewing order."""
-    centres = np.array([_centre(w.zone) for w in works]).reshape(-1, 2)
-    for stage in STAGES:
-        here = [k for k, w in enumerate(works) if w.stage == stage]
-        band = dict(zip(here, _bands(centres[here], machine)))
-        for b in sorted(set(band.values())):
-            members = [i for i in items if band.get(i.work, -1) == b]
-            for thread in dict.fromkeys(i.stroke.thread for i in members):
-                yield [i for i in members if i.stroke.thread == thread]
+    """Yield the strokes of each reach, stage, band and thread in sewing order."""
+    for reach in sorted({i.reach for i in items}):
+        inside = [i for i in items if i.reach == reach]
+        for stage in STAGES:
+            here = sorted({i.work for i in inside if works[i.work].stage == stage})
+            if not here:
+                continue
+            centres = np.array([_centre(works[k].zone) for k in here])
+            band = dict(zip(here, _bands(centres, machine)))
+            for b in sorted(set(band.values())):
+                members = [i for i in inside if band.get(i.work, -1) == b]
+                for thread in dict.fromkeys(i.stroke.thread for i in members):
+                    yield [i for i in members if i.stroke.thread == thread]
 
 
 def _centre(zone: Zone) -> tuple[float, float]:
@@ -175,8 +253,9 @@ def _bands(centres: FloatArray, machine: Machine) -> list[int]:
     return [int(b) for b in bands(centres, order, count=count)]
 
 
-def _may_step(path: Path, zone: Zone) -> bool:
-    """Return whether a step stays in its zone, off the parts left open, and crosses no firm fence."""
+def _may_step(zones: Sequence[Zone], path: Path, stroke: int) -> bool:
+    """Return whether a step stays in its stroke's zone, off the parts left open, and crosses no firm fence."""
+    zone = zones[stroke]
     length = path_length(path)
     open_mm = sum(length - outside_mm([path], part, tolerance_mm=0.0) for part in zone.left_open)
     return outside_mm([path], zone.outline) == 0 and open_mm < 1e-6 and not fence_crossings([path], zone.fences)
