@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .pieces import cut_by, pieces
 from .polylines import (
     along,
@@ -43,21 +44,25 @@ from .regions import (
     transform,
     unite,
 )
+from .shape import Motion, carried_on, corners_of, halfway, motion_between, opened, reach, strip, without_slits
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
     "Gap",
+    "Motion",
     "Spacing",
     "along",
     "arc_lengths",
     "as_region",
     "boundary_distance",
     "bounds",
+    "carried_on",
     "chaikin",
     "clip_path",
     "clip_paths",
     "closed_up",
     "contains",
+    "corners_of",
     "crossings",
     "cut_by",
     "dedupe",
@@ -67,9 +72,15 @@ __all__ = [
     "erode",
     "extent_along",
     "fence_crossings",
+    "halfway",
     "inscribed_circle",
     "intersect",
     "is_simple",
+    "long_axis",
+    "mid_loop",
+    "motion_between",
+    "nearest_cells",
+    "opened",
     "outside_mm",
     "path_length",
     "path_to_local",
@@ -77,6 +88,7 @@ __all__ = [
     "pieces",
     "pieces_of",
     "quad_segments",
+    "reach",
     "region_to_local",
     "region_to_page",
     "resample",
@@ -84,7 +96,9 @@ __all__ = [
     "rotate_start",
     "self_crossings",
     "signed_area",
+    "smooth",
     "strand_spacing",
+    "strip",
     "subtract",
     "tangents",
     "transform",
@@ -92,4 +106,5 @@ __all__ = [
     "turns",
     "unite",
     "widest_gap",
+    "without_slits",
 ]

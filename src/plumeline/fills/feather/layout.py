@@ -1,0 +1,248 @@
+"""The plan of a zone's feathers before one is grown: which spine fills which part, and how they meet.
+
+A zone is cut along its fences; each part gets the spines that lie in it; parts with several spines are divided
+between them; spines that start at one point form a group that is stitched as one line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from shapely import Polygon
+
+from ...geometry import (
+    boundary_distance,
+    carried_on,
+    clip_path,
+    crossings,
+    cut_by,
+    is_simple,
+    nearest_cells,
+    path_length,
+    resample,
+    subtract,
+)
+from ...model import Fence, Finding, Path, Zone, as_path
+from .centre import Group, Part, growth_of, round_centre
+from .settings import FeatherSettings
+from .spines import SHAPES, Spine, Spines, lay_spines
+
+__all__ = ["Layout", "lay_out"]
+
+SAME_POINT_MM = 1.0
+"""Spines that start nearer to each other than this start at one point."""
+
+AT_EDGE_MM = 3.0
+"""A drawn spine that starts this near to the edge was meant to start on it."""
+
+LEAST_SPINE = 0.5
+"""A spine with less than this part of its length inside its part of the zone does not belong to it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layout:
+    """The feathers of a zone: groups, the fences set between them, middles left open, findings."""
+
+    groups: tuple[Group, ...] = ()
+    fences: tuple[Fence, ...] = ()
+    middles: tuple[Polygon, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+def lay_out(zone: Zone, settings: FeatherSettings) -> Layout:
+    """Return where the feathers of a zone lie; without any, findings say why."""
+    drawn = [*zone.fences, *(Fence(path) for path in settings.drawn_fences)]
+    fences, findings = _reaching(zone, drawn)
+    firm = [f.path for f in fences if f.soft_mm == 0]
+    soft = [f for f in fences if f.soft_mm > 0]
+    rooms = cut_by(zone.region, firm)
+    laid, notes = _lay(zone, settings, rooms)
+    findings += notes
+    parts: list[Part] = []
+    set_fences: list[Path] = []
+    middles: list[Polygon] = []
+    for room, spines in laid:
+        if spines.middle is not None:
+            middles.append(spines.middle)
+        shares, lines = _shared_out(room, spines, [f.path for f in soft])
+        parts += shares
+        set_fences += lines
+    if not parts:
+        return Layout(findings=tuple(findings))
+    groups, set_fences = _grouped(parts, settings, soft, firm, set_fences)
+    return Layout(groups, tuple(Fence(line) for line in set_fences), tuple(middles), tuple(findings))
+
+
+def _reaching(zone: Zone, drawn: Sequence[Fence]) -> tuple[list[Fence], list[Finding]]:
+    # fences that meet the region, their loose ends carried on; and a finding for each that misses it
+    paths = carried_on(zone.region, [f.path for f in drawn])
+    kept, findings = [], []
+    for fence, path in zip(drawn, paths, strict=True):
+        inside = sum(path_length(p) for p in clip_path(path, zone.region))
+        if inside < 1e-3:
+            findings.append(_note(zone, "fence-misses", "a fence does not cross the space", "Move it, or take it out."))
+            continue
+        if path_length(path) > path_length(fence.path) + 2 * SAME_POINT_MM:
+            text = "a fence ends inside the space; it was carried on straight to the edge"
+            findings.append(_note(zone, "fence-ends-inside", text, "Draw it from edge to edge if this is not meant."))
+        kept.append(Fence(path, fence.soft_mm))
+    return kept, findings
+
+
+def _note(zone: Zone, code: str, text: str, what_to_do: str) -> Finding:
+    return Finding(code, "warning", zone.label, f"feather: {text}", what_to_do)
+
+
+def _lay(
+    zone: Zone, settings: FeatherSettings, rooms: Sequence[Polygon]
+) -> tuple[list[tuple[Polygon, Spines]], list[Finding]]:
+    # the spines of each room
+    shape = settings.spines if isinstance(settings.spines, str) and settings.spines in SHAPES else None
+    findings: list[Finding] = []
+    if shape is None:
+        spines, findings = _drawn_spines(zone, settings.drawn_spines)
+        laid = _assigned(rooms, Spines(tuple(spines)))
+        empty = sum(1 for _, own in laid if not own.spines)
+        if empty and spines:
+            text = f"{empty} of the {len(rooms)} parts between the fences hold no spine and stay open"
+            findings.append(_note(zone, "feather-no-spine", text, "Draw a spine in each part that shall be filled."))
+    elif shape in ("corners", "sides") and len(rooms) > 1:
+        laid = _assigned(rooms, lay_spines(shape, zone.region, bow=settings.bow, waves=settings.waves))
+        laid = [(r, s if s.spines else lay_spines("along", r, bow=settings.bow, waves=None)) for r, s in laid]
+    else:
+        laid = [(room, lay_spines(shape, room, bow=settings.bow, waves=settings.waves)) for room in rooms]
+    for note in sorted({own.note for _, own in laid if own.note}):
+        findings.append(Finding("feather-layout", "note", zone.label, f"feather: {note}", "Choose other spines."))
+    return laid, findings
+
+
+def _drawn_spines(zone: Zone, paths: Sequence[Path]) -> tuple[list[Spine], list[Finding]]:
+    """Return the drawn spines as far as they can be used, and a finding for each that can't as it stands."""
+    spines: list[Spine] = []
+    findings: list[Finding] = []
+    for path in paths:
+        closed = len(path) > 3 and bool(np.hypot(*(path[0] - path[-1])) < SAME_POINT_MM)
+        line = as_path(path[:-1]) if closed else path
+        if not is_simple(line, closed=closed):
+            text, way_out = "a spine crosses itself", "Draw it without the loop; it was left out."
+            findings.append(_note(zone, "feather-spine-crosses", text, way_out))
+            continue
+        if any(len(crossings([path], [other.path])) for other in spines):
+            text, way_out = "two spines cross", "Draw them side by side or from one point; the second was left out."
+            findings.append(_note(zone, "feather-spine-crosses", text, way_out))
+            continue
+        inside = clip_path(line, zone.region, closed=closed)
+        longest = max(inside, key=path_length, default=None)
+        total = path_length(line, closed=closed)
+        if longest is None or path_length(longest) < LEAST_SPINE * total:
+            text, way_out = "a spine lies outside the space", "Move it inside; it was left out."
+            findings.append(_note(zone, "feather-spine-outside", text, way_out))
+            continue
+        if path_length(longest) < total - AT_EDGE_MM:
+            text, way_out = "a spine runs out of the space", "It was cut at the edge; move it if this is not meant."
+            findings.append(_note(zone, "feather-spine-outside", text, way_out))
+            closed = False
+        spines.append(Spine(line if closed else longest, closed))
+    return spines, findings
+
+
+def _assigned(rooms: Sequence[Polygon], laid: Spines) -> list[tuple[Polygon, Spines]]:
+    # each spine to the room that holds most of it
+    own: list[list[Spine]] = [[] for _ in rooms]
+    for spine in laid.spines:
+        stretches = [max(clip_path(spine.path, room), key=path_length, default=None) for room in rooms]
+        lengths = [0.0 if s is None else path_length(s) for s in stretches]
+        k = int(np.argmax(lengths))
+        best = stretches[k]
+        if best is not None and lengths[k] > 0:
+            whole = spine.closed and lengths[k] >= 0.99 * path_length(spine.path)
+            own[k].append(spine if whole else Spine(best))
+    alone = len(rooms) == 1
+    return [
+        (room, Spines(tuple(s), laid.fences if alone else (), laid.centre, laid.middle, laid.note))
+        for room, s in zip(rooms, own, strict=True)
+    ]
+
+
+def _shared_out(room: Polygon, laid: Spines, soft: Sequence[Path]) -> tuple[list[Part], list[Path]]:
+    # a room divided between its spines: by soft fences and fences of the layout, else half way between them
+    space = room if laid.middle is None else subtract(room, [laid.middle])[0]
+    parts, lines = [], []
+    for piece in cut_by(space, soft):
+        own = [s for s in laid.spines if _mostly_in(piece, s.path)]
+        if not own:
+            continue
+        cells = _cells(piece, own, laid)
+        for spine, cell in zip(own, cells, strict=True):
+            if cell is not None:
+                parts.append(Part(cell, _inside(cell, spine), room))
+        if len(own) > 1:
+            lines += [line for fence in laid.fences for line in clip_path(fence, piece)]
+    return parts, lines
+
+
+def _mostly_in(piece: Polygon, path: Path) -> bool:
+    return sum(path_length(p) for p in clip_path(path, piece)) > LEAST_SPINE * path_length(path)
+
+
+def _cells(piece: Polygon, spines: Sequence[Spine], laid: Spines) -> list[Polygon | None]:
+    if len(spines) == 1:
+        return [piece]
+    if laid.fences:
+        faces = cut_by(piece, carried_on(piece, laid.fences))
+        found = [_holding(faces, s.path) for s in spines]
+        if len({id(f) for f in found}) == len(spines) and None not in found:
+            return found
+    return [_holding(cells, s.path) for cells, s in zip(nearest_cells(piece, [s.path for s in spines]), spines)]
+
+
+def _holding(pieces: Iterable[Polygon], path: Path) -> Polygon | None:
+    return next((p for p in pieces if _mostly_in(p, path)), None)
+
+
+def _inside(region: Polygon, spine: Spine) -> Spine:
+    """Return the spine inside its region: its base on the edge, or floating when it starts further in."""
+    if spine.closed:
+        return spine
+    path = max(clip_path(spine.path, region), key=path_length, default=spine.path)
+    gap = float(boundary_distance(region, path[:1])[0])
+    if gap > AT_EDGE_MM:
+        return Spine(path, floating=True)
+    return Spine(path)
+
+
+def _grouped(
+    parts: Sequence[Part],
+    settings: FeatherSettings,
+    soft: Sequence[Fence],
+    firm: Sequence[Path],
+    fences: list[Path],
+) -> tuple[tuple[Group, ...], list[Path]]:
+    together: list[list[Part]] = []
+    for part in parts:
+        mates = next((g for g in together if _start_together(g[0].spine, part.spine)), None)
+        if mates is None:
+            together.append([part])
+        else:
+            mates.append(part)
+    groups = []
+    for members in together:
+        if len(members) > 1:
+            group, fences = round_centre(members, settings.centre, firm, fences)
+        else:
+            group = Group((growth_of(members[0].region, members[0].spine),), (), (members[0].room,))
+        groups.append(_with_soft(group, soft))
+    return tuple(groups), fences
+
+
+def _start_together(a: Spine, b: Spine) -> bool:
+    return not (a.closed or b.closed) and bool(np.hypot(*(a.path[0] - b.path[0])) < SAME_POINT_MM)
+
+
+def _with_soft(group: Group, soft: Sequence[Fence]) -> Group:
+    def touching(region: Polygon) -> tuple[Fence, ...]:
+        return tuple(f for f in soft if float(np.abs(boundary_distance(region, resample(f.path, 5.0))).min()) < 0.01)
+
+    return replace(group, growths=tuple(replace(g, soft=touching(g.region)) for g in group.growths))
