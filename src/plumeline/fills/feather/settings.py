@@ -32,9 +32,7 @@ class FeatherSettings(FillSettings):
         default="bump-back",
         description="bump-back: neighbours share one line, stitched there and back; apart: a gap between plumes",
     )
-    plume_mm: Mm | None = length(
-        None, least=LEAST_PLUME_MM, most=250.0, says="width of a plume in the middle of a side"
-    )
+    plume_mm: Mm | None = length(None, least=LEAST_PLUME_MM, most=250.0, says="width of an ordinary plume")
     lean: float = number(0.75, least=0.0, most=1.5, says="how far plumes lean towards the tip (0: straight out)")
     stretch: float = number(1.0, least=0.1, most=10.0, says="how far plumes stretch into corners")
     belly: float = number(0.0, least=0.0, most=0.2, says="how much plumes draw in below their tops, like drops")

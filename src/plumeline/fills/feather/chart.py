@@ -1,0 +1,263 @@
+"""The chart of a bed: a one-to-one map onto a strip, in which plume sides are plain curves that never cross.
+
+Two harmonic fields make it: ``across`` is 0 on the spine and 1 on the outline; ``along`` grows from plume to
+plume. On the outline ``along`` is drawn towards the wished labels with a strength of ``stretch`` over the width of a
+plume (a Robin condition). A harmonic map whose boundary runs once round a convex curve is one-to-one (Rado,
+Kneser, Choquet; discretely: Tutte 1963, Floater 2003).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from ...geometry import arc_lengths, closed_up, contains
+from ...geometry.fields import Strip, harmonic, slit, stiffness, unwrapped
+from ...geometry.mesh import IntArray, Mesh, mesh_region
+from ...model import FloatArray
+from .bed import Bed, Row
+
+__all__ = ["Chart", "make_charts"]
+
+FINE = 50
+"""Mesh steps over the square root of the area: halving the step moves the plumes by less than half a millimetre."""
+
+LEAST_STEP_MM, MOST_STEP_MM = 0.8, 7.0
+
+SPREAD = 0.07
+"""Share of the wished labels mixed in where the labels would otherwise stand still (behind a hole, in a pocket)."""
+
+KNOTS_APART = 0.75
+"""Corners nearer than this many plumes to a corner already minded are not minded."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Chart:
+    """One strip of a bed with the labels of its plumes.
+
+    Attributes
+    ----------
+    strip : Strip
+        The map from chart to plane.
+    count : int
+        Number of plumes; label 0 and ``count`` are the ends (the same place for a closed spine).
+    tip : float or None
+        Label straight ahead of the tip.
+    top : (n, 4)
+        Label, chart coordinate, x, y along the outline, label increasing.
+    foot : (m, 4)
+        Spine place in mm, chart coordinate, x, y along the inner side: up the left of the spine, round its tip and down
+        the right, so that places run to twice its length; for a closed spine, several times round.
+    turn_mm : float
+        Length of the spine.
+    """
+
+    strip: Strip
+    count: int
+    tip: float | None
+    top: FloatArray
+    foot: FloatArray
+    turn_mm: float
+
+    @property
+    def closed(self) -> bool:
+        """Whether the spine is closed."""
+        return self.tip is None
+
+
+def make_charts(bed: Bed, stretch: float, *, fine: float = FINE) -> list[Chart]:
+    """Return the chart of an open feather, or those of the outer and inner rows of a closed one."""
+    step = float(np.clip(np.sqrt(bed.region.area) / fine, LEAST_STEP_MM, MOST_STEP_MM * FINE / fine))
+    return _closed_charts(bed, stretch, step) if len(bed.rings) == 2 else [_open_chart(bed, stretch, step)]
+
+
+def _open_chart(bed: Bed, stretch: float, step: float) -> Chart:
+    row, outline, spine = bed.rows[0], bed.rings[0], bed.spine
+    outline = _with_places(outline, row.at[[0, -1]])
+    mesh = mesh_region(_region_like(bed, outline), step, lines=[_thinned(spine, step)], axis=_axis(spine))
+    line = mesh.lines[0]
+    ring = _from(mesh.rings[0], int(line[0]))
+    points, triangles, right = slit(mesh.points, mesh.triangles, line, ring)
+    ring = np.append(ring, right[0])
+    at = arc_lengths(points[ring])
+    matrix = stiffness(points, triangles)
+
+    first, last = (int(np.abs(at - place).argmin()) for place in row.at[[0, -1]])
+    top, left_base, right_base = ring[first : last + 1], ring[: first + 1], ring[last:]
+    spine_nodes = np.unique(np.concatenate([line, right]))
+    across = harmonic(
+        matrix, np.concatenate([spine_nodes, top]), np.concatenate([np.zeros(len(spine_nodes)), np.ones(len(top))])
+    )
+    fixed = np.concatenate([left_base, right_base])
+    values = np.concatenate([np.zeros(len(left_base)), np.full(len(right_base), float(row.count))])
+    wished = np.interp(at[first : last + 1], row.at, row.label)
+    weight = _robin(at[first : last + 1], row, stretch)
+    along = harmonic(matrix, fixed, values, robin=(top[1:-1], weight[1:-1], wished[1:-1]))
+    if (np.diff(along[top]) <= 0).any():
+        along = harmonic(
+            matrix, np.concatenate([fixed, top]), np.concatenate([values, _increasing(along[top], wished)])
+        )
+    strip = Strip(along[triangles], across[triangles], points[triangles], float(row.count))
+    places = arc_lengths(points[line])
+    inner = np.concatenate([line, right[-2::-1]])
+    foot = np.column_stack(
+        [
+            np.concatenate([places, 2 * places[-1] - places[-2::-1]]),
+            np.maximum.accumulate(along[inner]),
+            points[inner],
+        ]
+    )
+    label = _minding_corners(along[top], at[first : last + 1], row)
+    return Chart(
+        strip, row.count, row.ahead[1], np.column_stack([label, along[top], points[top]]), foot, float(places[-1])
+    )
+
+
+def _closed_charts(bed: Bed, stretch: float, step: float) -> list[Chart]:
+    mesh = mesh_region(bed.region, step, lines=[bed.spine], closed=[True], axis=None)
+    middle = mesh.points[mesh.triangles].mean(axis=1)
+    from shapely import Polygon
+
+    inner = contains(Polygon(bed.spine), middle)
+    return [_ring_chart(bed, mesh, i, ~inner if i == 0 else inner, stretch) for i in (0, 1)]
+
+
+def _ring_chart(bed: Bed, mesh: Mesh, which: int, part: np.ndarray, stretch: float) -> Chart:
+    row = bed.rows[which]
+    points = mesh.points
+    used, triangles = np.unique(mesh.triangles[part], return_inverse=True)
+    number = np.full(len(points), -1)
+    number[used] = np.arange(len(used))
+    triangles = triangles.reshape(-1, 3)
+    points = points[used]
+    ring = number[mesh.rings[which]]
+    ring = ring if which == 0 else ring[::-1]
+    ring = _from(ring, int(np.hypot(*(points[ring] - bed.rings[which][0]).T).argmin()), by_index=True)
+    line = number[mesh.lines[0]]
+    matrix = stiffness(points, triangles)
+    at = arc_lengths(points[ring], closed=True)
+    wished = np.interp(at[:-1], row.at, row.label)
+    across = harmonic(matrix, np.concatenate([line, ring]), np.repeat([0.0, 1.0], [len(line), len(ring)]))
+
+    # the angle about a point of the hole grows by one turn round the ring; what is left over is single-valued
+    period = float(row.count)
+    centre = _hole_point(bed)
+    angle = np.arctan2(points[:, 1] - centre[1], points[:, 0] - centre[0]) * (period / (2 * np.pi))
+    turning = unwrapped(triangles, angle, period)
+    load = _load(points, triangles, turning)
+    aim = wished - np.unwrap(angle[ring], period=period)
+    weight = _robin(at, row, stretch)
+    weight = np.concatenate([[weight[0] + weight[-1]], weight[1:-1]])
+    rest = harmonic(matrix, ring[:0], np.zeros(0), robin=(ring, weight, aim), load=-load)
+    along = angle + rest
+    on_ring = np.unwrap(along[ring], period=period)
+    if (np.diff(np.append(on_ring, on_ring[0] + period)) <= 0).any():
+        mended = _increasing(np.append(on_ring, on_ring[0] + period), np.append(wished, wished[0] + period))[:-1]
+        rest = harmonic(matrix, ring, mended - np.unwrap(angle[ring], period=period), load=-load)
+        along = angle + rest
+        on_ring = mended
+    strip = Strip(unwrapped(triangles, along, period), across[triangles], points[triangles], period, period)
+    places = arc_lengths(points[line], closed=True)
+    on_spine = np.unwrap(along[line], period=period)
+    on_spine += period * np.round((on_ring[0] - on_spine[0]) / period)
+    label = _minding_corners(np.append(on_ring, on_ring[0] + period), at, row)[:-1]
+    return Chart(
+        strip,
+        row.count,
+        None,
+        _tiled(label, on_ring, points[ring], period, period),
+        _tiled(places[:-1], np.maximum.accumulate(on_spine), points[line], float(places[-1]), period),
+        float(places[-1]),
+    )
+
+
+def _hole_point(bed: Bed) -> FloatArray:
+    from shapely import Polygon
+
+    return np.array(Polygon(bed.rings[1]).representative_point().coords[0])
+
+
+def _tiled(key: FloatArray, along: FloatArray, places: FloatArray, key_period: float, period: float) -> FloatArray:
+    laps = np.arange(-2, 4)
+    return np.vstack([np.column_stack([key + k * key_period, along + k * period, places]) for k in laps])
+
+
+def _load(points: FloatArray, triangles: IntArray, corners: FloatArray) -> FloatArray:
+    # the Laplace operator applied to a field given at the corners of each triangle
+    p = points[triangles]
+    edge = np.roll(p, -2, axis=1) - np.roll(p, -1, axis=1)
+    area2 = np.abs(edge[:, 0, 0] * edge[:, 1, 1] - edge[:, 0, 1] * edge[:, 1, 0])
+    flow = np.einsum("tik,ti->tk", edge, corners)
+    local = np.einsum("tik,tk->ti", edge, flow) / (2 * area2)[:, None]
+    load = np.zeros(len(points))
+    np.add.at(load, triangles, local)
+    return load
+
+
+def _robin(at: FloatArray, row: Row, stretch: float) -> FloatArray:
+    step = np.diff(at)
+    own = np.concatenate([[step[0] / 2], (step[1:] + step[:-1]) / 2, [step[-1] / 2]])
+    return np.asarray(stretch * own / np.interp(at, row.at, row.width))
+
+
+def _increasing(along: FloatArray, wished: FloatArray) -> FloatArray:
+    mended = (np.maximum.accumulate(along) + np.minimum.accumulate(along[::-1])[::-1]) / 2
+    mended = (1 - SPREAD) * mended + SPREAD * wished
+    return np.asarray(mended)
+
+
+def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:
+    """Return labels on the outline: a plume points into each corner, two meet at each notch, one crowns the tip."""
+    closed = row.ahead is None
+    span = float(row.count)
+    start = along[0]
+    knots = (
+        [] if closed else [(start, 0.0), (along[-1], span), (float(np.interp(row.ahead[0], at, along)), row.ahead[1])]
+    )
+    rough = along - start if closed else np.interp(along, *np.array(sorted(knots)).T)
+    for place, inward in sorted(row.corners, key=lambda c: not c[1]):
+        value = float(np.interp(place, at, rough))
+        target = np.floor(value) + 0.5 if inward else float(np.round(value))
+        taken = [t + k * span for _, t in knots for k in ((-1, 0, 1) if closed else (0,))]
+        if all(abs(target - t) >= KNOTS_APART for t in taken) and 0 < target < span:
+            knots.append((float(np.interp(place, at, along)), float(target)))
+    if not knots:
+        return np.asarray(along - start)
+    knots.sort()
+    if closed:
+        knots = [(x + k * span, y + k * span) for k in (-1, 0, 1) for x, y in knots]
+    x, y = np.array(knots).T
+    keep = np.concatenate([[True], (np.diff(x) > 1e-6) & (np.diff(y) > 1e-6)])
+    if keep.sum() < 2:
+        return np.asarray(along + (y[0] - x[0]))
+    return np.asarray(PchipInterpolator(x[keep], y[keep])(along))
+
+
+def _with_places(ring: FloatArray, places: FloatArray) -> FloatArray:
+    s = arc_lengths(ring, closed=True)
+    line = closed_up(ring)
+    new = [p for p in places if 0 < p < s[-1] and np.abs(s - p).min() > 1e-6]
+    every = np.sort(np.concatenate([s[:-1], new]))
+    return np.column_stack([np.interp(every, s, line[:, 0]), np.interp(every, s, line[:, 1])])
+
+
+def _region_like(bed: Bed, outline: FloatArray):
+    from shapely import Polygon
+
+    return Polygon(outline)
+
+
+def _thinned(spine: FloatArray, step: float) -> FloatArray:
+    return spine
+
+
+def _axis(spine: FloatArray) -> tuple[FloatArray, FloatArray]:
+    way = spine[-1] - spine[0]
+    return spine[0], way / np.hypot(*way)
+
+
+def _from(ring: IntArray, node: int, *, by_index: bool = False) -> IntArray:
+    at = node if by_index else int(np.flatnonzero(ring == node)[0])
+    return np.roll(ring, -at)
