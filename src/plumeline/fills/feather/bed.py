@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
+from shapely import Polygon
 
 from ...geometry import (
     arc_lengths,
@@ -21,8 +22,10 @@ from ...geometry import (
     resample,
     rings,
     signed_area,
+    subtract,
     tangents,
     turns,
+    unite,
 )
 from ...geometry import along as along_path
 from ...model import FloatArray, Path, as_path
@@ -46,6 +49,9 @@ CURVED = 1.06
 BASE_SHARE, BASE_MOST = 0.9, 0.12
 """Length of outline on either side of the base that is the first plume's own edge, in ordinary widths (at most this
 part of the outline): shorter gives a rainbow of tiny arcs, longer leaves the first plume alone in a long corner."""
+
+LEAST_BASE_MM = 3.0
+"""A corner this far from the base ends the first plume's own edge, so that no plume lies along two edges."""
 
 TIP_AHEAD, TIP_ASIDE = 1.45, 0.35
 """Room the last plume needs ahead of the spine's end and beside it, in ordinary widths."""
@@ -115,8 +121,15 @@ class Bed:
 
 def make_bed(growth: Growth, settings: FeatherSettings) -> Bed | None:
     """Return the bed of a feather, or None when not even three plumes fit."""
-    found = [r for r in erode(growth.region, settings.clearance_mm) if len(r.interiors) == int(growth.closed)]
+    found = [r for r in _cleared(growth, settings.clearance_mm) if len(r.interiors) == int(growth.closed)]
     return (_closed_bed if growth.closed else _open_bed)(growth, found[0], settings) if found else None
+
+
+def _cleared(growth: Growth, clearance: float) -> list[Polygon]:
+    if growth.bare is None:
+        return erode(growth.region, clearance)
+    whole = unite([growth.region, growth.bare])[0]
+    return [p for part in erode(whole, clearance) for p in subtract(part, [growth.bare])]
 
 
 def _open_bed(growth: Growth, region, settings: FeatherSettings) -> Bed | None:
@@ -136,12 +149,14 @@ def _open_bed(growth: Growth, region, settings: FeatherSettings) -> Bed | None:
     if path_length(spine) < ordinary:
         return None
     width = _widths(_reach(points, spine, settings.lean, closed=False), at, ordinary, middle)
-    base = 0.0 if growth.floating else min(BASE_SHARE * ordinary, BASE_MOST * at[-1])
     corners = _corners(ring, hole=False)
+    base = 0.0 if growth.floating else min(BASE_SHARE * ordinary, BASE_MOST * at[-1])
+    turned = [c for c, points_in in corners if points_in and LEAST_BASE_MM < c < at[-1] - LEAST_BASE_MM]
+    first, last = min([base, *turned]), max([at[-1] - base, *turned])
     ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
-    row = _open_row(at, width, corners, ahead, (base, at[-1] - base))
+    row = _open_row(at, width, corners, ahead, (first, last))
     return Bed(region, as_path(spine), (as_path(ring),), (row,), ordinary) if row else None
 
 

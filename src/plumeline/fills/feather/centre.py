@@ -68,7 +68,7 @@ class Group:
 def growth_of(region: Polygon, spine: Spine, *, ends_at: Literal["base", "tip"] = "tip") -> Growth:
     """Return the growth of a spine in its region; holes that it does not run round are cut open to the edge."""
     whole = opened(region, spine.path, closed=spine.closed) if region.interiors else region
-    return Growth(whole, spine.path, spine.closed, spine.floating, (), ends_at)
+    return Growth(whole, spine.path, spine.closed, spine.floating, ends_at=ends_at)
 
 
 def round_centre(
@@ -94,7 +94,7 @@ def round_centre(
     bases = np.array([p[0] for p in paths])
     disc = as_region(np.vstack(_ring(middle, radius, bases)))
     growths = [
-        growth_of(subtract(p.region, [disc])[0], Spine(path), ends_at="base")
+        replace(growth_of(subtract(p.region, [disc])[0], Spine(path), ends_at="base"), bare=disc)
         for p, path in zip(parts, paths, strict=True)
     ]
     bits = _ring(middle, radius, bases) if centre == "ring" else _rosette(middle, radius, bases)

@@ -43,7 +43,7 @@ class FeatherSettings(FillSettings):
     centre: Literal["ring", "rosette", "meet"] = Field(
         default="ring", description="how several feathers end at a common centre: an open ring, a rosette, or meeting"
     )
-    bow: float = number(0.04, least=0.0, most=0.25, says="how far a spine swings from the straight, part of its length")
+    bow: float = number(0.04, least=0.0, most=0.25, says="how far a spine swings from side to side, part of its length")
     waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
     fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
 

@@ -112,10 +112,10 @@ def lay_spines(shape: str, region: Polygon, *, bow: float, waves: int | None) ->
 
 
 def bowed(start: FloatArray, end: FloatArray, bow: float, region: Polygon) -> Path:
-    """Return a gentle S from one point to another that stays as clear of the edge as a straight line would.
+    """Return a gentle S from one point to another, as far as the edge leaves room for it.
 
-    The S leaves and arrives along the straight line; ``bow`` is its greatest distance from it, part of the
-    length, to the left first as seen when positive.
+    The S leaves and arrives along the straight line; ``bow`` is how far it swings from side to side, part of
+    its length, to the left first as seen when positive.
     """
     t = np.linspace(0.0, 1.0, 201)
     chord = end - start
@@ -124,7 +124,7 @@ def bowed(start: FloatArray, end: FloatArray, bow: float, region: Polygon) -> Pa
     straight = start + t[:, None] * chord
     room = boundary_distance(region, straight)
     for part in (1.0, 0.5, 0.25):
-        path = straight + bow * part * swing[:, None] * left
+        path = straight + bow / 2 * part * swing[:, None] * left
         if (boundary_distance(region, path)[1:-1] >= 0.4 * room[1:-1]).all():
             return as_path(path)
     return as_path(straight)
