@@ -129,7 +129,7 @@ def _cleared(growth: Growth, clearance: float) -> list[Polygon]:
     if growth.bare is None:
         return erode(growth.region, clearance)
     whole = unite([growth.region, growth.bare])[0]
-    return [p for part in erode(whole, clearance) for p in subtract(part, [growth.bare])]
+    return [p for part in erode(whole, clearance, join="round") for p in subtract(part, [growth.bare])]
 
 
 def _open_bed(growth: Growth, region, settings: FeatherSettings) -> Bed | None:

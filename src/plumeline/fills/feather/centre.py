@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ...geometry import along, as_region, clip_paths, crossings, opened, path_length, subtract
+from ...geometry import along, as_region, clip_paths, crossings, disc, opened, path_length, subtract
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .spines import Spine
@@ -25,6 +25,9 @@ ROSETTE_MM = 1.25 * 25.4
 
 CENTRE_SHARE = 0.3
 """A ring or rosette is at most this part of the shortest spine across."""
+
+SHARED_MM = 25.4
+"""So far from a centre where feathers meet, the first plumes of neighbours share one line along their fence."""
 
 ARC_STEP_MM = 0.8
 """Step of the points on a ring or rosette: chords stray 0.01 mm from a 5/8 in ring."""
@@ -86,22 +89,26 @@ def round_centre(
     rooms = tuple(p.room for p in parts)
     if centre == "meet":
         spines = [Spine(as_path(np.vstack([middle, p.spine.path[1:]]))) for p in parts]
-        growths = [growth_of(p.region, s, ends_at="base") for p, s in zip(parts, spines, strict=True)]
+        shared = disc(tuple(middle), SHARED_MM)
+        growths = [
+            replace(growth_of(p.region, s, ends_at="base"), bare=subtract(shared, [p.region])[0])
+            for p, s in zip(parts, spines, strict=True)
+        ]
         return Group(_last_to_tip(growths), (), rooms), list(fences)
     shortest = min(path_length(p.spine.path) for p in parts)
     radius = min(RING_MM if centre == "ring" else ROSETTE_MM, CENTRE_SHARE * shortest) / 2
     paths = [_beyond(p.spine.path, middle, radius) for p in parts]
     bases = np.array([p[0] for p in paths])
-    disc = as_region(np.vstack(_ring(middle, radius, bases)))
+    bits = (_ring if centre == "ring" else _rosette)(middle, radius, bases)
+    flower = as_region(np.vstack(bits))
     growths = [
-        replace(growth_of(subtract(p.region, [disc])[0], Spine(path), ends_at="base"), bare=disc)
+        replace(growth_of(subtract(p.region, [flower])[0], Spine(path), ends_at="base"), bare=flower)
         for p, path in zip(parts, paths, strict=True)
     ]
-    bits = _ring(middle, radius, bases) if centre == "ring" else _rosette(middle, radius, bases)
     link = tuple(as_path(np.vstack([bit, after])) for bit, after in zip(bits, np.roll(bases, -1, axis=0), strict=True))
     if len(crossings(list(link), list(firm))):
         link = ()
-    outside = [line for _, line in clip_paths(list(fences), _all_but(disc, fences))]
+    outside = [line for _, line in clip_paths(list(fences), _all_but(flower, fences))]
     return Group(_last_to_tip(growths), link, rooms), outside
 
 
@@ -123,10 +130,10 @@ def _beyond(path: Path, middle: FloatArray, radius: float) -> Path:
     return as_path(np.vstack([start, path[k + 1 :]]))
 
 
-def _all_but(disc: Polygon, fences: Sequence[Path]) -> Polygon:
-    reach = np.vstack([np.asarray(disc.exterior.coords), *fences])
+def _all_but(flower: Polygon, fences: Sequence[Path]) -> Polygon:
+    reach = np.vstack([np.asarray(flower.exterior.coords), *fences])
     (left, top), (right, bottom) = reach.min(axis=0) - 1.0, reach.max(axis=0) + 1.0
-    return subtract(as_region([(left, top), (right, top), (right, bottom), (left, bottom)]), [disc])[0]
+    return subtract(as_region([(left, top), (right, top), (right, bottom), (left, bottom)]), [flower])[0]
 
 
 def _turns(middle: FloatArray, bases: FloatArray) -> NDArray[np.float64]:
