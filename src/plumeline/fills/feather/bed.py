@@ -11,8 +11,10 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 from shapely import Polygon
 
+from ...geometry import along as along_path
 from ...geometry import (
     arc_lengths,
+    as_region,
     boundary_distance,
     clip_path,
     closed_up,
@@ -22,19 +24,16 @@ from ...geometry import (
     resample,
     rings,
     signed_area,
-    subtract,
     tangents,
     turns,
-    unite,
 )
-from ...geometry import along as along_path
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .settings import LEAST_PLUME_MM, FeatherSettings
 
 __all__ = ["Bed", "Row", "make_bed"]
 
-SLIM = 2.75
+SLIM = 3.2
 """Length over width of an ordinary plume: under 2 a blob, over 4 a finger."""
 
 EVEN_OUT = 0.8
@@ -46,12 +45,15 @@ LEAST_SHARE, MOST_SHARE = 0.3, 2.4
 CURVED = 1.06
 """A plume's middle line over the straight distance from foot to top."""
 
-BASE_SHARE, BASE_MOST = 0.9, 0.12
-"""Length of outline on either side of the base that is the first plume's own edge, in ordinary widths (at most this
-part of the outline): shorter gives a rainbow of tiny arcs, longer leaves the first plume alone in a long corner."""
+BASE_SHARE, BASE_MOST = 0.7, 0.15
+"""Where the first plume's outer side meets the outline, in ordinary widths from the base (at most this part of the
+outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
 
-LEAST_BASE_MM = 3.0
-"""A corner this far from the base ends the first plume's own edge, so that no plume lies along two edges."""
+FLOATING_FIRST = 0.35
+"""Label of the first side of a feather whose base lies inside its region: its two first plumes part like a tail."""
+
+SLANT_LEAST = 0.75
+"""Sine of the flattest arrival at the outline that the width there makes up for."""
 
 TIP_AHEAD, TIP_ASIDE = 1.45, 0.35
 """Room the last plume needs ahead of the spine's end and beside it, in ordinary widths."""
@@ -75,13 +77,15 @@ class Row:
     at : (n,)
         Places along the ring, mm from its start.
     label : (n,)
-        Wished label at each: plume k lies between labels k and k + 1.
+        Wished label at each, from 0 to ``span``: plume k lies between labels ``first + k`` and ``first + k + 1``.
     width : (n,)
         Wished width of a plume there, mm.
     corners : tuple of (mm along the ring, whether a plume should point into it)
         Corners that the plumes mind.
     count : int
         Number of plumes.
+    first, span : float
+        Label of the first side, and of the end of the row.
     ahead : (mm along the ring, label) or None
         The place straight ahead of the spine's tip and the middle of the last plume; None for a closed spine.
     """
@@ -91,6 +95,8 @@ class Row:
     width: FloatArray
     corners: tuple[tuple[float, bool], ...]
     count: int
+    first: float
+    span: float
     ahead: tuple[float, float] | None = None
 
 
@@ -104,6 +110,10 @@ class Bed:
         The growth's region less the clearance.
     spine : Path
         The spine within it, without the room of the last plume.
+    tail : (k, 2)
+        Where the line of a floating spine carried backwards meets the outline; else nothing.
+    outlined : shapely.Polygon
+        The region with the base, or the end of the tail, as a point of its outline.
     rings : tuple of Path
         The outline from the base round; for a closed spine the outline and the hole. All clockwise as seen.
     rows : tuple of Row
@@ -112,8 +122,10 @@ class Bed:
         Width of an ordinary plume.
     """
 
-    region: object
+    region: Polygon
     spine: Path
+    tail: FloatArray
+    outlined: Polygon
     rings: tuple[Path, ...]
     rows: tuple[Row, ...]
     ordinary_mm: float
@@ -121,61 +133,55 @@ class Bed:
 
 def make_bed(growth: Growth, settings: FeatherSettings) -> Bed | None:
     """Return the bed of a feather, or None when not even three plumes fit."""
-    found = [r for r in _cleared(growth, settings.clearance_mm) if len(r.interiors) == int(growth.closed)]
+    found = [r for r in erode(growth.region, settings.clearance_mm) if len(r.interiors) == int(growth.closed)]
     return (_closed_bed if growth.closed else _open_bed)(growth, found[0], settings) if found else None
 
 
-def _cleared(growth: Growth, clearance: float) -> list[Polygon]:
-    if growth.bare is None:
-        return erode(growth.region, clearance)
-    whole = unite([growth.region, growth.bare])[0]
-    return [p for part in erode(whole, clearance, join="round") for p in subtract(part, [growth.bare])]
-
-
-def _open_bed(growth: Growth, region, settings: FeatherSettings) -> Bed | None:
+def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed | None:
     inside = clip_path(growth.spine, region)
     if not inside:
         return None
     spine = np.array(max(inside, key=path_length))
     ring = np.array(rings(region)[0])
-    ring, spine = _based(ring, spine, growth.floating, settings.clearance_mm)
+    ring, spine, tail = _based(ring, spine, growth.floating, settings.clearance_mm)
     spine = np.array(resample(spine, STEP_MM))
     points = np.array(closed_up(dense(ring, STEP_MM, closed=True)))
     at = arc_lengths(points)
-    length = _reach(points, spine, settings.lean, closed=False)
+    length, _ = _reach(points, spine, settings.lean, closed=False)
     middle = float(np.median(length))
     ordinary = settings.plume_mm or max(middle / SLIM, LEAST_PLUME_MM)
     spine, ahead_point = _trimmed(spine, region, ring, ordinary)
     if path_length(spine) < ordinary:
         return None
-    width = _widths(_reach(points, spine, settings.lean, closed=False), at, ordinary, middle)
+    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle)
     corners = _corners(ring, hole=False)
-    base = 0.0 if growth.floating else min(BASE_SHARE * ordinary, BASE_MOST * at[-1])
-    turned = [c for c, points_in in corners if points_in and LEAST_BASE_MM < c < at[-1] - LEAST_BASE_MM]
-    first, last = min([base, *turned]), max([at[-1] - base, *turned])
     ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
-    row = _open_row(at, width, corners, ahead, (first, last))
-    return Bed(region, as_path(spine), (as_path(ring),), (row,), ordinary) if row else None
+    bare = 0.0 if growth.floating else min(BASE_SHARE * ordinary, BASE_MOST * float(at[-1]))
+    row = _open_row(at, width, corners, ahead, bare)
+    return Bed(region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary) if row else None
 
 
 def _open_row(
-    at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]], ahead: float, ends: tuple[float, float]
+    at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]], ahead: float, bare: float
 ) -> Row | None:
-    places = np.unique(np.concatenate([at[(at > ends[0]) & (at < ends[1])], [*ends, ahead]]))
-    width = np.interp(places, at, width)
-    grown = _count_up(places, width, corners)
-    at_tip = float(np.interp(ahead, places, grown))
-    left, right = max(round(at_tip - 0.5), 1), max(round(grown[-1] - at_tip - 0.5), 1)
-    middle, count = left + 0.5, left + right + 1
-    if not 0.5 < at_tip < grown[-1] - 0.5:
+    grown = _count_up(at, width, corners)
+    first, tip, last = (float(g) for g in np.interp([bare, ahead, at[-1] - bare], at, grown))
+    if tip - first < 1.0 or last - tip < 1.0:
         return None
-    label = np.interp(grown, [0.0, at_tip, grown[-1]], [0.0, middle, count])
-    return Row(places, label, width, tuple(c for c in corners if ends[0] < c[0] < ends[1]), count, (ahead, middle))
+    left, right = max(round(tip - first - 0.5), 1), max(round(last - tip - 0.5), 1)
+    # whole numbers of plumes between the bare stretch at the base and the plume at the tip
+    up, down = (left + 0.5) / (tip - first), (right + 0.5) / (last - tip)
+    label = np.where(grown <= tip, grown * up, tip * up + (grown - tip) * down)
+    lead = FLOATING_FIRST if bare == 0 else first * up
+    if bare == 0:
+        count_up = label * ((left + right + 1 + 2 * lead) / label[-1])
+        label = np.interp(label, [0.0, tip * up, label[-1]], [0.0, lead + left + 0.5, count_up[-1]])
+    return Row(at, label, width, tuple(corners), left + right + 1, lead, float(label[-1]), (ahead, lead + left + 0.5))
 
 
-def _closed_bed(growth: Growth, region, settings: FeatherSettings) -> Bed | None:
+def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed | None:
     spine = np.array(resample(growth.spine, STEP_MM, closed=True))
     spine = spine if signed_area(spine) > 0 else spine[::-1]
     outlines = [r if signed_area(r) > 0 else r[::-1] for r in rings(region)]
@@ -185,35 +191,38 @@ def _closed_bed(growth: Growth, region, settings: FeatherSettings) -> Bed | None
         points.append(p)
         ats.append(arc_lengths(p))
         lengths.append(_reach(p, spine, settings.lean, closed=True))
-    middle = float(np.median(np.concatenate(lengths)))
+    middle = float(np.median(np.concatenate([n for n, _ in lengths])))
     ordinary = settings.plume_mm or max(middle / SLIM, LEAST_PLUME_MM)
     rows = []
     for i, (ring, at, length) in enumerate(zip(outlines, ats, lengths)):
-        width = _widths(length, at, ordinary, middle)
+        width = _widths(*length, at, ordinary, middle)
         corners = _corners(ring, hole=i == 1)
         grown = _count_up(at, width, corners)
         count = max(round(float(grown[-1])), 3)
-        rows.append(Row(at, grown * (count / grown[-1]), width, tuple(corners), count))
-    return Bed(region, as_path(spine), tuple(as_path(r) for r in outlines), tuple(rows), ordinary)
+        rows.append(Row(at, grown * (count / grown[-1]), width, tuple(corners), count, 0.0, float(count)))
+    return Bed(region, as_path(spine), spine[:0], region, tuple(as_path(r) for r in outlines), tuple(rows), ordinary)
 
 
-def _based(ring: FloatArray, spine: FloatArray, floating: bool, clearance: float) -> tuple[FloatArray, FloatArray]:
-    # the ring from the base round; a base next to a corner moves into it
+def _based(
+    ring: FloatArray, spine: FloatArray, floating: bool, clearance: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    # the ring from the base round, the spine, its tail; a base next to a corner moves into it
+    tail = spine[:0]
     if floating:
         back = spine[0] - tangents(spine)[0] * 10.0 * np.ptp(ring, axis=0).max()
-        spine = np.vstack([_first_hit(spine[0], back, ring), spine])
-    base = spine[0]
+        tail = _first_hit(spine[0], back, ring)[None]
+    base = tail[0] if floating else spine[0]
     corner = np.hypot(*(ring - base).T)
     if not floating and corner.min() < 3 * clearance + 1e-6:
         k = int(corner.argmin())
         spine = np.vstack([ring[k], spine[1:]])
-        return np.roll(ring, -k, axis=0), spine
+        return np.roll(ring, -k, axis=0), spine, tail
     a, b = ring, np.roll(ring, -1, axis=0)
     along = np.clip(((base - a) * (b - a)).sum(axis=1) / ((b - a) ** 2).sum(axis=1), 0, 1)
     foot = a + along[:, None] * (b - a)
     k = int(np.hypot(*(foot - base).T).argmin())
-    spine = np.vstack([foot[k], spine[1:]])
-    return np.vstack([foot[k], np.roll(ring, -k - 1, axis=0)]), spine
+    spine, tail = (spine, foot[k][None]) if floating else (np.vstack([foot[k], spine[1:]]), tail)
+    return np.vstack([foot[k], np.roll(ring, -k - 1, axis=0)]), spine, tail
 
 
 def _first_hit(start: FloatArray, end: FloatArray, ring: FloatArray) -> FloatArray:
@@ -229,26 +238,30 @@ def _first_hit(start: FloatArray, end: FloatArray, ring: FloatArray) -> FloatArr
     return found
 
 
-def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) -> FloatArray:
-    """Return how long a leaning plume that ends at each point is, ``(n,)``."""
+def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) -> tuple[FloatArray, FloatArray]:
+    """Return how long a leaning plume that ends at each point is, and the sine of its angle there, ``(n,)`` each."""
     s = arc_lengths(spine, closed=closed)
     line = closed_up(spine, closed)
     far = np.hypot(points[:, None, 0] - line[None, :, 0], points[:, None, 1] - line[None, :, 1])
     near = far.argmin(axis=1)
     foot = s[near] - lean * far[np.arange(len(points)), near]
     foot = along_path(spine, foot if closed else np.maximum(foot, 0.0), closed=closed)
-    return np.asarray(CURVED * np.hypot(*(points - foot).T))
+    plume, edge = points - foot, tangents(points[:-1], closed=True)
+    edge = np.vstack([edge, edge[:1]])
+    straight = np.hypot(*plume.T)
+    sine = np.abs(plume[:, 0] * edge[:, 1] - plume[:, 1] * edge[:, 0]) / np.maximum(straight, 1e-9)
+    return CURVED * straight, np.maximum(sine, SLANT_LEAST)
 
 
-def _widths(length: FloatArray, at: FloatArray, ordinary: float, middle: float) -> FloatArray:
+def _widths(length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: float, middle: float) -> FloatArray:
     w = ordinary * (length / middle) ** EVEN_OUT
     w = np.clip(w, max(LEAST_PLUME_MM, LEAST_SHARE * ordinary), MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
-    smooth = gaussian_filter1d(np.log(w[:-1]), 0.5 * ordinary / step, mode="wrap")
+    smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1]), 0.5 * ordinary / step, mode="wrap")
     return np.exp(np.append(smooth, smooth[0]))
 
 
-def _trimmed(spine: FloatArray, region, ring: FloatArray, ordinary: float) -> tuple[FloatArray, FloatArray]:
+def _trimmed(spine: FloatArray, region: Polygon, ring: FloatArray, ordinary: float) -> tuple[FloatArray, FloatArray]:
     # walk back from the end of the spine until the last plume has room
     reach = 10.0 * np.ptp(ring, axis=0).max()
     ways = tangents(spine)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ...geometry import along, as_region, clip_paths, crossings, disc, opened, path_length, subtract
+from ...geometry import along, as_region, clip_paths, crossings, opened, path_length, subtract
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .spines import Spine
@@ -26,16 +26,13 @@ ROSETTE_MM = 1.25 * 25.4
 CENTRE_SHARE = 0.3
 """A ring or rosette is at most this part of the shortest spine across."""
 
-SHARED_MM = 25.4
-"""So far from a centre where feathers meet, the first plumes of neighbours share one line along their fence."""
-
 ARC_STEP_MM = 0.8
 """Step of the points on a ring or rosette: chords stray 0.01 mm from a 5/8 in ring."""
 
-PETAL_NOTCH = 0.3
+PETAL_NOTCH = 0.45
 """Where the petals of a rosette part, as a share of its radius: 8 petals don't crowd there."""
 
-PETAL_ROUND = 0.55
+PETAL_ROUND = 0.5
 """Exponent of a petal's outline, a power of a cosine: plump, with a sharp notch."""
 
 
@@ -89,11 +86,7 @@ def round_centre(
     rooms = tuple(p.room for p in parts)
     if centre == "meet":
         spines = [Spine(as_path(np.vstack([middle, p.spine.path[1:]]))) for p in parts]
-        shared = disc(tuple(middle), SHARED_MM)
-        growths = [
-            replace(growth_of(p.region, s, ends_at="base"), bare=subtract(shared, [p.region])[0])
-            for p, s in zip(parts, spines, strict=True)
-        ]
+        growths = [growth_of(p.region, s, ends_at="base") for p, s in zip(parts, spines, strict=True)]
         return Group(_last_to_tip(growths), (), rooms), list(fences)
     shortest = min(path_length(p.spine.path) for p in parts)
     radius = min(RING_MM if centre == "ring" else ROSETTE_MM, CENTRE_SHARE * shortest) / 2
@@ -102,7 +95,7 @@ def round_centre(
     bits = (_ring if centre == "ring" else _rosette)(middle, radius, bases)
     flower = as_region(np.vstack(bits))
     growths = [
-        replace(growth_of(subtract(p.region, [flower])[0], Spine(path), ends_at="base"), bare=flower)
+        growth_of(subtract(p.region, [flower])[0], Spine(path), ends_at="base")
         for p, path in zip(parts, paths, strict=True)
     ]
     link = tuple(as_path(np.vstack([bit, after])) for bit, after in zip(bits, np.roll(bases, -1, axis=0), strict=True))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from ...geometry import arc_lengths, closed_up, contains
+from ...geometry import arc_lengths, contains
 from ...geometry.fields import Strip, harmonic, slit, stiffness, unwrapped
 from ...geometry.mesh import IntArray, Mesh, mesh_region
 from ...model import FloatArray
@@ -42,7 +42,9 @@ class Chart:
     strip : Strip
         The map from chart to plane.
     count : int
-        Number of plumes; label 0 and ``count`` are the ends (the same place for a closed spine).
+        Number of plumes.
+    first, span : float
+        Label of the first side, and of the end of the outline (for a closed spine its start again).
     tip : float or None
         Label straight ahead of the tip.
     top : (n, 4)
@@ -56,10 +58,17 @@ class Chart:
 
     strip: Strip
     count: int
+    first: float
+    span: float
     tip: float | None
     top: FloatArray
     foot: FloatArray
     turn_mm: float
+
+    @property
+    def last(self) -> float:
+        """Label of the last side."""
+        return self.first + self.count
 
     @property
     def closed(self) -> bool:
@@ -74,44 +83,45 @@ def make_charts(bed: Bed, stretch: float, *, fine: float = FINE) -> list[Chart]:
 
 
 def _open_chart(bed: Bed, stretch: float, step: float) -> Chart:
-    row, outline, spine = bed.rows[0], bed.rings[0], bed.spine
-    outline = _with_places(outline, row.at[[0, -1]])
-    mesh = mesh_region(_region_like(bed, outline), step, lines=[_thinned(spine, step)], axis=_axis(spine))
+    row, spine = bed.rows[0], bed.spine
+    cut = np.vstack([bed.tail, spine])
+    mesh = mesh_region(bed.outlined, step, lines=[cut], axis=_axis(spine))
     line = mesh.lines[0]
-    ring = _from(mesh.rings[0], int(line[0]))
-    points, triangles, right = slit(mesh.points, mesh.triangles, line, ring)
-    ring = np.append(ring, right[0])
+    points, triangles, right = slit(mesh.points, mesh.triangles, line, _from(mesh.rings[0], int(line[0])))
+    ring = np.append(_from(mesh.rings[0], int(line[0])), right[0])
     at = arc_lengths(points[ring])
+    base = int(np.hypot(*(points[line] - spine[0]).T).argmin())
+    inner = np.concatenate([line[base:], right[base:-1][::-1]])
     matrix = stiffness(points, triangles)
 
-    first, last = (int(np.abs(at - place).argmin()) for place in row.at[[0, -1]])
-    top, left_base, right_base = ring[first : last + 1], ring[: first + 1], ring[last:]
-    spine_nodes = np.unique(np.concatenate([line, right]))
+    outer = ring if base else ring[1:-1]
     across = harmonic(
-        matrix, np.concatenate([spine_nodes, top]), np.concatenate([np.zeros(len(spine_nodes)), np.ones(len(top))])
+        matrix, np.concatenate([inner, outer]), np.concatenate([np.zeros(len(inner)), np.ones(len(outer))])
     )
-    fixed = np.concatenate([left_base, right_base])
-    values = np.concatenate([np.zeros(len(left_base)), np.full(len(right_base), float(row.count))])
-    wished = np.interp(at[first : last + 1], row.at, row.label)
-    weight = _robin(at[first : last + 1], row, stretch)
-    along = harmonic(matrix, fixed, values, robin=(top[1:-1], weight[1:-1], wished[1:-1]))
-    if (np.diff(along[top]) <= 0).any():
-        along = harmonic(
-            matrix, np.concatenate([fixed, top]), np.concatenate([values, _increasing(along[top], wished)])
-        )
-    strip = Strip(along[triangles], across[triangles], points[triangles], float(row.count))
-    places = arc_lengths(points[line])
-    inner = np.concatenate([line, right[-2::-1]])
-    foot = np.column_stack(
-        [
-            np.concatenate([places, 2 * places[-1] - places[-2::-1]]),
-            np.maximum.accumulate(along[inner]),
-            points[inner],
-        ]
-    )
-    label = _minding_corners(along[top], at[first : last + 1], row)
+    # both sides of a tail are ends of the strip, without a tail the base itself is
+    fixed = np.concatenate([line[: base + 1], right[: base + 1]])
+    values = np.repeat([0.0, row.span], base + 1)
+    wished = np.interp(at, row.at, row.label)
+    along = harmonic(matrix, fixed, values, robin=(ring[1:-1], _robin(at, row, stretch)[1:-1], wished[1:-1]))
+    if (np.diff(along[ring]) <= 0).any():
+        ends = np.concatenate([fixed, ring[1:-1]])
+        along = harmonic(matrix, ends, np.concatenate([values, _increasing(along[ring], wished)[1:-1]]))
+    places = arc_lengths(points[line[base:]])
     return Chart(
-        strip, row.count, row.ahead[1], np.column_stack([label, along[top], points[top]]), foot, float(places[-1])
+        Strip(along[triangles], across[triangles], points[triangles], row.span),
+        row.count,
+        row.first,
+        row.span,
+        row.ahead[1] if row.ahead else None,
+        np.column_stack([_minding_corners(along[ring], at, row), along[ring], points[ring]]),
+        np.column_stack(
+            [
+                np.concatenate([places, 2 * places[-1] - places[-2::-1]]),
+                np.maximum.accumulate(along[inner]),
+                points[inner],
+            ]
+        ),
+        float(places[-1]),
     )
 
 
@@ -166,6 +176,8 @@ def _ring_chart(bed: Bed, mesh: Mesh, which: int, part: np.ndarray, stretch: flo
     return Chart(
         strip,
         row.count,
+        0.0,
+        period,
         None,
         _tiled(label, on_ring, points[ring], period, period),
         _tiled(places[:-1], np.maximum.accumulate(on_spine), points[line], float(places[-1]), period),
@@ -211,15 +223,13 @@ def _increasing(along: FloatArray, wished: FloatArray) -> FloatArray:
 def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:
     """Return labels on the outline: a plume points into each corner, two meet at each notch, one crowns the tip."""
     closed = row.ahead is None
-    span = float(row.count)
-    start = along[0]
-    knots = (
-        [] if closed else [(start, 0.0), (along[-1], span), (float(np.interp(row.ahead[0], at, along)), row.ahead[1])]
-    )
+    span, start = row.span, along[0]
+    ahead = [] if row.ahead is None else [(float(np.interp(row.ahead[0], at, along)), row.ahead[1])]
+    knots = [] if closed else [(start, 0.0), (along[-1], span), *ahead]
     rough = along - start if closed else np.interp(along, *np.array(sorted(knots)).T)
     for place, inward in sorted(row.corners, key=lambda c: not c[1]):
-        value = float(np.interp(place, at, rough))
-        target = np.floor(value) + 0.5 if inward else float(np.round(value))
+        value = float(np.interp(place, at, rough)) - row.first
+        target = row.first + (np.floor(value) + 0.5 if inward else float(np.round(value)))
         taken = [t + k * span for _, t in knots for k in ((-1, 0, 1) if closed else (0,))]
         if all(abs(target - t) >= KNOTS_APART for t in taken) and 0 < target < span:
             knots.append((float(np.interp(place, at, along)), float(target)))
@@ -233,24 +243,6 @@ def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:
     if keep.sum() < 2:
         return np.asarray(along + (y[0] - x[0]))
     return np.asarray(PchipInterpolator(x[keep], y[keep])(along))
-
-
-def _with_places(ring: FloatArray, places: FloatArray) -> FloatArray:
-    s = arc_lengths(ring, closed=True)
-    line = closed_up(ring)
-    new = [p for p in places if 0 < p < s[-1] and np.abs(s - p).min() > 1e-6]
-    every = np.sort(np.concatenate([s[:-1], new]))
-    return np.column_stack([np.interp(every, s, line[:, 0]), np.interp(every, s, line[:, 1])])
-
-
-def _region_like(bed: Bed, outline: FloatArray):
-    from shapely import Polygon
-
-    return Polygon(outline)
-
-
-def _thinned(spine: FloatArray, step: float) -> FloatArray:
-    return spine
 
 
 def _axis(spine: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...geometry import unite
+from ...geometry import arc_lengths
 from ...model import Finding, FloatArray
 from .bed import Bed, make_bed
 from .chain import Chain
 from .chart import Chart, make_charts
 from .growth import Grown, Growth, Plume
-from .plumes import Cells, Tops, draw_tops
+from .plumes import Cells, draw_tops
 from .settings import FeatherSettings
 from .sides import feet, side_table
 
@@ -44,7 +44,7 @@ def _row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.Gener
     label = np.append(label, ends[-1])
     place = feet(chart, label, settings.lean)
     if chart.tip is not None:
-        k = int(chart.tip)
+        k = round(chart.tip - chart.first - 0.5)
         place[k * ACROSS : (k + 1) * ACROSS + 1] = chart.turn_mm
     table = side_table(chart, label, place)
     if chart.tip is None:
@@ -53,7 +53,7 @@ def _row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.Gener
     cells = Cells(table[index])
     tops = draw_tops(cells)
     sides = table[::ACROSS]
-    tip = int(chart.tip) if chart.tip is not None else -1
+    tip = round(chart.tip - chart.first - 0.5) if chart.tip is not None else -1
     figures = [
         Plume(float(w), float(n), "tip" if i == tip else "left" if tip < 0 or i < tip else "right")
         for i, (w, n) in enumerate(zip(cells.width(), cells.length))
@@ -62,12 +62,13 @@ def _row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.Gener
 
 
 def _ends(chart: Chart, variation: float, rng: np.random.Generator) -> FloatArray:
-    ends = np.arange(chart.count + 1.0)
+    ends = chart.first + np.arange(chart.count + 1.0)
     sway = variation * rng.uniform(-1.0, 1.0, len(ends))
     if chart.tip is None:
         sway[-1] = sway[0]
     else:
-        sway[[0, -1, int(chart.tip), int(chart.tip) + 1]] = 0.0
+        k = round(chart.tip - chart.first - 0.5)
+        sway[[0, -1, k, k + 1]] = 0.0
     return ends + sway
 
 
@@ -87,5 +88,19 @@ def _open_chain(chain: Chain, growth: Growth, bed: Bed, rows) -> None:
 
 def _ring_chain(chain: Chain, growth: Growth, bed: Bed, rows) -> None:
     (outer, outer_tops, outer_feet, _), (inner, inner_tops, inner_feet, _) = rows
+    start = (float(outer_feet[0]), float(inner_feet[0]))
     chain.bump_back(outer, outer_tops)
+    chain.stitch(_spine_between(bed, start[0], start[1], outer[0, 0], inner[0, 0]))
     chain.bump_back(inner, inner_tops)
+    chain.stitch(_spine_between(bed, start[1], start[0], inner[0, 0], outer[0, 0]))
+
+
+def _spine_between(bed: Bed, start: float, end: float, first: FloatArray, last: FloatArray) -> FloatArray:
+    """Return the closed spine from one place on to another, with these very ends."""
+    s = arc_lengths(bed.spine, closed=True)
+    turn = s[-1]
+    start, end = start % turn, end % turn
+    end = end if end > start else end + turn
+    at = np.concatenate([s[:-1], s[:-1] + turn])
+    between = (at > start + 1e-6) & (at < end - 1e-6)
+    return np.vstack([first, np.vstack([bed.spine, bed.spine])[between], last])

@@ -32,8 +32,6 @@ class Growth:
         The base lies inside the region.
     soft : tuple of Fence
         Soft fences along the region's outline, with the amount a plume may lean over them.
-    bare : shapely.Polygon or None
-        A stitched ring that the base lies on, outside the region: plumes need no clearance from it.
     ends_at : {"base", "tip"}
         Where the chain of strokes ends; it always starts at the base. A feather that must end at its base
         goes back along its spine.
@@ -44,7 +42,6 @@ class Growth:
     closed: bool = False
     floating: bool = False
     soft: tuple[Fence, ...] = ()
-    bare: Polygon | None = None
     ends_at: Literal["base", "tip"] = "tip"
 
 

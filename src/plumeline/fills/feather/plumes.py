@@ -19,14 +19,21 @@ TOP_POINTS = 24
 SHARPEST_DEG = 38.0
 """Corners between side and outline count as no sharper: else a shoulder would fall to the foot."""
 
-BLUNT_DROP, FLAT_DEG = 0.8, 172.0
-"""Least depth of a shoulder in radii, and the angle at which side and outline are one line that needs none."""
+BLUNT_DROP, CORNER_DROP = 0.8, 1.35
+"""Least depth of a shoulder in radii, ordinarily and where the plume fills a corner of the outline: less leaves a
+shoulder angular."""
 
 LOWEST = 0.3
 """No shoulder lies lower on its side: below, there is no side left to be seen."""
 
-ROUND_SHARE, ROUND_CORNER_SHARE, ROUND_MOST_MM = 0.06, 0.2, 15.0
-"""Rounding of a top along its line as a share of its width, ordinarily and in a corner of the outline."""
+ROUND_SHARE, ROUND_CORNER_SHARE = 0.06, 0.26
+"""Rounding of a top along its line as a share of its width, ordinarily and in a square corner of the outline."""
+
+SHARPEST_CORNER = 1.6
+"""Corners of the outline count as no sharper than this many square ones."""
+
+FADE_SHARE = 0.2
+"""The rounding sets in over this share of a top from either end."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -65,6 +72,12 @@ class Cells:
         least = np.radians(SHARPEST_DEG)
         return np.clip(first, least, np.radians(172.0)), np.clip(last, least, np.radians(172.0))
 
+    def corner_share(self) -> FloatArray:
+        """Return how much of a corner the outline makes above each plume: 0 where straight, 1 where it turns by 90."""
+        outer = self.table[:, :, -1]
+        first, last = outer[:, 1] - outer[:, 0], outer[:, -1] - outer[:, -2]
+        return np.clip(np.abs(_angle(first, last)) / (np.pi / 2), 0.0, SHARPEST_CORNER)
+
     def width(self, level: float = 0.78) -> FloatArray:
         """Return the width of each plume square to its middle line at a level, mm, ``(count,)``."""
         rows = self.table.shape[1]
@@ -97,7 +110,9 @@ def draw_tops(cells: Cells) -> Tops:
     """
     length, width = cells.length, cells.width()
     left, right = cells.corner_angles()
-    half_left, half_right = _drop(left), _drop(right)
+    corner = cells.corner_share()
+    least = BLUNT_DROP + (CORNER_DROP - BLUNT_DROP) * corner
+    half_left, half_right = np.maximum(1 / np.tan(left / 2), least), np.maximum(1 / np.tan(right / 2), least)
     radius = 0.5 * width
     first, last = (_on_points(np.clip(1 - radius * half / length, LOWEST, None)) for half in (half_left, half_right))
     peak = half_left / (half_left + half_right)
@@ -106,13 +121,7 @@ def draw_tops(cells: Cells) -> Tops:
     across = np.concatenate([up[..., 0], 1 - down[:, 1:, 0]], axis=1)
     level = np.concatenate([up[..., 1], down[:, 1:, 1]], axis=1)
     line = cells.at(across, level)
-    return Tops(_index(first), _index(last), _rounded(cells, line, width))
-
-
-def _drop(angle: FloatArray) -> FloatArray:
-    # blunt corners are rounded more than a circle needs, but a side that runs on into the outline is not
-    blunt = np.clip((np.radians(FLAT_DEG) - angle) / np.radians(30.0), 0.0, 1.0)
-    return np.asarray(np.maximum(1 / np.tan(angle / 2), BLUNT_DROP * blunt))
+    return Tops(_index(first), _index(last), _rounded(line, width, corner))
 
 
 def _fillet(shoulder: FloatArray, peak: FloatArray, weight: FloatArray) -> FloatArray:
@@ -131,23 +140,22 @@ def _index(level: FloatArray) -> NDArray[np.intp]:
     return np.asarray(np.round(level * (POINTS - 1)), dtype=np.intp)
 
 
-def _rounded(cells: Cells, line: FloatArray, width: FloatArray) -> FloatArray:
-    # corners of the outline lie in the middle of their cell
-    outer = cells.table[:, :, -1]
-    first, last = outer[:, 1] - outer[:, 0], outer[:, -1] - outer[:, -2]
-    turn = np.abs(_angle(first, last))
-    share = ROUND_SHARE + (ROUND_CORNER_SHARE - ROUND_SHARE) * np.clip(turn / (np.pi / 3), 0, 1)
+def _rounded(line: FloatArray, width: FloatArray, corner: FloatArray) -> FloatArray:
+    share = ROUND_SHARE + (ROUND_CORNER_SHARE - ROUND_SHARE) * corner
     out = line.copy()
-    n = line.shape[1]
-    fade = np.minimum(1.0, np.minimum(np.arange(n), np.arange(n)[::-1]) / 8.0)[:, None]
+    n = 2 * line.shape[1]
     for k in range(len(line)):
         s = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line[k], axis=0).T))])
-        even = np.linspace(0.0, s[-1], 2 * n)
+        even = np.linspace(0.0, s[-1], n)
         points = np.column_stack([np.interp(even, s, line[k, :, 0]), np.interp(even, s, line[k, :, 1])])
-        sigma = min(share[k] * width[k], ROUND_MOST_MM) / max(even[1], 1e-9)
-        smooth = gaussian_filter1d(points, sigma, axis=0, mode="nearest")
+        sigma = share[k] * width[k] / max(even[1], 1e-9)
+        # reflected in its ends, a line keeps both its ends and its directions there
+        padded = np.vstack([2 * points[0] - points[:0:-1], points, 2 * points[-1] - points[-2::-1]])
+        smooth = gaussian_filter1d(padded, sigma, axis=0, mode="nearest")[n - 1 : 2 * n - 1]
+        fade = np.minimum(1.0, np.minimum(s, s[-1] - s) / (FADE_SHARE * s[-1]))
         smooth = np.column_stack([np.interp(s, even, smooth[:, 0]), np.interp(s, even, smooth[:, 1])])
-        out[k] += (smooth - line[k]) * fade
+        out[k] += (smooth - line[k]) * (fade**2 * (3 - 2 * fade))[:, None]
+        out[k, [0, -1]] = line[k, [0, -1]]
     return out
 
 

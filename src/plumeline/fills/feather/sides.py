@@ -38,8 +38,11 @@ POINTS = 56
 
 
 def feet(chart: Chart, label: FloatArray, lean: float) -> FloatArray:
-    """Return the place on the spine (mm along the strip's inner side) where the side of each label stands."""
-    fine = np.linspace(0.0, chart.count, chart.count * PER_LABEL + 1)
+    """Return the place on the spine (mm along the strip's inner side) where the side of each label stands.
+
+    The first and last labels stand at the base, the two about ``chart.tip`` at the tip.
+    """
+    fine = np.linspace(0.0, chart.span, round(chart.span * PER_LABEL) + 1)
     outer = _top(chart, fine)
     natural = _natural(chart, fine, outer)
     at = np.column_stack([np.interp(natural, chart.foot[:, 0], chart.foot[:, k]) for k in (2, 3)])
@@ -51,8 +54,8 @@ def feet(chart: Chart, label: FloatArray, lean: float) -> FloatArray:
         else _feet_up_and_down(chart, fine, natural, length, width, lean)
     )
     if chart.closed:
-        lap = np.floor(label / chart.count)
-        return np.asarray(np.interp(label - lap * chart.count, fine, place) + lap * chart.turn_mm)
+        lap = np.floor(label / chart.span)
+        return np.asarray(np.interp(label - lap * chart.span, fine, place) + lap * chart.turn_mm)
     return np.asarray(np.interp(label, fine, place))
 
 
@@ -124,10 +127,17 @@ def _feet_up_and_down(
 ) -> FloatArray:
     # both sides as labels and places counted from the base
     total, tip = chart.turn_mm, float(chart.tip)
-    left = _feet_to_tip(natural, length, width, fine, tip, total, lean)
+    left = _feet_to_tip(natural, length, width, fine, chart.first, tip, total, lean)
     back = slice(None, None, -1)
     right = _feet_to_tip(
-        2 * total - natural[back], length[back], width[back], chart.count - fine[back], chart.count - tip, total, lean
+        2 * total - natural[back],
+        length[back],
+        width[back],
+        chart.span - fine[back],
+        chart.span - chart.last,
+        chart.span - tip,
+        total,
+        lean,
     )
     return np.where(fine <= tip, left, 2 * total - right[back])
 
@@ -137,19 +147,22 @@ def _feet_to_tip(
     length: FloatArray,
     width: FloatArray,
     label: FloatArray,
+    first: float,
     tip: float,
     total: float,
     lean: float,
 ) -> FloatArray:
+    """Return feet from 0 at the base (label 0) to ``total`` at the tip, on one side of the spine."""
     step = label[1] - label[0]
     smooth = SMOOTH_LABELS / step
+    skip = int(first / step)
     place = gaussian_filter1d(natural, smooth, mode="nearest") - lean * gaussian_filter1d(
         length, smooth, mode="nearest"
     )
     last = tip - 0.5
-    steps = int(round(last / step))
+    steps = round(last / step)
     apart = np.maximum(FEET_APART * width, LEAST_APART_MM)[: steps + 1]
-    apart = gaussian_filter1d(apart, smooth, mode="nearest")
+    apart[:skip] = 0.0
     need = np.concatenate([[0.0], np.cumsum((apart[1:] + apart[:-1]) / 2 * step)])
     need *= min(1.0, 0.9 * total / max(need[-1], 1e-9))
     # as far along as it wants, but never nearer to the one before, nor so far that those after find no room
@@ -158,16 +171,19 @@ def _feet_to_tip(
     wish = wish + (total - wish[-1]) * lift**2 * (3 - 2 * lift)
     excess = np.maximum.accumulate(np.maximum(wish - need, 0.0))
     excess = np.minimum(excess, total - need[-1])
+    wish[: skip + 1] = 0.0
     rate = MOST_APART * gaussian_filter1d(width, smooth, mode="nearest")[: steps + 1] * step
     for k in range(steps - 1, -1, -1):
         excess[k] = max(excess[k], excess[k + 1] - (rate[k] - (need[k + 1] - need[k])))
     out = need + excess
     scale = out - out[0]
     out = scale * (total / scale[-1]) if scale[-1] > 0 else np.linspace(0, total, steps + 1)
+    out = out[skip:]
+    n = len(out)
     out = gaussian_filter1d(np.concatenate([-out[:0:-1], out, 2 * total - out[-2::-1]]), 0.6 / step, mode="nearest")
-    out = np.clip(out[steps : 2 * steps + 1], 0.0, total)
+    out = np.clip(out[n - 1 : 2 * n - 1], 0.0, total)
     out[0], out[-1] = 0.0, total
-    return np.concatenate([np.maximum.accumulate(out), np.full(len(label) - steps - 1, total)])
+    return np.concatenate([np.zeros(skip), np.maximum.accumulate(out), np.full(len(label) - skip - n, total)])
 
 
 def _feet_round(
