@@ -27,7 +27,7 @@ from ...geometry import (
 from ...model import Fence, Finding, Path, Zone, as_path
 from .centre import Group, Part, growth_of, round_centre
 from .settings import FeatherSettings
-from .spines import SHAPES, Spine, Spines, lay_spines
+from .spines import Spine, Spines, lay_spines
 
 __all__ = ["Layout", "lay_out"]
 
@@ -58,21 +58,20 @@ def lay_out(zone: Zone, settings: FeatherSettings) -> Layout:
     firm = [f.path for f in fences if f.soft_mm == 0]
     soft = [f for f in fences if f.soft_mm > 0]
     rooms = cut_by(zone.region, firm)
-    laid, notes = _lay(zone, settings, rooms)
+    pieces = [(piece, room) for room in rooms for piece in cut_by(room, [f.path for f in soft])]
+    laid, notes = _lay(zone, settings, [piece for piece, _ in pieces])
     findings += notes
     parts: list[Part] = []
     set_fences: list[Path] = []
-    middles: list[Polygon] = []
-    for room, spines in laid:
-        if spines.middle is not None:
-            middles.append(spines.middle)
-        shares, lines = _shared_out(room, spines, [f.path for f in soft])
+    for (piece, room), spines in zip(pieces, laid, strict=True):
+        shares, lines = _shared_out(piece, room, spines)
         parts += shares
         set_fences += lines
     if not parts:
         return Layout(findings=tuple(findings))
     groups, set_fences = _grouped(parts, settings, soft, firm, set_fences)
-    return Layout(groups, tuple(Fence(line) for line in set_fences), tuple(middles), tuple(findings))
+    middles = tuple(spines.middle for spines in laid if spines.middle is not None)
+    return Layout(groups, tuple(Fence(line) for line in set_fences), middles, tuple(findings))
 
 
 def _reaching(zone: Zone, drawn: Sequence[Fence]) -> tuple[list[Fence], list[Finding]]:
@@ -95,25 +94,28 @@ def _note(zone: Zone, code: str, text: str, what_to_do: str) -> Finding:
     return Finding(code, "warning", zone.label, f"feather: {text}", what_to_do)
 
 
-def _lay(
-    zone: Zone, settings: FeatherSettings, rooms: Sequence[Polygon]
-) -> tuple[list[tuple[Polygon, Spines]], list[Finding]]:
-    # the spines of each room
-    shape = settings.spines if isinstance(settings.spines, str) and settings.spines in SHAPES else None
+def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tuple[list[Spines], list[Finding]]:
+    # the spines of each piece between the fences
     findings: list[Finding] = []
-    if shape is None:
+    if settings.spine_names:
         spines, findings = _drawn_spines(zone, settings.drawn_spines)
-        laid = _assigned(rooms, Spines(tuple(spines)))
-        empty = sum(1 for _, own in laid if not own.spines)
+        laid = _assigned(pieces, Spines(tuple(spines)))
+        empty = sum(1 for own in laid if not own.spines)
         if empty and spines:
-            text = f"{empty} of the {len(rooms)} parts between the fences hold no spine and stay open"
+            text = f"{empty} of the {len(pieces)} parts between the fences hold no spine and stay open"
             findings.append(_note(zone, "feather-no-spine", text, "Draw a spine in each part that shall be filled."))
-    elif shape in ("corners", "sides") and len(rooms) > 1:
-        laid = _assigned(rooms, lay_spines(shape, zone.region, bow=settings.bow, waves=settings.waves))
-        laid = [(r, s if s.spines else lay_spines("along", r, bow=settings.bow, waves=None)) for r, s in laid]
+        return laid, findings
+    shape = str(settings.spines)
+
+    def lay(shape: str, region: Polygon) -> Spines:
+        return lay_spines(shape, region, bow=settings.bow, waves=settings.waves)
+
+    if shape in ("corners", "sides") and len(pieces) > 1:
+        laid = _assigned(pieces, lay(shape, zone.region))
+        laid = [own if own.spines else lay("along", piece) for own, piece in zip(laid, pieces, strict=True)]
     else:
-        laid = [(room, lay_spines(shape, room, bow=settings.bow, waves=settings.waves)) for room in rooms]
-    for note in sorted({own.note for _, own in laid if own.note}):
+        laid = [lay(shape, piece) for piece in pieces]
+    for note in sorted({own.note for own in laid if own.note}):
         findings.append(Finding("feather-layout", "note", zone.label, f"feather: {note}", "Choose other spines."))
     return laid, findings
 
@@ -148,38 +150,31 @@ def _drawn_spines(zone: Zone, paths: Sequence[Path]) -> tuple[list[Spine], list[
     return spines, findings
 
 
-def _assigned(rooms: Sequence[Polygon], laid: Spines) -> list[tuple[Polygon, Spines]]:
-    # each spine to the room that holds most of it
-    own: list[list[Spine]] = [[] for _ in rooms]
+def _assigned(pieces: Sequence[Polygon], laid: Spines) -> list[Spines]:
+    # each spine to the piece that holds most of it
+    own: list[list[Spine]] = [[] for _ in pieces]
     for spine in laid.spines:
-        stretches = [max(clip_path(spine.path, room), key=path_length, default=None) for room in rooms]
+        stretches = [max(clip_path(spine.path, piece), key=path_length, default=None) for piece in pieces]
         lengths = [0.0 if s is None else path_length(s) for s in stretches]
         k = int(np.argmax(lengths))
         best = stretches[k]
         if best is not None and lengths[k] > 0:
             whole = spine.closed and lengths[k] >= 0.99 * path_length(spine.path)
             own[k].append(spine if whole else Spine(best))
-    alone = len(rooms) == 1
-    return [
-        (room, Spines(tuple(s), laid.fences if alone else (), laid.centre, laid.middle, laid.note))
-        for room, s in zip(rooms, own, strict=True)
+    fences = laid.fences if len(pieces) == 1 else ()
+    return [Spines(tuple(s), fences, note=laid.note) for s in own]
+
+
+def _shared_out(piece: Polygon, room: Polygon, laid: Spines) -> tuple[list[Part], list[Path]]:
+    # a piece divided between its spines, by the fences that belong to them or half way between, and those fences
+    space = piece if laid.middle is None else subtract(piece, [laid.middle])[0]
+    cells = _cells(space, laid) if laid.spines else []
+    parts = [
+        Part(cell, _inside(cell, spine), room)
+        for spine, cell in zip(laid.spines, cells, strict=True)
+        if cell is not None
     ]
-
-
-def _shared_out(room: Polygon, laid: Spines, soft: Sequence[Path]) -> tuple[list[Part], list[Path]]:
-    # a room divided between its spines: by soft fences and fences of the layout, else half way between them
-    space = room if laid.middle is None else subtract(room, [laid.middle])[0]
-    parts, lines = [], []
-    for piece in cut_by(space, soft):
-        own = [s for s in laid.spines if _mostly_in(piece, s.path)]
-        if not own:
-            continue
-        cells = _cells(piece, own, laid)
-        for spine, cell in zip(own, cells, strict=True):
-            if cell is not None:
-                parts.append(Part(cell, _inside(cell, spine), room))
-        if len(own) > 1:
-            lines += [line for fence in laid.fences for line in clip_path(fence, piece)]
+    lines = [line for fence in laid.fences for line in clip_path(fence, space)] if len(parts) > 1 else []
     return parts, lines
 
 
@@ -187,15 +182,17 @@ def _mostly_in(piece: Polygon, path: Path) -> bool:
     return sum(path_length(p) for p in clip_path(path, piece)) > LEAST_SPINE * path_length(path)
 
 
-def _cells(piece: Polygon, spines: Sequence[Spine], laid: Spines) -> list[Polygon | None]:
+def _cells(space: Polygon, laid: Spines) -> list[Polygon | None]:
+    spines = laid.spines
     if len(spines) == 1:
-        return [piece]
+        return [space]
     if laid.fences:
-        faces = cut_by(piece, carried_on(piece, laid.fences))
+        faces = cut_by(space, carried_on(space, laid.fences))
         found = [_holding(faces, s.path) for s in spines]
         if len({id(f) for f in found}) == len(spines) and None not in found:
             return found
-    return [_holding(cells, s.path) for cells, s in zip(nearest_cells(piece, [s.path for s in spines]), spines)]
+    cells = nearest_cells(space, [s.path for s in spines])
+    return [_holding(own, s.path) for own, s in zip(cells, spines, strict=True)]
 
 
 def _holding(pieces: Iterable[Polygon], path: Path) -> Polygon | None:

@@ -56,6 +56,9 @@ SWING = 0.17
 LEANING = 0.35
 """A triangle whose two shorter sides differ by more than this part of the longest has its spine along it."""
 
+BLUNT = 1.15
+"""A triangle whose longest side is nearly that of a right angle has its spine along it, bent towards that angle."""
+
 MIDDLE = 0.4
 """Radius of the open middle of a wreath in a whole block, part of the block's inscribed radius."""
 
@@ -255,8 +258,9 @@ def _triangle(region: Polygon, bow: float) -> Spines:
     low = np.where(side > 0.98 * side.max(), corners[:, 1] + after[:, 1], -np.inf)  # of equal sides the lowest as seen
     k = int(np.argmax(low))
     start, tip = halfway(region, corners)[k], corners[(k + 2) % 3]
-    leaning = abs(side[(k + 1) % 3] - side[(k + 2) % 3]) > LEANING * side[k]
-    if leaning or not _sees(region, tip, start):
+    one, other = side[(k + 1) % 3], side[(k + 2) % 3]
+    blunt = np.hypot(one, other) <= BLUNT * side[k]
+    if blunt or abs(one - other) > LEANING * side[k] or not _sees(region, tip, start):
         return _along(region, bow, None)
     return Spines((Spine(bowed(start, tip, bow, region)),))
 
