@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .cells import within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .pieces import cut_by, pieces
 from .polylines import (
@@ -92,4 +93,5 @@ __all__ = [
     "turns",
     "unite",
     "widest_gap",
+    "within_own",
 ]
