@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .cells import within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .pieces import cut_by, pieces
@@ -44,7 +45,18 @@ from .regions import (
     transform,
     unite,
 )
-from .shape import Motion, carried_on, corners_of, halfway, motion_between, opened, reach, strip, without_slits
+from .shape import (
+    Motion,
+    carried_on,
+    corners_of,
+    enclosed,
+    halfway,
+    motion_between,
+    opened,
+    reach,
+    strip,
+    without_slits,
+)
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
 __all__ = [
@@ -69,6 +81,7 @@ __all__ = [
     "dense",
     "dilate",
     "disc",
+    "enclosed",
     "erode",
     "extent_along",
     "fence_crossings",
@@ -106,5 +119,6 @@ __all__ = [
     "turns",
     "unite",
     "widest_gap",
+    "within_own",
     "without_slits",
 ]

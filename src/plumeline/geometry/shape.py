@@ -148,6 +148,12 @@ def _bridge(region: Polygon, line: LineString, inside: Polygon | None) -> LineSt
     return best[1] if best else None
 
 
+def enclosed(paths: Sequence[Path]) -> list[Polygon]:
+    """Return the area that paths enclose, alone or together, largest piece first; loose ends enclose nothing."""
+    noded = shapely.node(shapely.union_all([LineString(p) for p in paths if len(p) > 1]))
+    return pieces_of(shapely.union_all(shapely.polygonize(list(getattr(noded, "geoms", [noded])))))
+
+
 def strip(path: Path, half_width_mm: float) -> list[Polygon]:
     """Return the region within a distance of a path, cut off square at its ends."""
     return pieces_of(shapely.buffer(LineString(path), half_width_mm, cap_style="flat", join_style="mitre"))

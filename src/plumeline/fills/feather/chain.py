@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from ...model import FloatArray, Stroke, as_path
-from .plumes import Tops
+from .rows import Row
 
 __all__ = ["Chain"]
 
@@ -38,29 +38,28 @@ class Chain:
         """Return the chain as strokes in stitching order."""
         return tuple(Stroke(as_path(np.vstack(parts)), role=role, chain=0, atomic=True) for role, parts in self._pieces)
 
-    def bump_back(self, sides: FloatArray, tops: Tops) -> None:
-        """Stitch a row whose plumes share their sides: down each side, and back up it to the next shoulder.
+    def row(self, row: Row) -> None:
+        """Stitch a row of plumes; the chain stands at the first foot and ends at the last."""
+        if row.apart:
+            for k in range(len(row.tops.lines)):
+                self.stitch(row.outline(k))
+        else:
+            self._bump_back(row)
 
-        Parameters
-        ----------
-        sides : (count + 1, POINTS, 2)
-            From foot to outline; the chain stands at the first foot and ends at the last.
-        """
-        count = len(tops.line)
-        self.stitch(sides[0, : tops.first[0] + 1])
-        shared = np.array_equal(sides[0], sides[-1])
+    def _bump_back(self, row: Row) -> None:
+        # down each side, and back up it to the next shoulder; the last side may be the first again
+        sides, starts, tops = row.sides, row.starts, row.tops
+        count = len(tops.lines)
+        self.stitch(sides[0, starts[0] : tops.first[0] + 1])
         for k in range(count):
-            self.stitch(tops.line[k])
-            down = sides[k + 1, tops.last[k] :: -1]
+            self.stitch(tops.lines[k])
+            side, start, reached = sides[k + 1], int(starts[k + 1]), int(tops.last[k])
             if k == count - 1:
-                self._last_side(sides[-1], int(tops.last[k]), int(tops.first[0]) if shared else -1)
+                done = int(tops.first[0]) if row.closed else start
+                self.stitch(side[done : reached + 1][::-1])
+                self.backtrack(side[start : min(reached, done) + 1][::-1])
                 return
-            self.stitch(down)
-            reached, wanted = int(tops.last[k]), int(tops.first[k + 1])
-            self.backtrack(sides[k + 1, : min(reached, wanted) + 1])
-            self.stitch(sides[k + 1, reached : wanted + 1])
-
-    def _last_side(self, side: FloatArray, reached: int, stitched: int) -> None:
-        # the last side may be the first, stitched up to a point already
-        self.stitch(side[max(stitched, 0) : reached + 1][::-1])
-        self.backtrack(side[min(reached, stitched) :: -1] if stitched >= 0 else side[:0])
+            wanted = int(tops.first[k + 1])
+            self.stitch(side[start : reached + 1][::-1])
+            self.backtrack(side[start : min(reached, wanted) + 1])
+            self.stitch(side[reached : wanted + 1])

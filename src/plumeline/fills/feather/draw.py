@@ -13,6 +13,7 @@ from ...geometry import (
     Motion,
     contains,
     dilate,
+    enclosed,
     intersect,
     motion_between,
     strip,
@@ -106,10 +107,16 @@ def _grow_all(
             own = _nested(growth, room, [g.silhouette for other, g in done if _share_a_fence(other, growth)])
             copied = _image(own, done) if settings.variation == 0 else None
             feather = copied or grow(own, settings, rng=rng, tolerance_mm=tolerance_mm)
+            feather = feather if feather.silhouette is not None else replace(feather, silhouette=_silhouette(feather))
             done.append((replace(own, soft=growth.soft), feather))
             row.append(feather)
         out.append(row)
     return out
+
+
+def _silhouette(feather: Grown) -> Polygon | None:
+    found = enclosed([s.path for s in feather.strokes if s.role == "stitch"])
+    return found[0] if found else None
 
 
 def _image(growth: Growth, done: Sequence[tuple[Growth, Grown]]) -> Grown | None:

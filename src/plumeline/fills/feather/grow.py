@@ -8,16 +8,12 @@ from ...geometry import arc_lengths
 from ...model import Finding, FloatArray
 from .bed import Bed, make_bed
 from .chain import Chain
-from .chart import Chart, make_charts
-from .growth import Grown, Growth, Plume
-from .plumes import Cells, draw_tops
+from .chart import make_charts
+from .growth import Grown, Growth
+from .rows import Row, draw_row
 from .settings import FeatherSettings
-from .sides import feet, side_table
 
 __all__ = ["grow"]
-
-ACROSS = 8
-"""Sides drawn across each plume; tops are interpolated between them."""
 
 
 def grow(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Grown:
@@ -31,54 +27,20 @@ def grow(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator,
                 ),
             )
         )
-    rows = [_row(bed, chart, settings, rng) for chart in make_charts(bed, settings.stretch)]
+    rows = [draw_row(chart, settings, rng) for chart in make_charts(bed, settings.stretch)]
     chain = Chain()
     (_ring_chain if growth.closed else _open_chain)(chain, growth, bed, rows)
-    plumes = tuple(p for row in rows for p in row[3])
+    plumes = tuple(p for row in rows for p in row.plumes)
     return Grown(chain.strokes(), None, plumes)
 
 
-def _row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.Generator):
-    ends = _ends(chart, settings.variation, rng)
-    label = (ends[:-1, None] + np.diff(ends)[:, None] * np.linspace(0, 1, ACROSS + 1)[None, :-1]).ravel()
-    label = np.append(label, ends[-1])
-    place = feet(chart, label, settings.lean)
-    if chart.tip is not None:
-        k = round(chart.tip - chart.first - 0.5)
-        place[k * ACROSS : (k + 1) * ACROSS + 1] = chart.turn_mm
-    table = side_table(chart, label, place)
-    if chart.tip is None:
-        table[-1] = table[0]
-    index = np.arange(chart.count)[:, None] * ACROSS + np.arange(ACROSS + 1)
-    cells = Cells(table[index])
-    tops = draw_tops(cells)
-    sides = table[::ACROSS]
-    tip = round(chart.tip - chart.first - 0.5) if chart.tip is not None else -1
-    figures = [
-        Plume(float(w), float(n), "tip" if i == tip else "left" if tip < 0 or i < tip else "right")
-        for i, (w, n) in enumerate(zip(cells.width(), cells.length))
-    ]
-    return sides, tops, place[::ACROSS], figures
-
-
-def _ends(chart: Chart, variation: float, rng: np.random.Generator) -> FloatArray:
-    ends = chart.first + np.arange(chart.count + 1.0)
-    sway = variation * rng.uniform(-1.0, 1.0, len(ends))
-    if chart.tip is None:
-        sway[-1] = sway[0]
-    else:
-        k = round(chart.tip - chart.first - 0.5)
-        sway[[0, -1, k, k + 1]] = 0.0
-    return ends + sway
-
-
-def _open_chain(chain: Chain, growth: Growth, bed: Bed, rows) -> None:
-    sides, tops, _, _ = rows[0]
+def _open_chain(chain: Chain, growth: Growth, bed: Bed, rows: list[Row]) -> None:
+    row = rows[0]
     base = bed.spine[:1]
     lead = np.vstack([growth.spine[:1], base])
     if not np.array_equal(lead[0], lead[1]):
         chain.stitch(lead)
-    chain.bump_back(sides, tops)
+    chain.row(row)
     chain.stitch(bed.spine)
     if growth.ends_at == "base":
         chain.backtrack(bed.spine[::-1])
@@ -86,13 +48,14 @@ def _open_chain(chain: Chain, growth: Growth, bed: Bed, rows) -> None:
             chain.backtrack(lead[::-1])
 
 
-def _ring_chain(chain: Chain, growth: Growth, bed: Bed, rows) -> None:
-    (outer, outer_tops, outer_feet, _), (inner, inner_tops, inner_feet, _) = rows
-    start = (float(outer_feet[0]), float(inner_feet[0]))
-    chain.bump_back(outer, outer_tops)
-    chain.stitch(_spine_between(bed, start[0], start[1], outer[0, 0], inner[0, 0]))
-    chain.bump_back(inner, inner_tops)
-    chain.stitch(_spine_between(bed, start[1], start[0], inner[0, 0], outer[0, 0]))
+def _ring_chain(chain: Chain, growth: Growth, bed: Bed, rows: list[Row]) -> None:
+    outer, inner = rows
+    start, first = (float(r.places[0]) for r in rows), [r.sides[0, 0] for r in rows]
+    here, there = start
+    chain.row(outer)
+    chain.stitch(_spine_between(bed, here, there, first[0], first[1]))
+    chain.row(inner)
+    chain.stitch(_spine_between(bed, there, here, first[1], first[0]))
 
 
 def _spine_between(bed: Bed, start: float, end: float, first: FloatArray, last: FloatArray) -> FloatArray:

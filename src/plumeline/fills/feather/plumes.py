@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import binary_dilation, gaussian_filter1d
 
+from ...geometry import within_own
 from ...model import FloatArray
 from .sides import POINTS
 
@@ -31,6 +32,16 @@ ROUND_SHARE, ROUND_CORNER_SHARE = 0.06, 0.26
 
 SHARPEST_CORNER = 1.6
 """Corners of the outline count as no sharper than this many square ones."""
+
+STEP_MM = 1.0
+"""Points of a top are about this far apart."""
+
+SHOULDER = 0.78
+"""Level at which a plume's width sets the radius of its top."""
+
+GAP_OPENS, GAP_OPENS_MM, INSET_MOST = 0.3, 6.0, 0.3
+"""Plumes apart part over this share of their length, or this many mm, and keep off each side by at most that share of
+their width."""
 
 FADE_SHARE = 0.2
 """The rounding sets in over this share of a top from either end."""
@@ -78,28 +89,44 @@ class Cells:
         first, last = outer[:, 1] - outer[:, 0], outer[:, -1] - outer[:, -2]
         return np.clip(np.abs(_angle(first, last)) / (np.pi / 2), 0.0, SHARPEST_CORNER)
 
-    def width(self, level: float = 0.78) -> FloatArray:
-        """Return the width of each plume square to its middle line at a level, mm, ``(count,)``."""
-        rows = self.table.shape[1]
-        j = int(round(level * (POINTS - 1)))
-        middle = self.table[:, rows // 2]
-        way = middle[:, j + 2] - middle[:, j - 2]
-        way = way / np.hypot(way[:, 0], way[:, 1])[:, None]
-        span = self.table[:, -1, j] - self.table[:, 0, j]
-        return np.asarray(np.abs(span[:, 0] * way[:, 1] - span[:, 1] * way[:, 0]))
+    def widths(self) -> FloatArray:
+        """Return the width of each plume square to its middle line at each level, mm, ``(count, POINTS)``."""
+        middle = self.table[:, self.table.shape[1] // 2]
+        way = np.gradient(middle, axis=1)
+        way = way / np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-12)[..., None]
+        span = self.table[:, -1] - self.table[:, 0]
+        return np.asarray(np.abs(span[..., 0] * way[..., 1] - span[..., 1] * way[..., 0]))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Tops:
-    """Round tops: the point of its first side that each leaves, the point of its last that it reaches, its line."""
+    """Round tops of a row.
+
+    Attributes
+    ----------
+    first, last : (count,) int
+        The point of its first side that each top leaves, and the point of its last side that it reaches.
+    lines : list of (k, 2)
+        The tops, from the one point to the other.
+    inset : (count, 2, POINTS)
+        How far each plume keeps off its first and last side, as a share of its width; 0 where sides are shared.
+    """
 
     first: NDArray[np.intp]
     last: NDArray[np.intp]
-    line: FloatArray
+    lines: list[FloatArray]
+    inset: FloatArray
 
 
-def draw_tops(cells: Cells) -> Tops:
+def draw_tops(cells: Cells, starts: NDArray[np.intp], *, gap_mm: float = 0.0, belly: float = 0.0) -> Tops:
     """Return the round tops of a row of plumes.
+
+    Parameters
+    ----------
+    starts : (count + 1,) int
+        The point of each side where the plumes on either side of it part; 0 is its foot.
+    gap_mm, belly
+        What lies between neighbours; both 0 for plumes that share their sides.
 
     Notes
     -----
@@ -108,54 +135,86 @@ def draw_tops(cells: Cells) -> Tops:
     is drawn through these points in cell coordinates by rational quadratics of weight ``sin(angle / 2)``, which
     are circles where the cell is straight and stay in it where it is not.
     """
-    length, width = cells.length, cells.width()
+    length, widths = cells.length, cells.widths()
+    width = widths[:, round(SHOULDER * (POINTS - 1))]
+    inset = _inset(widths, starts, length, gap_mm, belly)
     left, right = cells.corner_angles()
     corner = cells.corner_share()
     least = BLUNT_DROP + (CORNER_DROP - BLUNT_DROP) * corner
     half_left, half_right = np.maximum(1 / np.tan(left / 2), least), np.maximum(1 / np.tan(right / 2), least)
-    radius = 0.5 * width
-    first, last = (_on_points(np.clip(1 - radius * half / length, LOWEST, None)) for half in (half_left, half_right))
+    radius = 0.5 * width * (1 - inset[:, :, round(SHOULDER * (POINTS - 1))].sum(axis=1))
+    low = np.maximum(LOWEST, starts / (POINTS - 1) + 0.1)
+    first = _index(np.clip(1 - radius * half_left / length, low[:-1], None))
+    last = _index(np.clip(1 - radius * half_right / length, low[1:], None))
     peak = half_left / (half_left + half_right)
-    up = _fillet(first, peak, np.sin(left / 2))
-    down = _fillet(last, 1 - peak, np.sin(right / 2))[:, ::-1]
+    rows = np.arange(len(length))
+    up = _fillet(inset[rows, 0, first], first / (POINTS - 1), peak, np.sin(left / 2))
+    down = _fillet(inset[rows, 1, last], last / (POINTS - 1), 1 - peak, np.sin(right / 2))[:, ::-1]
     across = np.concatenate([up[..., 0], 1 - down[:, 1:, 0]], axis=1)
     level = np.concatenate([up[..., 1], down[:, 1:, 1]], axis=1)
-    line = cells.at(across, level)
-    return Tops(_index(first), _index(last), _rounded(line, width, corner))
+    return Tops(first, last, _rounded(cells, cells.at(across, level), width, corner), inset)
 
 
-def _fillet(shoulder: FloatArray, peak: FloatArray, weight: FloatArray) -> FloatArray:
-    # from (0, shoulder) towards (0, 1), round, to (peak, 1), as (across, level)
+def _inset(widths: FloatArray, starts: NDArray[np.intp], length: FloatArray, gap: float, belly: float) -> FloatArray:
+    # from 0 at the foot straight off, not slowly: lines that part slowly graze each other
+    level = np.linspace(0.0, 1.0, POINTS)
+    out = np.zeros((len(widths), 2, POINTS))
+    if gap == 0 and belly == 0:
+        return out
+    for side, start in enumerate((starts[:-1], starts[1:])):
+        rise = (level - start[:, None] / (POINTS - 1)) / np.maximum(GAP_OPENS, GAP_OPENS_MM / length)[:, None]
+        rise = np.clip(rise, 0.0, 1.0)
+        out[:, side] = gap / 2 / np.maximum(widths, 1e-9) * rise * (2 - rise)
+        out[:, side] += belly * np.sin(np.pi * level**0.8) ** 1.3
+    return np.minimum(out, INSET_MOST)
+
+
+def _fillet(inset: FloatArray, shoulder: FloatArray, peak: FloatArray, weight: FloatArray) -> FloatArray:
+    # from (inset, shoulder) towards (inset, 1), round, to (peak, 1), as (across, level)
     t = np.linspace(0.0, 1.0, TOP_POINTS)[None, :]
     a, b, c = (1 - t) ** 2, 2 * t * (1 - t) * weight[:, None], t**2
     total = a + b + c
-    return np.stack([c * peak[:, None] / total, (a * shoulder[:, None] + b + c) / total], axis=2)
-
-
-def _on_points(level: FloatArray) -> FloatArray:
-    return np.asarray(_index(level) / (POINTS - 1))
+    across = ((a + b) * inset[:, None] + c * peak[:, None]) / total
+    return np.stack([across, (a * shoulder[:, None] + b + c) / total], axis=2)
 
 
 def _index(level: FloatArray) -> NDArray[np.intp]:
     return np.asarray(np.round(level * (POINTS - 1)), dtype=np.intp)
 
 
-def _rounded(line: FloatArray, width: FloatArray, corner: FloatArray) -> FloatArray:
-    share = ROUND_SHARE + (ROUND_CORNER_SHARE - ROUND_SHARE) * corner
-    out = line.copy()
-    n = 2 * line.shape[1]
-    for k in range(len(line)):
-        s = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line[k], axis=0).T))])
+def _rounded(cells: Cells, lines: FloatArray, width: FloatArray, corner: FloatArray) -> list[FloatArray]:
+    plain, smooth = [], []
+    for line, w, c in zip(lines, width, corner):
+        s = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+        n = max(TOP_POINTS, int(s[-1] / STEP_MM))
         even = np.linspace(0.0, s[-1], n)
-        points = np.column_stack([np.interp(even, s, line[k, :, 0]), np.interp(even, s, line[k, :, 1])])
-        sigma = share[k] * width[k] / max(even[1], 1e-9)
-        # reflected in its ends, a line keeps both its ends and its directions there
+        points = np.column_stack([np.interp(even, s, line[:, k]) for k in (0, 1)])
+        points[[0, -1]] = line[[0, -1]]
+        sigma = (ROUND_SHARE + (ROUND_CORNER_SHARE - ROUND_SHARE) * c) * w / max(even[1], 1e-9)
+        # mirrored in its ends, a line keeps both them and its directions there
         padded = np.vstack([2 * points[0] - points[:0:-1], points, 2 * points[-1] - points[-2::-1]])
-        smooth = gaussian_filter1d(padded, sigma, axis=0, mode="nearest")[n - 1 : 2 * n - 1]
-        fade = np.minimum(1.0, np.minimum(s, s[-1] - s) / (FADE_SHARE * s[-1]))
-        smooth = np.column_stack([np.interp(s, even, smooth[:, 0]), np.interp(s, even, smooth[:, 1])])
-        out[k] += (smooth - line[k]) * (fade**2 * (3 - 2 * fade))[:, None]
-        out[k, [0, -1]] = line[k, [0, -1]]
+        shift = gaussian_filter1d(padded, sigma, axis=0, mode="nearest")[n - 1 : 2 * n - 1] - points
+        fade = np.minimum(1.0, np.minimum(even, s[-1] - even) / (FADE_SHARE * s[-1]))
+        shift *= (fade**2 * (3 - 2 * fade))[:, None]
+        plain.append(points)
+        smooth.append(points + shift)
+    return _kept_inside(cells, plain, smooth)
+
+
+def _kept_inside(cells: Cells, plain: list[FloatArray], smooth: list[FloatArray]) -> list[FloatArray]:
+    # where rounding left a plume's own cell it is undone, gently to either side
+    outlines = [np.vstack([t[0], t[1:-1, -1], t[-1, ::-1]]) for t in cells.table]
+    outlines = [o[np.hypot(*(o - np.roll(o, 1, axis=0)).T) > 0] for o in outlines]
+    out = []
+    for line, rounded, inside in zip(plain, smooth, within_own(outlines, smooth)):
+        bad = ~inside
+        bad[[0, -1]] = False
+        if bad.any():
+            undo = gaussian_filter1d(binary_dilation(bad, iterations=4).astype(float), 2.0)
+            undo = np.where(bad, 1.0, undo)[:, None]
+            rounded = rounded + (line - rounded) * undo
+            rounded[[0, -1]] = line[[0, -1]]
+        out.append(rounded)
     return out
 
 
