@@ -154,15 +154,23 @@ def enclosed(paths: Sequence[Path]) -> list[Polygon]:
     return pieces_of(shapely.union_all(shapely.polygonize(list(getattr(noded, "geoms", [noded])))))
 
 
-def strip(path: Path, half_width_mm: float) -> list[Polygon]:
-    """Return the region within a distance of a path, cut off square at its ends."""
-    return pieces_of(shapely.buffer(LineString(path), half_width_mm, cap_style="flat", join_style="mitre"))
+def strip(path: Path, half_width_mm: float, *, round_ends: bool = False) -> list[Polygon]:
+    """Return the region within a distance of a path, cut off square at its ends or rounded there."""
+    cap = "round" if round_ends else "flat"
+    return pieces_of(shapely.buffer(LineString(path), half_width_mm, cap_style=cap, join_style="mitre"))
 
 
 def without_slits(region: Polygon, radius_mm: float) -> list[Polygon]:
-    """Return what of a region a disc of the radius can sweep: narrow fingers and sharp corners go."""
-    return [p for core in erode(region, radius_mm, join="round") for p in dilate(core, radius_mm)]
+    """Return a region without fingers narrower than twice the radius; corners stay sharp.
 
+    Points are rounded to `SNAP_MM`, so that edges that came back almost where they were leave no steps.
+    """
+    swept = [p for core in erode(region, radius_mm) for p in dilate(core, radius_mm, join="mitre")]
+    return [p for s in swept for p in pieces_of(shapely.set_precision(shapely.intersection(s, region), SNAP_MM))]
+
+
+SNAP_MM = 1e-4
+"""Steps in an outline smaller than this are rounding."""
 
 NEAR_FENCE_MM = 1.5
 """A fence's end this near to another fence or the edge was meant to reach it."""

@@ -22,7 +22,7 @@ from ...geometry import (
     unite,
     without_slits,
 )
-from ...model import Filled, Finding, Stroke, Zone, as_path
+from ...model import Fence, Filled, Finding, Stroke, Zone, as_path
 from ..registry import too_small
 from .centre import Group
 from .grow import grow
@@ -38,11 +38,12 @@ ALIKE_MM = 0.02
 SAME_END_MM = 1e-6
 """Ends of strokes nearer than this are made equal; further apart they do not follow each other."""
 
-NEST_GAP_MM = 1.6
-"""Room between the plumes of two rows that nest over a soft fence (1/16 in)."""
+NEST_GAP_MM = 0.75
+"""Kept free round the neighbour's plumes before a row nests between them, besides its own clearance."""
 
-NOTCH_DEPTH_MM = 20.0
-"""No notch between a neighbour's plumes is deeper than this beyond the amount they may lean over."""
+LEAN_FROM, LEAN_FROM_MM = 4.0, 50.0
+"""Plumes lean over a fence only where it lies this many times the stated amount, and this far (2 in), from their
+spine: shorter ones would lose their shape."""
 
 NOTCH_MM = 1.5
 """Narrower notches between a neighbour's plumes than twice this are not grown into."""
@@ -152,15 +153,20 @@ def _nested(growth: Growth, room: Polygon, neighbours: Sequence[Polygon | None])
     if not growth.soft:
         return growth
     share = 1.0 if neighbours else 0.5
-    bands = [p for f in growth.soft for b in strip(f.path, f.soft_mm * share) for p in intersect(b, room)]
+    bands = [p for f in growth.soft for p in _band(growth, f, share, room)]
     plumes = [d for n in neighbours if n is not None for d in dilate(n, NEST_GAP_MM)]
     free = [p for w in unite([growth.region, *bands]) for p in subtract(w, plumes)]
-    near = [p for f in growth.soft for p in strip(f.path, f.soft_mm + NOTCH_DEPTH_MM)]
     swept = [p for f in free for p in without_slits(f, NOTCH_MM)]
-    away = [p for f in free for p in subtract(f, near)]
     middle = growth.spine[len(growth.spine) // 2][None]
-    own = next((p for p in unite([*swept, *away]) if contains(p, middle)[0]), None)
+    own = next((p for p in swept if contains(p, middle)[0]), None)
     return growth if own is None else replace(growth, region=own, soft=())
+
+
+def _band(growth: Growth, fence: Fence, share: float, room: Polygon) -> list[Polygon]:
+    # where the growth may lean over a fence: plumes near its base are too short to lean
+    over = strip(fence.path, fence.soft_mm * share)
+    near = strip(growth.spine, max(LEAN_FROM * fence.soft_mm, LEAN_FROM_MM), round_ends=True)
+    return [p for o in over for far in subtract(o, near) for p in intersect(far, room)]
 
 
 def _chained(group: Group, feathers: Sequence[Grown], *, first_chain: int) -> list[Stroke]:

@@ -37,6 +37,9 @@ SAME_POINT_MM = 1.0
 AT_EDGE_MM = 3.0
 """A drawn spine that starts this near to the edge was meant to start on it."""
 
+RUNS_ALONG_MM = 10.0
+"""A region's edge that lies on a soft fence for this long has the fence for a border."""
+
 LEAST_SPINE = 0.5
 """A spine with less than this part of its length inside its part of the zone does not belong to it."""
 
@@ -239,7 +242,9 @@ def _start_together(a: Spine, b: Spine) -> bool:
 
 
 def _with_soft(group: Group, soft: Sequence[Fence]) -> Group:
-    def touching(region: Polygon) -> tuple[Fence, ...]:
-        return tuple(f for f in soft if float(np.abs(boundary_distance(region, resample(f.path, 5.0))).min()) < 0.01)
+    def runs_along(region: Polygon, fence: Fence) -> bool:
+        off = np.abs(boundary_distance(region, resample(fence.path, RUNS_ALONG_MM / 2)))
+        return int((off < 0.01).sum()) > 2
 
-    return replace(group, growths=tuple(replace(g, soft=touching(g.region)) for g in group.growths))
+    growths = [replace(g, soft=tuple(f for f in soft if runs_along(g.region, f))) for g in group.growths]
+    return replace(group, growths=tuple(growths))
