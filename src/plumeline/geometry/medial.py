@@ -36,6 +36,9 @@ STUB = 1.8
 AXIS_FREEDOM = 0.1
 """Smoothing moves the axis at most this part of the local width."""
 
+CELL_GRID_MM = 1e-5
+"""Grid on which Voronoi cells are joined: their corners agree only to rounding."""
+
 Int = NDArray[np.intp]
 
 
@@ -250,5 +253,5 @@ def nearest_cells(region: Polygon, paths: Sequence[Path], *, step_mm: float | No
     cells = shapely.voronoi_polygons(shapely.multipoints(points), extend_to=region, ordered=True)
     of_path = np.asarray(owner)
     parts = np.asarray(cells.geoms)
-    joined = [shapely.union_all(parts[of_path == k]) for k in range(len(paths))]
+    joined = [shapely.union_all(parts[of_path == k], grid_size=CELL_GRID_MM) for k in range(len(paths))]
     return [pieces_of(shapely.intersection(cell, region)) for cell in joined]

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ...geometry import along, as_region, clip_paths, crossings, opened, path_length, subtract
+from ...geometry import along, as_region, boundary_distance, clip_paths, crossings, opened, path_length, subtract
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .spines import Spine
@@ -25,6 +25,9 @@ ROSETTE_MM = 1.25 * 25.4
 
 CENTRE_SHARE = 0.3
 """A ring or rosette is at most this part of the shortest spine across."""
+
+EDGE_SHARE, LEAST_RING_MM = 0.5, 5.0
+"""A ring is at most this part of the way across the zone at the centre, and not drawn below the least size."""
 
 ARC_STEP_MM = 0.8
 """Step of the points on a ring or rosette: chords stray 0.01 mm from a 5/8 in ring."""
@@ -73,23 +76,27 @@ def growth_of(region: Polygon, spine: Spine, *, ends_at: Literal["base", "tip"] 
 
 def round_centre(
     parts: Sequence[Part],
+    region: Polygon,
     centre: Literal["ring", "rosette", "meet"],
     firm: Sequence[Path],
     fences: Sequence[Path],
 ) -> tuple[Group, list[Path]]:
     """Return feathers that start at one point as a group, clockwise as seen, and the fences clear of the ring.
 
-    A ring that would cross a firm fence is left out: its feathers then have no link.
+    ``region`` is the whole zone's. A centre without room for a ring lets the feathers meet. A ring that would
+    cross a firm fence is left out: its feathers then have no link.
     """
     middle: FloatArray = np.mean([p.spine.path[0] for p in parts], axis=0)
     parts = _clockwise(parts, middle)
     rooms = tuple(p.room for p in parts)
-    if centre == "meet":
+    shortest = min(path_length(p.spine.path) for p in parts)
+    room = 2 * float(boundary_distance(region, middle[None])[0])
+    across = min(RING_MM if centre == "ring" else ROSETTE_MM, CENTRE_SHARE * shortest, EDGE_SHARE * room)
+    if centre == "meet" or across < LEAST_RING_MM:
         spines = [Spine(as_path(np.vstack([middle, p.spine.path[1:]]))) for p in parts]
         growths = [growth_of(p.region, s, ends_at="base") for p, s in zip(parts, spines, strict=True)]
         return Group(_last_to_tip(growths), (), rooms), list(fences)
-    shortest = min(path_length(p.spine.path) for p in parts)
-    radius = min(RING_MM if centre == "ring" else ROSETTE_MM, CENTRE_SHARE * shortest) / 2
+    radius = across / 2
     paths = [_beyond(p.spine.path, middle, radius) for p in parts]
     bases = np.array([p[0] for p in paths])
     bits = (_ring if centre == "ring" else _rosette)(middle, radius, bases)

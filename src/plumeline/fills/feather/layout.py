@@ -72,7 +72,7 @@ def lay_out(zone: Zone, settings: FeatherSettings) -> Layout:
         set_fences += lines
     if not parts:
         return Layout(findings=tuple(findings))
-    groups, set_fences = _grouped(parts, settings, soft, firm, set_fences)
+    groups, set_fences = _grouped(zone.region, parts, settings, soft, firm, set_fences)
     middles = tuple(spines.middle for spines in laid if spines.middle is not None)
     return Layout(groups, tuple(Fence(line) for line in set_fences), middles, tuple(findings))
 
@@ -214,6 +214,7 @@ def _inside(region: Polygon, spine: Spine) -> Spine:
 
 
 def _grouped(
+    region: Polygon,
     parts: Sequence[Part],
     settings: FeatherSettings,
     soft: Sequence[Fence],
@@ -230,7 +231,7 @@ def _grouped(
     groups = []
     for members in together:
         if len(members) > 1:
-            group, fences = round_centre(members, settings.centre, firm, fences)
+            group, fences = round_centre(members, region, settings.centre, firm, fences)
         else:
             group = Group((growth_of(members[0].region, members[0].spine),), (), (members[0].room,))
         groups.append(_with_soft(group, soft))

@@ -62,6 +62,9 @@ BLUNT = 1.15
 MIDDLE = 0.4
 """Radius of the open middle of a wreath in a whole block, part of the block's inscribed radius."""
 
+SEEN = 0.75
+"""The middle must see this part of the corners, or one spine along the space suits it better."""
+
 ROUND_FEATHERS = 5
 """Feathers round the middle of a space without corners."""
 
@@ -203,7 +206,7 @@ def _round(region: Polygon, bow: float) -> Spines:
 def _from_centre(region: Polygon, tips: Path, between: Path, bow: float) -> Spines:
     centre, hole = _middle_point(region)
     seen = [k for k, tip in enumerate(tips) if hole or _sees(region, centre, tip)]
-    if 2 * len(seen) < len(tips):
+    if len(seen) < SEEN * len(tips):
         return _along(region, bow, None)
     # mirrored swings where the count allows it, else all one way round
     sign = [-1.0 if len(seen) % 2 == 0 and n % 2 else 1.0 for n in range(len(seen))]
