@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .cells import within_own
+from .cells import crossing_pairs, knotted, leave_region, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .pieces import cut_by, pieces
 from .polylines import (
@@ -59,6 +59,7 @@ __all__ = [
     "clip_paths",
     "closed_up",
     "contains",
+    "crossing_pairs",
     "crossings",
     "cut_by",
     "dedupe",
@@ -71,6 +72,8 @@ __all__ = [
     "inscribed_circle",
     "intersect",
     "is_simple",
+    "knotted",
+    "leave_region",
     "outside_mm",
     "path_length",
     "path_to_local",
