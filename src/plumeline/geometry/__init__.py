@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .cells import within_own
+from .cells import crossing_pairs, knotted, leave_region, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .pieces import cut_by, pieces
@@ -75,6 +75,7 @@ __all__ = [
     "closed_up",
     "contains",
     "corners_of",
+    "crossing_pairs",
     "crossings",
     "cut_by",
     "dedupe",
@@ -89,6 +90,8 @@ __all__ = [
     "inscribed_circle",
     "intersect",
     "is_simple",
+    "knotted",
+    "leave_region",
     "long_axis",
     "mid_loop",
     "motion_between",

@@ -33,19 +33,19 @@ from .settings import LEAST_PLUME_MM, FeatherSettings
 
 __all__ = ["Bed", "Row", "make_bed"]
 
-SLIM = 3.2
+SLIM = 2.9
 """Length over width of an ordinary plume: under 2 a blob, over 4 a finger."""
 
 EVEN_OUT = 0.8
 """Width grows as this power of length: 1 keeps every plume's shape but crowds tips, 0 keeps every width."""
 
-LEAST_SHARE, MOST_SHARE = 0.3, 2.4
+LEAST_SHARE, MOST_SHARE = 0.4, 1.8
 """Least and greatest width as a share of the ordinary one."""
 
 CURVED = 1.06
 """A plume's middle line over the straight distance from foot to top."""
 
-BASE_SHARE, BASE_MOST = 0.7, 0.15
+BASE_SHARE, BASE_MOST = 0.85, 0.15
 """Where the first plume's outer side meets the outline, in ordinary widths from the base (at most this part of the
 outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
 
@@ -108,6 +108,8 @@ class Bed:
     ----------
     region : shapely.Polygon
         The growth's region less the clearance.
+    roomy : shapely.Polygon
+        The growth's region itself, which nothing may leave.
     spine : Path
         The spine within it, without the room of the last plume.
     tail : (k, 2)
@@ -123,6 +125,7 @@ class Bed:
     """
 
     region: Polygon
+    roomy: Polygon
     spine: Path
     tail: FloatArray
     outlined: Polygon
@@ -149,7 +152,7 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     at = arc_lengths(points)
     length, _ = _reach(points, spine, settings.lean, closed=False)
     middle = float(np.median(length))
-    ordinary = settings.plume_mm or max(middle / SLIM, LEAST_PLUME_MM)
+    ordinary = _ordinary(middle, settings)
     spine, ahead_point = _trimmed(spine, region, ring, ordinary)
     if path_length(spine) < ordinary:
         return None
@@ -160,7 +163,11 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
     bare = 0.0 if growth.floating else min(BASE_SHARE * ordinary, BASE_MOST * float(at[-1]))
     row = _open_row(at, width, corners, ahead, bare)
-    return Bed(region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary) if row else None
+    return (
+        Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary)
+        if row
+        else None
+    )
 
 
 def _open_row(
@@ -192,7 +199,7 @@ def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> B
         ats.append(arc_lengths(p))
         lengths.append(_reach(p, spine, settings.lean, closed=True))
     middle = float(np.median(np.concatenate([n for n, _ in lengths])))
-    ordinary = settings.plume_mm or max(middle / SLIM, LEAST_PLUME_MM)
+    ordinary = _ordinary(middle, settings)
     rows = []
     for i, (ring, at, length) in enumerate(zip(outlines, ats, lengths)):
         width = _widths(*length, at, ordinary, middle)
@@ -200,7 +207,16 @@ def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> B
         grown = _count_up(at, width, corners)
         count = max(round(float(grown[-1])), 3)
         rows.append(Row(at, grown * (count / grown[-1]), width, tuple(corners), count, 0.0, float(count)))
-    return Bed(region, as_path(spine), spine[:0], region, tuple(as_path(r) for r in outlines), tuple(rows), ordinary)
+    return Bed(
+        region,
+        growth.region,
+        as_path(spine),
+        spine[:0],
+        region,
+        tuple(as_path(r) for r in outlines),
+        tuple(rows),
+        ordinary,
+    )
 
 
 def _based(
@@ -236,6 +252,12 @@ def _first_hit(start: FloatArray, end: FloatArray, ring: FloatArray) -> FloatArr
     hit = (t > 1e-9) & (t <= 1) & (v >= -1e-9) & (v <= 1 + 1e-9)
     found: FloatArray = start + d * (t[hit].min() if hit.any() else 1.0)
     return found
+
+
+def _ordinary(middle: float, settings: FeatherSettings) -> float:
+    # the width of a cell: of the plume and what it keeps off its neighbours
+    plume = settings.plume_mm or max(middle / SLIM, LEAST_PLUME_MM)
+    return plume + settings.gap_mm if settings.style == "apart" else plume
 
 
 def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) -> tuple[FloatArray, FloatArray]:

@@ -27,7 +27,7 @@ def grow(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator,
                 ),
             )
         )
-    rows = [draw_row(chart, settings, rng) for chart in make_charts(bed, settings.stretch)]
+    rows = [draw_row(bed, chart, settings, rng) for chart in make_charts(bed, settings.stretch)]
     chain = Chain()
     (_ring_chain if growth.closed else _open_chain)(chain, growth, bed, rows)
     plumes = tuple(p for row in rows for p in row.plumes)

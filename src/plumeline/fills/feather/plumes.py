@@ -118,15 +118,27 @@ class Tops:
     inset: FloatArray
 
 
-def draw_tops(cells: Cells, starts: NDArray[np.intp], *, gap_mm: float = 0.0, belly: float = 0.0) -> Tops:
+def draw_tops(
+    cells: Cells,
+    starts: NDArray[np.intp],
+    reach: FloatArray,
+    *,
+    gap_mm: float = 0.0,
+    belly: float = 0.0,
+    closed: bool = False,
+) -> Tops:
     """Return the round tops of a row of plumes.
 
     Parameters
     ----------
     starts : (count + 1,) int
         The point of each side where the plumes on either side of it part; 0 is its foot.
+    reach : (count,)
+        Level of the highest point of each top: 1 at the outline.
     gap_mm, belly
         What lies between neighbours; both 0 for plumes that share their sides.
+    closed : bool
+        Whether the first and the last plume are neighbours.
 
     Notes
     -----
@@ -138,18 +150,20 @@ def draw_tops(cells: Cells, starts: NDArray[np.intp], *, gap_mm: float = 0.0, be
     length, widths = cells.length, cells.widths()
     width = widths[:, round(SHOULDER * (POINTS - 1))]
     inset = _inset(widths, starts, length, gap_mm, belly)
+    if not closed:
+        inset[0, 0] = inset[-1, 1] = 0.0
     left, right = cells.corner_angles()
     corner = cells.corner_share()
     least = BLUNT_DROP + (CORNER_DROP - BLUNT_DROP) * corner
     half_left, half_right = np.maximum(1 / np.tan(left / 2), least), np.maximum(1 / np.tan(right / 2), least)
     radius = 0.5 * width * (1 - inset[:, :, round(SHOULDER * (POINTS - 1))].sum(axis=1))
     low = np.maximum(LOWEST, starts / (POINTS - 1) + 0.1)
-    first = _index(np.clip(1 - radius * half_left / length, low[:-1], None))
-    last = _index(np.clip(1 - radius * half_right / length, low[1:], None))
+    first = _index(np.clip(reach - radius * half_left / length, low[:-1], reach))
+    last = _index(np.clip(reach - radius * half_right / length, low[1:], reach))
     peak = half_left / (half_left + half_right)
     rows = np.arange(len(length))
-    up = _fillet(inset[rows, 0, first], first / (POINTS - 1), peak, np.sin(left / 2))
-    down = _fillet(inset[rows, 1, last], last / (POINTS - 1), 1 - peak, np.sin(right / 2))[:, ::-1]
+    up = _fillet(inset[rows, 0, first], first / (POINTS - 1), reach, peak, np.sin(left / 2))
+    down = _fillet(inset[rows, 1, last], last / (POINTS - 1), reach, 1 - peak, np.sin(right / 2))[:, ::-1]
     across = np.concatenate([up[..., 0], 1 - down[:, 1:, 0]], axis=1)
     level = np.concatenate([up[..., 1], down[:, 1:, 1]], axis=1)
     return Tops(first, last, _rounded(cells, cells.at(across, level), width, corner), inset)
@@ -169,13 +183,15 @@ def _inset(widths: FloatArray, starts: NDArray[np.intp], length: FloatArray, gap
     return np.minimum(out, INSET_MOST)
 
 
-def _fillet(inset: FloatArray, shoulder: FloatArray, peak: FloatArray, weight: FloatArray) -> FloatArray:
-    # from (inset, shoulder) towards (inset, 1), round, to (peak, 1), as (across, level)
+def _fillet(
+    inset: FloatArray, shoulder: FloatArray, reach: FloatArray, peak: FloatArray, weight: FloatArray
+) -> FloatArray:
+    # from (inset, shoulder) towards (inset, reach), round, to (peak, reach), as (across, level)
     t = np.linspace(0.0, 1.0, TOP_POINTS)[None, :]
     a, b, c = (1 - t) ** 2, 2 * t * (1 - t) * weight[:, None], t**2
     total = a + b + c
     across = ((a + b) * inset[:, None] + c * peak[:, None]) / total
-    return np.stack([across, (a * shoulder[:, None] + b + c) / total], axis=2)
+    return np.stack([across, (a * shoulder[:, None] + (b + c) * reach[:, None]) / total], axis=2)
 
 
 def _index(level: FloatArray) -> NDArray[np.intp]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ...geometry import closed_up, crossing_pairs, knotted, leave_region
 from ...model import FloatArray
+from .bed import Bed
 from .chart import Chart
 from .growth import Plume
 from .plumes import Cells, Tops, draw_tops
@@ -25,6 +27,12 @@ NECK_MM, NECK_LONG_MM = 2.5, 10.0
 
 TRUNK_MOST = 0.6
 """A shared trunk is at most this part of a side."""
+
+ROUNDS, SHORTER, OUT_MM = 12, 0.86, 0.01
+"""A plume that would leave the region or cross another is cut shorter by this share, at most so often; lines nearer than
+this to the outline count as inside."""
+
+SIDES: tuple[Literal["left", "tip", "right"], ...] = ("left", "tip", "right")
 
 DOUBLE_OVER, DOUBLE_FROM = 1.5, 0.45
 """A plume wider than this many ordinary ones of its row is split in two from that part of its length."""
@@ -44,6 +52,10 @@ class Row:
         Place of each foot along the strip's inner side, mm.
     tops : Tops
         The round tops.
+    which : tuple of {"left", "tip", "right"}
+        Where each plume stands; all are left in a closed row.
+    apart, closed : bool
+        Whether plumes keep off each other; whether the row closes on itself.
     """
 
     cells: Cells
@@ -51,9 +63,19 @@ class Row:
     starts: NDArray[np.intp]
     places: FloatArray
     tops: Tops
-    plumes: tuple[Plume, ...]
+    which: tuple[Literal["left", "tip", "right"], ...]
     apart: bool
     closed: bool
+
+    @property
+    def plumes(self) -> tuple[Plume, ...]:
+        """The figures of each plume."""
+        widths = self.cells.widths() * (1 - self.tops.inset.sum(axis=1))
+        shoulder = (self.tops.first + self.tops.last) // 2
+        return tuple(
+            Plume(float(w[: s + 1].max()), float(length), side)
+            for w, s, length, side in zip(widths, shoulder, self.cells.length, self.which)
+        )
 
     def outline(self, k: int) -> FloatArray:
         """Return the line of one plume from its first foot over its top to its last foot, ``(n, 2)``."""
@@ -74,8 +96,8 @@ class Row:
         return line
 
 
-def draw_row(chart: Chart, settings: FeatherSettings, rng: np.random.Generator) -> Row:
-    """Return the plumes of a chart."""
+def draw_row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.Generator) -> Row:
+    """Return the plumes of one chart of a bed."""
     ends = _ends(chart, settings.variation, rng)
     tip = -1 if chart.tip is None else round(chart.tip - chart.first - 0.5)
     split = _too_wide(chart, ends) if settings.double_where_wide else np.zeros(chart.count, dtype=bool)
@@ -88,6 +110,7 @@ def draw_row(chart: Chart, settings: FeatherSettings, rng: np.random.Generator) 
     )
     places = feet(chart, label, settings.lean)
     if tip >= 0:
+        places[[0, -1]] = 0.0, 2 * chart.turn_mm
         places[(label >= ends[tip]) & (label <= ends[tip + 1])] = chart.turn_mm
     table = side_table(chart, label, places)
     if chart.closed:
@@ -97,18 +120,58 @@ def draw_row(chart: Chart, settings: FeatherSettings, rng: np.random.Generator) 
         cells, fixed=np.searchsorted(edges, ends[[0, -1, tip, tip + 1]]) if tip >= 0 else np.array([0, -1])
     )
     starts[second] = round(DOUBLE_FROM * (POINTS - 1))
-    apart = settings.style == "apart"
-    tops = draw_tops(cells, starts, gap_mm=settings.gap_mm if apart else 0.0, belly=settings.belly)
-    return Row(
+    which = np.sign(edges[:-1] - ends[tip]).astype(int) + 1 if tip >= 0 else np.zeros(len(edges) - 1, dtype=int)
+    row = Row(
         cells,
         table[::ACROSS],
         starts,
         places[::ACROSS],
-        tops,
-        _figures(cells, tops, edges, ends[tip] if tip >= 0 else np.inf),
-        apart,
+        _tops(cells, starts, settings, np.ones(len(edges) - 1), chart.closed),
+        tuple(SIDES[k] for k in which),
+        settings.style == "apart",
         chart.closed,
     )
+    return _settled(row, settings, bed)
+
+
+def _tops(cells: Cells, starts: NDArray[np.intp], settings: FeatherSettings, reach: FloatArray, closed: bool) -> Tops:
+    gap = settings.gap_mm if settings.style == "apart" else 0.0
+    return draw_tops(cells, starts, reach, gap_mm=gap, belly=settings.belly, closed=closed)
+
+
+def _settled(row: Row, settings: FeatherSettings, bed: Bed) -> Row:
+    """Return the row with each plume that left the region or crossed another cut shorter, until none does."""
+    reach = np.ones(len(row.tops.lines))
+    for _ in range(ROUNDS):
+        wrong = _wrong(row, bed)
+        if not wrong.any():
+            return row
+        reach = np.where(wrong, SHORTER * reach, reach)
+        row = replace(row, tops=_tops(row.cells, row.starts, settings, reach, row.closed))
+    return row
+
+
+def _wrong(row: Row, bed: Bed) -> NDArray[np.bool_]:
+    """Return which plumes leave the region, cross the spine, a neighbour or themselves, ``(count,)``."""
+    count = len(row.tops.lines)
+    plumes = np.arange(count)
+    if row.apart:
+        lines, owner, other = [row.outline(k)[1:-1] for k in range(count)], plumes, plumes
+    else:
+        before, after = row.tops.last[[-1, *plumes]], row.tops.first[[*plumes, 0]]
+        ends = np.maximum(before, after)
+        ends[[0, -1]] = ends[[0, -1]] if row.closed else (after[0], before[-1])
+        # feet stand on the spine, so lines that start there are tested from their second point
+        sides = [side[start + 1 : end + 1] for side, start, end in zip(row.sides, row.starts, ends)]
+        lines = [*row.tops.lines, *(s if len(s) > 1 else row.tops.lines[0] for s in sides)]
+        owner = np.concatenate([plumes, np.clip(np.arange(count + 1) - 1, 0, None)])
+        other = np.concatenate([plumes, np.clip(np.arange(count + 1), None, count - 1)])
+    bad = leave_region(lines, bed.roomy, tolerance_mm=OUT_MM) | knotted(lines)
+    pairs = crossing_pairs([*lines, closed_up(bed.spine, row.closed)])
+    bad[pairs[pairs < len(lines)]] = True
+    wrong = np.zeros(count, dtype=bool)
+    wrong[owner[bad]] = wrong[other[bad]] = True
+    return wrong
 
 
 def _ends(chart: Chart, variation: float, rng: np.random.Generator) -> FloatArray:
@@ -146,14 +209,3 @@ def _trunks(cells: Cells, fixed: NDArray[np.intp]) -> NDArray[np.intp]:
         if wanted[k] and not starts[k - 1]:
             starts[k] = min(round(1.1 * wanted[k]), round(TRUNK_MOST * (POINTS - 1)))
     return starts
-
-
-def _figures(cells: Cells, tops: Tops, edges: FloatArray, tip: float) -> tuple[Plume, ...]:
-    widths = cells.widths() * (1 - tops.inset.sum(axis=1))
-    out = []
-    for k, (length, edge) in enumerate(zip(cells.length, edges[:-1])):
-        shoulder = (int(tops.first[k]) + int(tops.last[k])) // 2
-        widest = float(widths[k, : shoulder + 1].max())
-        side: Literal["left", "tip", "right"] = "left" if edge < tip else "tip" if edge == tip else "right"
-        out.append(Plume(widest, float(length), side))
-    return tuple(out)

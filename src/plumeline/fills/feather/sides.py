@@ -33,6 +33,9 @@ SWEEP = 2.4
 LEVELS_EVEN, LEVELS_OUT = 26, 40
 """Points of a side at even levels of the chart, and at levels that near 1 by equal ratios, as far corners need."""
 
+FOOT_POINTS, LEAVES = 9, 0.12
+"""The first points of a side that are kept off the spine, and the sine of the least angle at which they leave it."""
+
 POINTS = 56
 """Points of a finished side, evenly along it."""
 
@@ -77,7 +80,33 @@ def side_table(chart: Chart, label: FloatArray, place: FloatArray) -> FloatArray
         ],
         axis=1,
     )
-    return _evenly(curve)
+    return _off_the_spine(chart, place, _evenly(curve))
+
+
+def _off_the_spine(chart: Chart, place: FloatArray, table: FloatArray) -> FloatArray:
+    """Return the sides with their first points kept off the spine, at a small angle at least.
+
+    A side may leave the spine along it, and between two of its points a bend of the spine could then reach it.
+    """
+    line = chart.foot[:, 2:]
+    near = table[:, 1:FOOT_POINTS]
+    far = ((near[:, :, None] - line[None, None]) ** 2).sum(axis=3)
+    if not chart.closed:
+        # both copies of a spine node lie in one place; a side keeps to those of its own side
+        own = (place[:, None] <= chart.turn_mm) == (chart.foot[None, :, 0] <= chart.turn_mm)
+        far += np.where(own, 0.0, np.inf)[:, None]
+    node = np.clip(far.argmin(axis=2), 1, len(line) - 2)
+    way = line[node + 1] - line[node - 1]
+    way /= np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-12)[..., None]
+    offset = near - line[node]
+    aside = way[..., 1] * offset[..., 0] - way[..., 0] * offset[..., 1]
+    sign = np.sign(np.median(aside))
+    gone = np.hypot(*np.moveaxis(near - table[:, :1], 2, 0))
+    lack = np.clip(LEAVES * gone - sign * aside, 0.0, LEAVES * gone)
+    fade = np.linspace(1.0, 0.0, FOOT_POINTS)[:-1]
+    out = table.copy()
+    out[:, 1:FOOT_POINTS] += (sign * lack * fade)[..., None] * np.stack([way[..., 1], -way[..., 0]], axis=-1)
+    return out
 
 
 def _evenly(curve: FloatArray) -> FloatArray:
@@ -155,7 +184,7 @@ def _feet_to_tip(
     """Return feet from 0 at the base (label 0) to ``total`` at the tip, on one side of the spine."""
     step = label[1] - label[0]
     smooth = SMOOTH_LABELS / step
-    skip = int(first / step)
+    skip = int(np.ceil(first / step - 1e-9))
     place = gaussian_filter1d(natural, smooth, mode="nearest") - lean * gaussian_filter1d(
         length, smooth, mode="nearest"
     )
