@@ -76,6 +76,12 @@ def reach(region: Polygon, start: ArrayLike, heading: ArrayLike) -> float:
     return best
 
 
+def path_distance(point: ArrayLike, paths: Sequence[Path]) -> float:
+    """Return the distance from a point to the nearest of some paths, mm; infinite without paths."""
+    at = shapely.Point(np.asarray(point, dtype=np.float64))
+    return min((float(LineString(p).distance(at)) for p in paths), default=float("inf"))
+
+
 def motion_between(
     region: Polygon, spine: Path, other: Polygon, other_spine: Path, *, tolerance_mm: float
 ) -> Motion | None:

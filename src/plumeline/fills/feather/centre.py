@@ -41,11 +41,10 @@ PETAL_ROUND = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """One feather's part of the zone, its spine, and the piece between firm fences that holds both."""
+    """One feather's part of the zone and its spine."""
 
     region: Polygon
     spine: Spine
-    room: Polygon
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,13 +58,10 @@ class Group:
     link : tuple of Path
         The ring or rosette in pieces, from each base to the next, the last piece back to the first base; empty
         for a single feather and for feathers that meet in one point.
-    rooms : tuple of Polygon
-        For each growth the piece between firm fences that holds it: no plume leans out of it.
     """
 
     growths: tuple[Growth, ...]
-    link: tuple[Path, ...]
-    rooms: tuple[Polygon, ...]
+    link: tuple[Path, ...] = ()
 
 
 def growth_of(region: Polygon, spine: Spine, *, ends_at: Literal["base", "tip"] = "tip") -> Growth:
@@ -88,14 +84,13 @@ def round_centre(
     """
     middle: FloatArray = np.mean([p.spine.path[0] for p in parts], axis=0)
     parts = _clockwise(parts, middle)
-    rooms = tuple(p.room for p in parts)
     shortest = min(path_length(p.spine.path) for p in parts)
     room = 2 * float(boundary_distance(region, middle[None])[0])
     across = min(RING_MM if centre == "ring" else ROSETTE_MM, CENTRE_SHARE * shortest, EDGE_SHARE * room)
     if centre == "meet" or across < LEAST_RING_MM:
         spines = [Spine(as_path(np.vstack([middle, p.spine.path[1:]]))) for p in parts]
         growths = [growth_of(p.region, s, ends_at="base") for p, s in zip(parts, spines, strict=True)]
-        return Group(_last_to_tip(growths), (), rooms), list(fences)
+        return Group(_last_to_tip(growths)), list(fences)
     radius = across / 2
     paths = [_beyond(p.spine.path, middle, radius) for p in parts]
     bases = np.array([p[0] for p in paths])
@@ -109,7 +104,7 @@ def round_centre(
     if len(crossings(list(link), list(firm))):
         link = ()
     outside = [line for _, line in clip_paths(list(fences), _all_but(flower, fences))]
-    return Group(_last_to_tip(growths), link, rooms), outside
+    return Group(_last_to_tip(growths), link), outside
 
 
 def _clockwise(parts: Sequence[Part], middle: FloatArray) -> list[Part]:

@@ -41,6 +41,9 @@ SAME_END_MM = 1e-6
 NEST_GAP_MM = 0.75
 """Kept free round the neighbour's plumes before a row nests between them, besides its own clearance."""
 
+OFF_FIRM_MM = 0.5
+"""Plumes that lean over a soft fence keep this far from firm ones."""
+
 LEAN_FROM, LEAN_FROM_MM = 4.0, 50.0
 """Plumes lean over a fence only where it lies this many times the stated amount, and this far (2 in), from their
 spine: shorter ones would lose their shape."""
@@ -70,7 +73,7 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
         between feathers. Without room for a plume: no strokes and a finding.
     """
     layout = lay_out(zone, settings)
-    grown = _grow_all(layout, settings, rng=rng, tolerance_mm=tolerance_mm)
+    grown = _grow_all(zone, layout, settings, rng=rng, tolerance_mm=tolerance_mm)
     findings = [*layout.findings, *_own(zone, [f for group in grown for g in group for f in g.findings])]
     strokes: list[Stroke] = []
     for group, feathers in zip(layout.groups, grown, strict=True):
@@ -94,7 +97,7 @@ def _own(zone: Zone, findings: Sequence[Finding]) -> list[Finding]:
 
 
 def _grow_all(
-    layout: Layout, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float
+    zone: Zone, layout: Layout, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float
 ) -> list[list[Grown]]:
     """Return the grown feathers, group by group.
 
@@ -102,10 +105,11 @@ def _grow_all(
     """
     out: list[list[Grown]] = []
     done: list[tuple[Growth, Grown]] = []
+    free = subtract(zone.region, [s for path in layout.firm for s in strip(path, OFF_FIRM_MM)])
     for group in layout.groups:
         row: list[Grown] = []
-        for growth, room in zip(group.growths, group.rooms, strict=True):
-            own = _nested(growth, room, [g.silhouette for other, g in done if _share_a_fence(other, growth)])
+        for growth in group.growths:
+            own = _nested(growth, free, [g.silhouette for other, g in done if _share_a_fence(other, growth)])
             copied = _image(own, done) if settings.variation == 0 else None
             feather = copied or grow(own, settings, rng=rng, tolerance_mm=tolerance_mm)
             feather = feather if feather.silhouette is not None else replace(feather, silhouette=_silhouette(feather))
@@ -144,7 +148,7 @@ def _share_a_fence(a: Growth, b: Growth) -> bool:
     return any(f.path is g.path for f in a.soft for g in b.soft)
 
 
-def _nested(growth: Growth, room: Polygon, neighbours: Sequence[Polygon | None]) -> Growth:
+def _nested(growth: Growth, free: Sequence[Polygon], neighbours: Sequence[Polygon | None]) -> Growth:
     """Return the growth with its region carried over its soft fences as far as the neighbours' plumes leave room.
 
     The first of two rows leans over by half the stated amount; the second, grown later, takes the notches
@@ -153,20 +157,20 @@ def _nested(growth: Growth, room: Polygon, neighbours: Sequence[Polygon | None])
     if not growth.soft:
         return growth
     share = 1.0 if neighbours else 0.5
-    bands = [p for f in growth.soft for p in _band(growth, f, share, room)]
+    bands = [p for f in growth.soft for p in _band(growth, f, share, free)]
     plumes = [d for n in neighbours if n is not None for d in dilate(n, NEST_GAP_MM)]
-    free = [p for w in unite([growth.region, *bands]) for p in subtract(w, plumes)]
-    swept = [p for f in free for p in without_slits(f, NOTCH_MM)]
+    rest = [p for w in unite([growth.region, *bands]) for p in subtract(w, plumes)]
+    swept = [p for f in rest for p in without_slits(f, NOTCH_MM)]
     middle = growth.spine[len(growth.spine) // 2][None]
     own = next((p for p in swept if contains(p, middle)[0]), None)
     return growth if own is None else replace(growth, region=own, soft=())
 
 
-def _band(growth: Growth, fence: Fence, share: float, room: Polygon) -> list[Polygon]:
-    # where the growth may lean over a fence: plumes near its base are too short to lean
-    over = strip(fence.path, fence.soft_mm * share)
-    near = strip(growth.spine, max(LEAN_FROM * fence.soft_mm, LEAN_FROM_MM), round_ends=True)
-    return [p for o in over for far in subtract(o, near) for p in intersect(far, room)]
+def _band(growth: Growth, fence: Fence, share: float, free: Sequence[Polygon]) -> list[Polygon]:
+    # where the growth may lean over a fence: not near its base, where plumes are too short
+    short = strip(growth.spine, max(LEAN_FROM * fence.soft_mm, LEAN_FROM_MM), round_ends=True)
+    over = [p for s in strip(fence.path, fence.soft_mm * share) for p in subtract(s, short)]
+    return [p for o in over for space in free for p in intersect(o, space)]
 
 
 def _chained(group: Group, feathers: Sequence[Grown], *, first_chain: int) -> list[Stroke]:

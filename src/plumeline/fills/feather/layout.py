@@ -13,6 +13,8 @@ import numpy as np
 from shapely import Polygon
 
 from ...geometry import (
+    along,
+    arc_lengths,
     boundary_distance,
     carried_on,
     clip_path,
@@ -20,6 +22,7 @@ from ...geometry import (
     cut_by,
     is_simple,
     nearest_cells,
+    path_distance,
     path_length,
     resample,
     subtract,
@@ -40,15 +43,19 @@ AT_EDGE_MM = 3.0
 RUNS_ALONG_MM = 10.0
 """A region's edge that lies on a soft fence for this long has the fence for a border."""
 
+OFF_FENCE_MM = 0.05
+"""A base on a firm fence is drawn back so far: the fence itself is never touched."""
+
 LEAST_SPINE = 0.5
 """A spine with less than this part of its length inside its part of the zone does not belong to it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layout:
-    """The feathers of a zone: groups, the fences set between them, middles left open, findings."""
+    """The feathers of a zone: groups, firm fences, the fences set between feathers, middles left open, findings."""
 
     groups: tuple[Group, ...] = ()
+    firm: tuple[Path, ...] = ()
     fences: tuple[Fence, ...] = ()
     middles: tuple[Polygon, ...] = ()
     findings: tuple[Finding, ...] = ()
@@ -60,21 +67,20 @@ def lay_out(zone: Zone, settings: FeatherSettings) -> Layout:
     fences, findings = _reaching(zone, drawn)
     firm = [f.path for f in fences if f.soft_mm == 0]
     soft = [f for f in fences if f.soft_mm > 0]
-    rooms = cut_by(zone.region, firm)
-    pieces = [(piece, room) for room in rooms for piece in cut_by(room, [f.path for f in soft])]
-    laid, notes = _lay(zone, settings, [piece for piece, _ in pieces])
+    pieces = cut_by(zone.region, [f.path for f in fences])
+    laid, notes = _lay(zone, settings, pieces)
     findings += notes
     parts: list[Part] = []
     set_fences: list[Path] = []
-    for (piece, room), spines in zip(pieces, laid, strict=True):
-        shares, lines = _shared_out(piece, room, spines)
+    for piece, spines in zip(pieces, laid, strict=True):
+        shares, lines = _shared_out(piece, spines, firm)
         parts += shares
         set_fences += lines
     if not parts:
         return Layout(findings=tuple(findings))
     groups, set_fences = _grouped(zone.region, parts, settings, soft, firm, set_fences)
     middles = tuple(spines.middle for spines in laid if spines.middle is not None)
-    return Layout(groups, tuple(Fence(line) for line in set_fences), middles, tuple(findings))
+    return Layout(groups, tuple(firm), tuple(Fence(line) for line in set_fences), middles, tuple(findings))
 
 
 def _reaching(zone: Zone, drawn: Sequence[Fence]) -> tuple[list[Fence], list[Finding]]:
@@ -168,12 +174,12 @@ def _assigned(pieces: Sequence[Polygon], laid: Spines) -> list[Spines]:
     return [Spines(tuple(s), fences, note=laid.note) for s in own]
 
 
-def _shared_out(piece: Polygon, room: Polygon, laid: Spines) -> tuple[list[Part], list[Path]]:
+def _shared_out(piece: Polygon, laid: Spines, firm: Sequence[Path]) -> tuple[list[Part], list[Path]]:
     # a piece divided between its spines, by the fences that belong to them or half way between, and those fences
     space = piece if laid.middle is None else subtract(piece, [laid.middle])[0]
     cells = _cells(space, laid) if laid.spines else []
     parts = [
-        Part(cell, _inside(cell, spine), room)
+        Part(cell, _inside(cell, spine, firm))
         for spine, cell in zip(laid.spines, cells, strict=True)
         if cell is not None
     ]
@@ -202,15 +208,14 @@ def _holding(pieces: Iterable[Polygon], path: Path) -> Polygon | None:
     return next((p for p in pieces if _mostly_in(p, path)), None)
 
 
-def _inside(region: Polygon, spine: Spine) -> Spine:
-    """Return the spine inside its region: its base on the edge, or floating when it starts further in."""
+def _inside(region: Polygon, spine: Spine, firm: Sequence[Path]) -> Spine:
+    """Return the spine inside its region: its base on the edge but off firm fences, or floating further in."""
     if spine.closed:
         return spine
     path = max(clip_path(spine.path, region), key=path_length, default=spine.path)
-    gap = float(boundary_distance(region, path[:1])[0])
-    if gap > AT_EDGE_MM:
-        return Spine(path, floating=True)
-    return Spine(path)
+    if firm and path_distance(path[0], firm) < OFF_FENCE_MM:
+        path = as_path(np.vstack([along(path, [OFF_FENCE_MM]), path[arc_lengths(path) > OFF_FENCE_MM]]))
+    return Spine(path, floating=float(boundary_distance(region, path[:1])[0]) > AT_EDGE_MM)
 
 
 def _grouped(
@@ -233,7 +238,7 @@ def _grouped(
         if len(members) > 1:
             group, fences = round_centre(members, region, settings.centre, firm, fences)
         else:
-            group = Group((growth_of(members[0].region, members[0].spine),), (), (members[0].room,))
+            group = Group((growth_of(members[0].region, members[0].spine),))
         groups.append(_with_soft(group, soft))
     return tuple(groups), fences
 
