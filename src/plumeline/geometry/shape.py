@@ -138,19 +138,23 @@ def _bridge(region: Polygon, line: LineString, inside: Polygon | None) -> LineSt
     kept = [h for h in region.interiors if inside is not None and inside.contains(h)]
     main = max(kept, key=lambda h: Polygon(h).area) if kept else None
     best: tuple[float, LineString] | None = None
+    far = float(region.length)
     for hole in region.interiors:
         if hole is main:
             continue
         goal = LineString(main) if main is not None and hole in kept else LineString(region.exterior)
+        middle = np.array(hole.centroid.coords[0])
         for t in np.arange(72) / 72:
             start = hole.interpolate(float(t), normalized=True)
-            way = shapely.shortest_line(start, goal)
-            stays = shapely.length(shapely.intersection(way, region)) > 0.98 * way.length - 1e-9
-            if not stays or shapely.distance(way, line) < BRIDGE_MM:
-                continue
-            cost = way.length - 0.5 * start.distance(line)
-            if best is None or cost < best[0] - 1e-9:
-                best = (cost, way)
+            outward = np.array(start.coords[0]) - middle
+            straight = LineString([start, np.array(start.coords[0]) + outward * (10 + far / np.hypot(*outward))])
+            hit = shapely.intersection(straight, goal)
+            ahead = [] if hit.is_empty else [shapely.shortest_line(start, hit)]
+            for way in [shapely.shortest_line(start, goal), *ahead]:
+                stays = shapely.length(shapely.intersection(way, region)) > 0.98 * way.length - 1e-9
+                cost = way.length - 0.5 * start.distance(line)
+                if stays and shapely.distance(way, line) >= BRIDGE_MM and (best is None or cost < best[0] - 1e-9):
+                    best = (cost, way)
     return best[1] if best else None
 
 

@@ -22,7 +22,7 @@ from ...geometry import (
     unite,
     without_slits,
 )
-from ...model import Fence, Filled, Finding, Stroke, Zone, as_path
+from ...model import Fence, Filled, Finding, Path, Stroke, Zone, as_path
 from ..registry import too_small
 from .centre import Group
 from .grow import grow
@@ -105,11 +105,14 @@ def _grow_all(
     """
     out: list[list[Grown]] = []
     done: list[tuple[Growth, Grown]] = []
+    every = [growth for group in layout.groups for growth in group.growths]
     free = subtract(zone.region, [s for path in layout.firm for s in strip(path, OFF_FIRM_MM)])
     for group in layout.groups:
         row: list[Grown] = []
         for growth in group.growths:
-            own = _nested(growth, free, [g.silhouette for other, g in done if _share_a_fence(other, growth)])
+            beside = [g for g in every if g is not growth and _share_a_fence(g, growth)]
+            plumes = [g.silhouette for other, g in done if _share_a_fence(other, growth)]
+            own = _nested(growth, free, [g.spine for g in beside], plumes)
             copied = _image(own, done) if settings.variation == 0 else None
             feather = copied or grow(own, settings, rng=rng, tolerance_mm=tolerance_mm)
             feather = feather if feather.silhouette is not None else replace(feather, silhouette=_silhouette(feather))
@@ -148,7 +151,9 @@ def _share_a_fence(a: Growth, b: Growth) -> bool:
     return any(f.path is g.path for f in a.soft for g in b.soft)
 
 
-def _nested(growth: Growth, free: Sequence[Polygon], neighbours: Sequence[Polygon | None]) -> Growth:
+def _nested(
+    growth: Growth, free: Sequence[Polygon], spines: Sequence[Path], neighbours: Sequence[Polygon | None]
+) -> Growth:
     """Return the growth with its region carried over its soft fences as far as the neighbours' plumes leave room.
 
     The first of two rows leans over by half the stated amount; the second, grown later, takes the notches
@@ -157,7 +162,7 @@ def _nested(growth: Growth, free: Sequence[Polygon], neighbours: Sequence[Polygo
     if not growth.soft:
         return growth
     share = 1.0 if neighbours else 0.5
-    bands = [p for f in growth.soft for p in _band(growth, f, share, free)]
+    bands = [p for f in growth.soft for p in _band(f, share, [growth.spine, *spines], free)]
     plumes = [d for n in neighbours if n is not None for d in dilate(n, NEST_GAP_MM)]
     rest = [p for w in unite([growth.region, *bands]) for p in subtract(w, plumes)]
     swept = [p for f in rest for p in without_slits(f, NOTCH_MM)]
@@ -166,9 +171,10 @@ def _nested(growth: Growth, free: Sequence[Polygon], neighbours: Sequence[Polygo
     return growth if own is None else replace(growth, region=own, soft=())
 
 
-def _band(growth: Growth, fence: Fence, share: float, free: Sequence[Polygon]) -> list[Polygon]:
-    # where the growth may lean over a fence: not near its base, where plumes are too short
-    short = strip(growth.spine, max(LEAN_FROM * fence.soft_mm, LEAN_FROM_MM), round_ends=True)
+def _band(fence: Fence, share: float, spines: Sequence[Path], free: Sequence[Polygon]) -> list[Polygon]:
+    # where plumes may lean over a fence: not near a spine on either side, where they are too short
+    wide = max(LEAN_FROM * fence.soft_mm, LEAN_FROM_MM)
+    short = [p for spine in spines for p in strip(spine, wide, round_ends=True)]
     over = [p for s in strip(fence.path, fence.soft_mm * share) for p in subtract(s, short)]
     return [p for o in over for space in free for p in intersect(o, space)]
 

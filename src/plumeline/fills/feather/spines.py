@@ -62,6 +62,9 @@ BLUNT = 1.15
 MIDDLE = 0.4
 """Radius of the open middle of a wreath in a whole block, part of the block's inscribed radius."""
 
+APART_DEG = 30.0
+"""Corners seen from the middle at a smaller angle than this share one feather: two would be squeezed."""
+
 SEEN = 0.75
 """The middle must see this part of the corners, or one spine along the space suits it better."""
 
@@ -177,18 +180,30 @@ def _middle_point(region: Polygon) -> tuple[FloatArray, bool]:
 
 
 def _corners(region: Polygon, bow: float, waves: int | None) -> Spines:
-    corners = corners_of(region)
+    corners = _spread(corners_of(region), _middle_point(region)[0])
     if len(corners) < 2:
         return _round(region, bow)
     return _from_centre(region, corners, halfway(region, corners), bow)
 
 
 def _sides(region: Polygon, bow: float, waves: int | None) -> Spines:
-    corners = corners_of(region)
+    corners = _spread(corners_of(region), _middle_point(region)[0])
     if len(corners) < 2:
         return _round(region, bow)
     # the fence after the k-th side ends at the corner after it
     return _from_centre(region, halfway(region, corners), as_path(np.roll(corners, -1, axis=0)), bow)
+
+
+def _spread(corners: Path, centre: FloatArray) -> Path:
+    """Return the corners less those seen from the centre too near to a farther one."""
+    away = corners - centre
+    far, angle = np.hypot(*away.T), np.degrees(np.arctan2(away[:, 1], away[:, 0]))
+    kept: list[int] = []
+    for k in np.argsort(-np.round(far, 3), kind="stable"):
+        apart = np.abs((angle[kept] - angle[k] + 180) % 360 - 180)
+        if (apart >= APART_DEG).all():
+            kept.append(int(k))
+    return as_path(corners[sorted(kept)])
 
 
 def _round(region: Polygon, bow: float) -> Spines:
