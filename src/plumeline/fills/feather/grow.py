@@ -15,6 +15,9 @@ from .settings import FeatherSettings
 
 __all__ = ["grow"]
 
+LEAD_MOST_MM = 5.0
+"""A base farther than this from where plumes can start has been cut off from them: the feather starts without it."""
+
 
 def grow(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Grown:
     """Return one feather that fills its region; no strokes and a finding when it is too small."""
@@ -36,16 +39,20 @@ def grow(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator,
 
 def _open_chain(chain: Chain, growth: Growth, bed: Bed, rows: list[Row]) -> None:
     row = rows[0]
-    base = bed.spine[:1]
-    lead = np.vstack([growth.spine[:1], base])
-    if not np.array_equal(lead[0], lead[1]):
-        chain.stitch(lead)
+    lead = _lead(growth, bed)
+    chain.stitch(lead)
     chain.row(row)
     chain.stitch(bed.spine)
     if growth.ends_at == "base":
         chain.backtrack(bed.spine[::-1])
-        if not np.array_equal(lead[0], lead[1]):
-            chain.backtrack(lead[::-1])
+        chain.backtrack(lead[::-1])
+
+
+def _lead(growth: Growth, bed: Bed) -> FloatArray:
+    """Return the way from the growth's base over its clearance to the bed's, nothing when they are not neighbours."""
+    way = np.vstack([growth.spine[:1], bed.spine[:1]])
+    length = float(np.hypot(*(way[1] - way[0])))
+    return way if 0 < length <= LEAD_MOST_MM else way[:0]
 
 
 def _ring_chain(chain: Chain, growth: Growth, bed: Bed, rows: list[Row]) -> None:

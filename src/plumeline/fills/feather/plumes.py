@@ -158,6 +158,7 @@ def draw_tops(
     half_left, half_right = np.maximum(1 / np.tan(left / 2), least), np.maximum(1 / np.tan(right / 2), least)
     radius = 0.5 * width * (1 - inset[:, :, round(SHOULDER * (POINTS - 1))].sum(axis=1))
     low = np.maximum(LOWEST, starts / (POINTS - 1) + 0.1)
+    reach = np.maximum(reach, np.maximum(low[:-1], low[1:]) + 0.05)
     first = _index(np.clip(reach - radius * half_left / length, low[:-1], reach))
     last = _index(np.clip(reach - radius * half_right / length, low[1:], reach))
     peak = half_left / (half_left + half_right)
