@@ -61,8 +61,8 @@ TIP_AHEAD, TIP_ASIDE = 1.45, 0.35
 STEP_MM = 1.5
 """The outline is measured at points this far apart."""
 
-ASIDE_MM, ASIDE_SHARE = 1.0, 0.08
-"""A spine keeps this far from the outline, near its base at least this part of its length so far."""
+ASIDE_MM, ASIDE_SHARE, ASIDE_FROM_MM = 1.0, 0.08, 5.0
+"""A spine keeps this far from the outline; from a base on the outline, at least that part of the way after some mm."""
 
 SPINE_STEP, SPINE_STEP_MOST_MM, SPINE_SAG_MM = 0.011, 4.0, 0.03
 """Points of the spine: this part of the square root of the area apart, at most so many mm, and so near in bends that no
@@ -267,7 +267,7 @@ def _first_hit(start: FloatArray, end: FloatArray, ring: FloatArray) -> FloatArr
 def _clear_of(region: Polygon, spine: FloatArray, floating: bool) -> FloatArray:
     # a spine ends where it comes back to the outline, or runs along it
     gone = arc_lengths(spine)
-    needed = np.full(len(spine), ASIDE_MM) if floating else np.minimum(ASIDE_MM, ASIDE_SHARE * gone)
+    needed = np.full(len(spine), ASIDE_MM) if floating else np.clip(ASIDE_SHARE * (gone - ASIDE_FROM_MM), 0.0, ASIDE_MM)
     near = np.flatnonzero(boundary_distance(region, spine)[1:] < needed[1:])
     return spine[: near[0] + 1] if len(near) else spine
 
