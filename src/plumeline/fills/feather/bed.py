@@ -59,7 +59,14 @@ TIP_AHEAD, TIP_ASIDE = 1.45, 0.35
 """Room the last plume needs ahead of the spine's end and beside it, in ordinary widths."""
 
 STEP_MM = 1.5
-"""Outline and spine are measured at points this far apart."""
+"""The outline is measured at points this far apart."""
+
+ASIDE_MM, ASIDE_SHARE, ASIDE_FROM_MM = 1.0, 0.08, 5.0
+"""A spine keeps this far from the outline; from a base on the outline, at least that part of the way after some mm."""
+
+SPINE_STEP, SPINE_STEP_MOST_MM, SPINE_SAG_MM = 0.011, 4.0, 0.03
+"""Points of the spine: this part of the square root of the area apart, at most so many mm, and so near in bends that no
+chord strays more than that from the curve."""
 
 CORNER_ROOM = 0.15
 """A plume that points into a corner may be wider by about this share."""
@@ -147,7 +154,10 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     spine = np.array(max(inside, key=path_length))
     ring = np.array(rings(region)[0])
     ring, spine, tail = _based(ring, spine, growth.floating, settings.clearance_mm)
-    spine = np.array(resample(spine, STEP_MM))
+    spine = np.array(resample(spine, _spine_step(spine, region)))
+    spine = _clear_of(region, spine, growth.floating)
+    if len(spine) < 3:
+        return None
     points = np.array(closed_up(dense(ring, STEP_MM, closed=True)))
     at = arc_lengths(points)
     length, _ = _reach(points, spine, settings.lean, closed=False)
@@ -189,7 +199,7 @@ def _open_row(
 
 
 def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed | None:
-    spine = np.array(resample(growth.spine, STEP_MM, closed=True))
+    spine = np.array(resample(growth.spine, _spine_step(growth.spine, region), closed=True))
     spine = spine if signed_area(spine) > 0 else spine[::-1]
     outlines = [r if signed_area(r) > 0 else r[::-1] for r in rings(region)]
     lengths, points, ats = [], [], []
@@ -252,6 +262,22 @@ def _first_hit(start: FloatArray, end: FloatArray, ring: FloatArray) -> FloatArr
     hit = (t > 1e-9) & (t <= 1) & (v >= -1e-9) & (v <= 1 + 1e-9)
     found: FloatArray = start + d * (t[hit].min() if hit.any() else 1.0)
     return found
+
+
+def _clear_of(region: Polygon, spine: FloatArray, floating: bool) -> FloatArray:
+    # a spine ends where it comes back to the outline, or runs along it
+    gone = arc_lengths(spine)
+    needed = np.full(len(spine), ASIDE_MM) if floating else np.clip(ASIDE_SHARE * (gone - ASIDE_FROM_MM), 0.0, ASIDE_MM)
+    near = np.flatnonzero(boundary_distance(region, spine)[1:] < needed[1:])
+    return spine[: near[0] + 1] if len(near) else spine
+
+
+def _spine_step(spine: FloatArray, region: Polygon) -> float:
+    # a chord of length s strays s^2 / 8 R from a bend of radius R
+    bends = turns(resample(spine, STEP_MM))
+    radius = STEP_MM / max(float(np.abs(bends).max(initial=0.0)), 1e-6)
+    widest = min(SPINE_STEP * float(np.sqrt(region.area)), SPINE_STEP_MOST_MM)
+    return float(np.clip(np.sqrt(8 * radius * SPINE_SAG_MM), 0.3 * widest, widest))
 
 
 def _ordinary(middle: float, settings: FeatherSettings) -> float:

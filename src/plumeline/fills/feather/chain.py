@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal
 
 import numpy as np
@@ -38,28 +39,41 @@ class Chain:
         """Return the chain as strokes in stitching order."""
         return tuple(Stroke(as_path(np.vstack(parts)), role=role, chain=0, atomic=True) for role, parts in self._pieces)
 
-    def row(self, row: Row) -> None:
-        """Stitch a row of plumes; the chain stands at the first foot and ends at the last."""
-        if row.apart:
-            for k in range(len(row.tops.lines)):
-                self.stitch(row.outline(k))
-        else:
-            self._bump_back(row)
+    def row(self, row: Row, spine: Callable[[float, float], FloatArray]) -> None:
+        """Stitch a row of plumes; the chain stands at the first foot and ends at the last.
 
-    def _bump_back(self, row: Row) -> None:
-        # down each side, and back up it to the next shoulder; the last side may be the first again
-        sides, starts, tops = row.sides, row.starts, row.tops
-        count = len(tops.lines)
-        self.stitch(sides[0, starts[0] : tops.first[0] + 1])
+        ``spine`` gives the way along the spine between two places of feet.
+        """
+        count = len(row.tops.lines)
+        # how far the side before the next plume has been stitched; -1: not at all
+        done = -1
         for k in range(count):
-            self.stitch(tops.lines[k])
-            side, start, reached = sides[k + 1], int(starts[k + 1]), int(tops.last[k])
-            if k == count - 1:
-                done = int(tops.first[0]) if row.closed else start
-                self.stitch(side[done : reached + 1][::-1])
-                self.backtrack(side[start : min(reached, done) + 1][::-1])
-                return
-            wanted = int(tops.first[k + 1])
-            self.stitch(side[start : reached + 1][::-1])
-            self.backtrack(side[start : min(reached, wanted) + 1])
-            self.stitch(side[reached : wanted + 1])
+            if row.skipped[k]:
+                self._pass_by(row, k, spine)
+                done = -1
+            elif row.apart:
+                self.stitch(row.outline(k))
+            else:
+                done = self._bump_back(row, k, done)
+
+    def _bump_back(self, row: Row, k: int, done: int) -> int:
+        # up the first side as far as it is wanted, round the top, down the last side
+        start, wanted = int(row.starts[k]), int(row.tops.first[k])
+        side = row.sides[k]
+        self.backtrack(side[start : min(done, wanted) + 1])
+        self.stitch(side[max(start, done) : wanted + 1])
+        self.stitch(row.tops.lines[k])
+        side, start, reached = row.sides[k + 1], int(row.starts[k + 1]), int(row.tops.last[k])
+        # in a closed row the last side is the first again
+        again = row.closed and k == len(row.tops.lines) - 1 and not row.skipped[0]
+        before = int(row.tops.first[0]) if again else -1
+        self.stitch(side[max(start, before) : reached + 1][::-1])
+        self.backtrack(side[start : min(reached, before) + 1][::-1])
+        return reached
+
+    def _pass_by(self, row: Row, k: int, spine: Callable[[float, float], FloatArray]) -> None:
+        first, last = row.sides[k, : row.starts[k] + 1], row.sides[k + 1, : row.starts[k + 1] + 1]
+        between = spine(float(row.places[k]), float(row.places[k + 1]))
+        self.stitch(first[::-1])
+        self.stitch(np.vstack([first[0], *between[1:-1], last[0]]))
+        self.stitch(last)

@@ -21,13 +21,16 @@ from .bed import Bed, Row
 
 __all__ = ["Chart", "make_charts"]
 
-FINE = 50
+FINE = 48
 """Mesh steps over the square root of the area: halving the step moves the plumes by less than half a millimetre."""
 
 LEAST_STEP_MM, MOST_STEP_MM = 0.8, 7.0
 
 SPREAD = 0.07
 """Share of the wished labels mixed in where the labels would otherwise stand still (behind a hole, in a pocket)."""
+
+SLIGHT, SPREAD_SLIGHT = 0.03, 0.004
+"""A set-back of fewer labels than this, as corners of the outline give, is mended on the spot with this share."""
 
 KNOTS_APART = 0.75
 """Corners nearer than this many plumes to a corner already minded are not minded."""
@@ -103,9 +106,11 @@ def _open_chart(bed: Bed, stretch: float, step: float) -> Chart:
     values = np.repeat([0.0, row.span], base + 1)
     wished = np.interp(at, row.at, row.label)
     along = harmonic(matrix, fixed, values, robin=(ring[1:-1], _robin(at, row, stretch)[1:-1], wished[1:-1]))
-    if (np.diff(along[ring]) <= 0).any():
+    mended = _increasing(along[ring], wished)
+    if np.abs(mended - along[ring]).max() > SLIGHT:
         ends = np.concatenate([fixed, ring[1:-1]])
-        along = harmonic(matrix, ends, np.concatenate([values, _increasing(along[ring], wished)[1:-1]]))
+        along = harmonic(matrix, ends, np.concatenate([values, mended[1:-1]]))
+    along[ring] = mended
     places = arc_lengths(points[line[base:]])
     return Chart(
         Strip(along[triangles], across[triangles], points[triangles], row.span),
@@ -163,8 +168,8 @@ def _ring_chart(bed: Bed, mesh: Mesh, which: int, part: np.ndarray, stretch: flo
     rest = harmonic(matrix, ring[:0], np.zeros(0), robin=(ring, weight, aim), load=-load)
     along = angle + rest
     on_ring = np.unwrap(along[ring], period=period)
-    if (np.diff(np.append(on_ring, on_ring[0] + period)) <= 0).any():
-        mended = _increasing(np.append(on_ring, on_ring[0] + period), np.append(wished, wished[0] + period))[:-1]
+    mended = _increasing(np.append(on_ring, on_ring[0] + period), np.append(wished, wished[0] + period))[:-1]
+    if np.abs(mended - on_ring).max() > SLIGHT:
         rest = harmonic(matrix, ring, mended - np.unwrap(angle[ring], period=period), load=-load)
         along = angle + rest
         on_ring = mended
@@ -215,9 +220,18 @@ def _robin(at: FloatArray, row: Row, stretch: float) -> FloatArray:
 
 
 def _increasing(along: FloatArray, wished: FloatArray) -> FloatArray:
+    """Return values that increase everywhere, nearest to the given ones; the ends stay."""
+    if (np.diff(along) > 0).all():
+        return along
     mended = (np.maximum.accumulate(along) + np.minimum.accumulate(along[::-1])[::-1]) / 2
-    mended = (1 - SPREAD) * mended + SPREAD * wished
+    share = SPREAD if np.abs(mended - along).max() > SLIGHT else SPREAD_SLIGHT
+    mended = (1 - share) * mended + share * _between(wished, along)
     return np.asarray(mended)
+
+
+def _between(wished: FloatArray, along: FloatArray) -> FloatArray:
+    # the wished values, stretched to the same ends
+    return np.asarray(along[0] + (wished - wished[0]) * (along[-1] - along[0]) / (wished[-1] - wished[0]))
 
 
 def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:

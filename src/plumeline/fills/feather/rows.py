@@ -28,9 +28,9 @@ NECK_MM, NECK_LONG_MM = 2.5, 10.0
 TRUNK_MOST = 0.6
 """A shared trunk is at most this part of a side."""
 
-ROUNDS, SHORTER, OUT_MM = 12, 0.86, 0.01
-"""A plume that would leave the region or cross another is cut shorter by this share, at most so often; lines nearer than
-this to the outline count as inside."""
+ROUNDS, SHORTER, OUT_MM = 12, 0.83, 0.01
+"""A plume that would leave the region or cross another is cut shorter, at most so often, each time to this share of its
+length; then it is left out. Lines nearer than the last to the region count as inside."""
 
 SIDES: tuple[Literal["left", "tip", "right"], ...] = ("left", "tip", "right")
 
@@ -54,6 +54,8 @@ class Row:
         The round tops.
     which : tuple of {"left", "tip", "right"}
         Where each plume stands; all are left in a closed row.
+    skipped : (count,) bool
+        Plumes left out; the line goes along the spine from their first foot to their last.
     apart, closed : bool
         Whether plumes keep off each other; whether the row closes on itself.
     """
@@ -64,6 +66,7 @@ class Row:
     places: FloatArray
     tops: Tops
     which: tuple[Literal["left", "tip", "right"], ...]
+    skipped: NDArray[np.bool_]
     apart: bool
     closed: bool
 
@@ -74,7 +77,7 @@ class Row:
         shoulder = (self.tops.first + self.tops.last) // 2
         return tuple(
             Plume(float(w[: s + 1].max()), float(length), side)
-            for w, s, length, side in zip(widths, shoulder, self.cells.length, self.which)
+            for w, s, length, side in zip(widths, shoulder, self.cells.length, self.which, strict=True)
         )
 
     def outline(self, k: int) -> FloatArray:
@@ -128,6 +131,7 @@ def draw_row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.G
         places[::ACROSS],
         _tops(cells, starts, settings, np.ones(len(edges) - 1), chart.closed),
         tuple(SIDES[k] for k in which),
+        np.zeros(len(which), dtype=bool),
         settings.style == "apart",
         chart.closed,
     )
@@ -148,7 +152,7 @@ def _settled(row: Row, settings: FeatherSettings, bed: Bed) -> Row:
             return row
         reach = np.where(wrong, SHORTER * reach, reach)
         row = replace(row, tops=_tops(row.cells, row.starts, settings, reach, row.closed))
-    return row
+    return replace(row, skipped=_wrong(row, bed))
 
 
 def _wrong(row: Row, bed: Bed) -> NDArray[np.bool_]:
