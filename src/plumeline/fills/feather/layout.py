@@ -229,7 +229,7 @@ def _grouped(
     together: list[list[Part]] = []
     for part in parts:
         mates = next((g for g in together if _start_together(g[0].spine, part.spine)), None)
-        if mates is None:
+        if mates is None or _fenced_off(region, part.spine, firm):
             together.append([part])
         else:
             mates.append(part)
@@ -245,6 +245,12 @@ def _grouped(
 
 def _start_together(a: Spine, b: Spine) -> bool:
     return not (a.closed or b.closed) and bool(np.hypot(*(a.path[0] - b.path[0])) < SAME_POINT_MM)
+
+
+def _fenced_off(region: Polygon, spine: Spine, firm: Sequence[Path]) -> bool:
+    # a base where a firm fence meets the edge: a neighbour's base beyond the fence is near, but not the same
+    at_edge = float(boundary_distance(region, spine.path[:1])[0]) < AT_EDGE_MM
+    return at_edge and path_distance(spine.path[0], firm) < SAME_POINT_MM
 
 
 def _with_soft(group: Group, soft: Sequence[Fence]) -> Group:
