@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from .bands import Band, band_of
 from .beside import NearPaths, away_from
+from .cells import crossing_pairs, knotted, leave_region, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .corners import Outline, cornered
 from .divide import (
@@ -21,6 +22,7 @@ from .divide import (
     middle_of,
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .neighbours import near_points
 from .noding import Noding, near_pairs, nearest_path, node_paths, times_near
@@ -71,6 +73,19 @@ from .regions import (
 )
 from .ridges import ridges
 from .ringtree import Ring, bridge_holes, nearest_on, ring_tree
+from .shape import (
+    Motion,
+    carried_on,
+    corners_of,
+    enclosed,
+    halfway,
+    motion_between,
+    opened,
+    path_distance,
+    reach,
+    strip,
+    without_slits,
+)
 from .snapping import NODE_GRID_MM, Snapped, snap_together
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
@@ -82,6 +97,7 @@ __all__ = [
     "Faces",
     "Gap",
     "Mesh",
+    "Motion",
     "NearPaths",
     "Noding",
     "Outline",
@@ -96,6 +112,7 @@ __all__ = [
     "boundary_distance",
     "bounds",
     "bridge_holes",
+    "carried_on",
     "chaikin",
     "chains",
     "circumcircles",
@@ -106,6 +123,7 @@ __all__ = [
     "cornered",
     "corners_of",
     "covering",
+    "crossing_pairs",
     "crossings",
     "cut_by",
     "dedupe",
@@ -119,29 +137,39 @@ __all__ = [
     "divide_on_point",
     "divide_wedges",
     "edge_samples",
+    "enclosed",
     "erode",
     "extent_along",
     "faces",
     "fence_crossings",
+    "halfway",
     "inscribed_circle",
     "inside_ring",
     "intersect",
     "is_simple",
     "is_thin",
     "join_regions",
+    "knotted",
     "laid_shape",
+    "leave_region",
+    "long_axis",
     "meeting_point",
     "merge_faces",
     "mesh_of",
+    "mid_loop",
     "middle_of",
+    "motion_between",
     "near_pairs",
     "near_paths",
     "near_points",
+    "nearest_cells",
     "nearest_on",
     "nearest_on_ring",
     "nearest_path",
     "node_paths",
+    "opened",
     "outside_mm",
+    "path_distance",
     "path_length",
     "path_to_local",
     "path_to_page",
@@ -149,6 +177,7 @@ __all__ = [
     "pieces_of",
     "position_on_ring",
     "quad_segments",
+    "reach",
     "region_to_local",
     "region_to_page",
     "resample",
@@ -159,9 +188,11 @@ __all__ = [
     "self_crossings",
     "signed_area",
     "simplify_path",
+    "smooth",
     "snap_together",
     "sound_outline",
     "strand_spacing",
+    "strip",
     "subtract",
     "tangents",
     "tidy_region",
@@ -172,4 +203,6 @@ __all__ = [
     "turns",
     "unite",
     "widest_gap",
+    "within_own",
+    "without_slits",
 ]
