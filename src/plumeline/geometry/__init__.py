@@ -9,7 +9,6 @@ from .checks import crossings, fence_crossings, is_simple, outside_mm, self_cros
 from .corners import Outline, cornered
 from .divide import (
     Division,
-    corners_of,
     divide_by_circle,
     divide_by_frame,
     divide_by_grid,
