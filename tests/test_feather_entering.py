@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 
 import numpy as np
@@ -23,7 +24,7 @@ def test_one_closed_chain_from_the_edge_back_to_it_within_two_passes(name, spine
     filled = FEATHER(zone(region), FEATHER.settings.model_validate({"spines": spines}), rng=np.random.default_rng(1))
     strokes = filled.strokes
     assert {s.chain for s in strokes} == {strokes[0].chain}
-    for before, after in zip(strokes, strokes[1:]):
+    for before, after in itertools.pairwise(strokes):
         assert (before.path[-1] == after.path[0]).all()
     start, end = strokes[0].path[0], strokes[-1].path[-1]
     assert np.hypot(*(start - end)) == 0
