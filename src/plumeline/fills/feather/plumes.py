@@ -24,6 +24,9 @@ BLUNT_DROP, CORNER_DROP = 0.8, 1.35
 """Least depth of a shoulder in radii, ordinarily and where the plume fills a corner of the outline: less leaves a
 shoulder angular."""
 
+CLOSED_UP = 0.5
+"""A plume apart that had to be cut shorter than this closes up to its neighbours: there is no room between them."""
+
 LOWEST = 0.3
 """No shoulder lies lower on its side: below, there is no side left to be seen."""
 
@@ -150,6 +153,7 @@ def draw_tops(
     length, widths = cells.length, cells.widths()
     width = widths[:, round(SHOULDER * (POINTS - 1))]
     inset = _inset(widths, starts, length, gap_mm, belly)
+    inset[reach < CLOSED_UP] = 0.0
     if not closed:
         inset[0, 0] = inset[-1, 1] = 0.0
     left, right = cells.corner_angles()
