@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .cells import crossing_pairs, knotted, leave_region, within_own
+from .cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .pieces import cut_by, pieces
 from .polylines import (
@@ -95,6 +95,7 @@ __all__ = [
     "turning",
     "turns",
     "unite",
+    "united_outlines",
     "widest_gap",
     "within_own",
 ]
