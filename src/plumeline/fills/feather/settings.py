@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from ..settings import FillSettings, Mm, length, number
 
@@ -42,3 +42,11 @@ class FeatherSettings(FillSettings):
     bow: float = number(0.04, least=0.0, most=0.25, says="how far a spine swings from the straight, part of its length")
     waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
     fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
+
+    @model_validator(mode="after")
+    def _belly_needs_room(self) -> Self:
+        if self.belly and self.style != "apart":
+            raise ValueError(
+                f"belly is {self.belly:g}; plumes that share their sides can't draw in: set style = 'apart'"
+            )
+        return self
