@@ -94,15 +94,18 @@ def through_the_middle(region):
     """A spine for any zone: the longest chord that keeps 6 mm off the outline but for its ends; None without one."""
     edge = np.array(shapely.segmentize(region.exterior, region.exterior.length / 60).coords)[:-1]
     roomy, shut = region.buffer(-6), region.buffer(1e-6)
-    best, found = 60.0, None
-    for i in range(0, len(edge), 2):
-        for j in range(i + 3, len(edge), 2):
-            a, b = edge[i], edge[j]
-            middle = shapely.LineString([a + 0.07 * (b - a), a + 0.85 * (b - a)])
-            if np.hypot(*(b - a)) > best and roomy.covers(middle) and shut.covers(shapely.LineString([a, b])):
-                best, found = float(np.hypot(*(b - a))), (a, b)
-    if found is None:
+    shapely.prepare([roomy, shut])
+    i, j = np.triu_indices(len(edge), 2)
+    a, b = edge[i], edge[j]
+    good = np.flatnonzero(np.hypot(*(b - a).T) > 60)
+    good = good[
+        shapely.covers(roomy, shapely.linestrings(np.stack([0.93 * a + 0.07 * b, 0.15 * a + 0.85 * b], 1)[good]))
+    ]
+    good = good[shapely.covers(shut, shapely.linestrings(np.stack([a, b], axis=1)[good]))]
+    if not len(good):
         return None
+    best = good[np.hypot(*(b - a)[good].T).argmax()]
+    found = a[best], b[best]
     for bow in (0.03, 0.01, 0.0):
         line = bowed(*found, bow, 120)
         if shut.covers(shapely.LineString(line)):
