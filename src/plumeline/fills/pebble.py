@@ -193,11 +193,7 @@ class _Heap:
             centres = self.between(i, j, side, radius)
             chosen = self.apart(centres, radius)
             new = self.add(centres[chosen], radius[chosen], np.minimum(i, j)[chosen])
-            fresh = [
-                np.column_stack([a, new, np.full(len(new), s)])
-                for a in (i[chosen], j[chosen])
-                for s in (-1, 1)
-            ]
+            fresh = [np.column_stack([a, new, np.full(len(new), s)]) for a in (i[chosen], j[chosen]) for s in (-1, 1)]
             kept = np.ones(len(pairs), dtype=bool)
             kept[chosen] = False
             added = np.vstack(fresh)
@@ -264,7 +260,9 @@ class _Heap:
             corners = Delaunay(self.centres).simplices
         except (QhullError, ValueError):
             return np.zeros((0, 3), dtype=np.int64)
-        edges = np.unique(np.sort(np.vstack([corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]]]), axis=1), axis=0)
+        edges = np.unique(
+            np.sort(np.vstack([corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]]]), axis=1), axis=0
+        )
         gap = np.hypot(*(self.centres[edges[:, 0]] - self.centres[edges[:, 1]]).T) - self.radii[edges].sum(axis=1)
         edges = edges[gap < 2 * self.largest]
         return np.vstack([np.column_stack([edges, np.full(len(edges), s)]) for s in (-1, 1)]).astype(np.int64)
@@ -273,8 +271,10 @@ class _Heap:
         """Put in the largest pebble that touches a circle in one of some directions; return its number, if any."""
         self.tree = cKDTree(self.centres)
         unit = np.column_stack([np.cos(angles), np.sin(angles)])
+
         def place(r, k):
             return self.centres[circles[k]] + (self.radii[circles[k]] + r)[:, None] * unit[k]
+
         radius = self.largest_fit(place, np.full(len(circles), self.largest))
         best = int(np.argmax(radius))
         if radius[best] < self.least:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .bands import Band, band_of
 from .beside import NearPaths, away_from
-from .cells import crossing_pairs, knotted, leave_region, within_own
+from .cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .corners import Outline, cornered
 from .divide import (
@@ -203,6 +203,7 @@ __all__ = [
     "turning",
     "turns",
     "unite",
+    "united_outlines",
     "widest_gap",
     "within_own",
     "without_slits",
