@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .cells import crossing_pairs, knotted, leave_region, within_own
+from .cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .pieces import cut_by, pieces
@@ -123,6 +123,7 @@ __all__ = [
     "turning",
     "turns",
     "unite",
+    "united_outlines",
     "widest_gap",
     "within_own",
     "without_slits",

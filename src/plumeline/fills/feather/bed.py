@@ -306,7 +306,7 @@ def _widths(length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: floa
     w = np.clip(w, max(LEAST_PLUME_MM, LEAST_SHARE * ordinary), MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1]), 0.5 * ordinary / step, mode="wrap")
-    return np.exp(np.append(smooth, smooth[0]))
+    return np.asarray(np.exp(np.append(smooth, smooth[0])))
 
 
 def _trimmed(spine: FloatArray, region: Polygon, ring: FloatArray, ordinary: float) -> tuple[FloatArray, FloatArray]:

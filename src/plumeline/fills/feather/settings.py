@@ -26,7 +26,7 @@ class FeatherSettings(FillSettings):
 
     spines: str | tuple[str, ...] = Field(
         default="auto",
-        description="where spines run: auto, corners, sides, diagonal, along, wave, wreath, or names of guide lines",
+        description="where the spines run: auto, corners, sides, diagonal, along, wave, wreath, or guide lines by name",
     )
     style: Literal["bump-back", "apart"] = Field(
         default="bump-back",
