@@ -38,7 +38,7 @@ def grow(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator,
     (_ring_chain if growth.closed else _open_chain)(chain, growth, bed, rows)
     plumes = tuple(p for row in rows for p, out in zip(row.plumes, row.skipped) if not out)
     skipped = sum(int(row.skipped.sum()) for row in rows)
-    outlines = [row.outline(k) for row in rows for k in np.flatnonzero(~row.skipped)]
+    outlines = [row.covered(k) for row in rows for k, out in enumerate(row.skipped) if not out]
     return Grown(chain.strokes(), united_outlines(outlines), plumes, skipped, _left_out(skipped))
 
 

@@ -90,6 +90,11 @@ class Row:
             down = self._kept_off(k, 1, int(self.starts[k + 1]), last)
         return np.vstack([up[:-1], self.tops.lines[k], down[-2::-1]])
 
+    def covered(self, k: int) -> FloatArray:
+        """Return the outline of what one plume covers, its share of the gap to its neighbours included, ``(n, 2)``."""
+        up, down = self.sides[k, : self.tops.first[k]], self.sides[k + 1, : self.tops.last[k]]
+        return np.vstack([up, self.tops.lines[k], down[::-1], self.cells.table[k, -2:0:-1, 0]])
+
     def _kept_off(self, k: int, side: int, start: int, end: int) -> FloatArray:
         level = np.arange(start, end + 1)
         share = self.tops.inset[k, side, level]

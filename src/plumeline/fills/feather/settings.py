@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, Self
 
-from pydantic import Field, PrivateAttr
+from pydantic import Field, PrivateAttr, model_validator
 
 from ...model import Path
 from ..settings import FillSettings, Mm, Sources, length, number
@@ -49,6 +49,14 @@ class FeatherSettings(FillSettings):
 
     _spine_paths: tuple[Path, ...] = PrivateAttr(default=())
     _fence_paths: tuple[Path, ...] = PrivateAttr(default=())
+
+    @model_validator(mode="after")
+    def _belly_needs_room(self) -> Self:
+        if self.belly and self.style != "apart":
+            raise ValueError(
+                f"belly is {self.belly:g}; plumes that share their sides can't draw in: set style = 'apart'"
+            )
+        return self
 
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with the guide lines of ``spines`` and ``fences`` looked up, in the zone's frame."""
