@@ -25,6 +25,7 @@ from ...geometry import (
 from ...model import Fence, Filled, Finding, Path, Stroke, Zone, as_path
 from ..registry import too_small
 from .centre import Group
+from .entering import entered_at_edge
 from .grow import grow
 from .growth import Grown, Growth
 from .layout import Layout, lay_out
@@ -83,6 +84,7 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
             return Filled(findings=tuple(findings))
         return too_small(zone, "feather", "there is no room for a plume", "Join it to a neighbour, or choose an echo.")
     taken = _taken(zone, layout, [g.silhouette for group in grown for g in group if g.silhouette is not None])
+    strokes = entered_at_edge(strokes, zone.region, enter=zone.enter)
     return Filled(tuple(strokes), tuple(taken), layout.fences, tuple(findings))
 
 

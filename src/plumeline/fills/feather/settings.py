@@ -47,9 +47,6 @@ class FeatherSettings(FillSettings):
     waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
     fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
 
-    _spine_paths: tuple[Path, ...] = PrivateAttr(default=())
-    _fence_paths: tuple[Path, ...] = PrivateAttr(default=())
-
     @model_validator(mode="after")
     def _belly_needs_room(self) -> Self:
         if self.belly and self.style != "apart":
@@ -57,6 +54,9 @@ class FeatherSettings(FillSettings):
                 f"belly is {self.belly:g}; plumes that share their sides can't draw in: set style = 'apart'"
             )
         return self
+
+    _spine_paths: tuple[Path, ...] = PrivateAttr(default=())
+    _fence_paths: tuple[Path, ...] = PrivateAttr(default=())
 
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with the guide lines of ``spines`` and ``fences`` looked up, in the zone's frame."""
