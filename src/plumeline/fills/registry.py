@@ -22,7 +22,7 @@ from .settings import FillSettings
 
 __all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "register", "too_small"]
 
-BUILT_IN: tuple[str, ...] = ("meander", "curl")
+BUILT_IN: tuple[str, ...] = ("meander", "curl", "pebble")
 """Modules of the built-in fills, in the order they are listed to her."""
 
 
