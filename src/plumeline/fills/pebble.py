@@ -120,7 +120,7 @@ def _first(piece: Polygon, zone: Zone, settings: PebbleSettings) -> tuple[FloatA
     edge = _edge(piece, settings.size_mm / 2)
     radius = min(CLASSES[2] * settings.size_mm / 2, 0.95 * most)
     way = at + np.linspace(0, 1, 400)[:, None] * (np.array([x, y]) - at)
-    fits = np.flatnonzero(edge.query(way)[0] >= radius)
+    fits = np.flatnonzero(contains(piece, way) & (edge.query(way)[0] >= radius))
     return (way[fits[0]], radius) if len(fits) else (np.array([x, y]), radius)
 
 
@@ -250,7 +250,12 @@ class _Heap:
 
     def beside(self, pairs: IntArray) -> Place:
         """Return where circles lie that touch both of some pairs."""
-        return lambda radius, which: self.between(*pairs[which].T, radius)
+
+        def place(radius: FloatArray, which: IntArray) -> FloatArray:
+            i, j, side = pairs[which].T
+            return self.between(i, j, side, radius)
+
+        return place
 
     def between(self, i: IntArray, j: IntArray, side: IntArray, radius: FloatArray) -> FloatArray:
         """Return the centres of circles that touch two each, on a side of them; nan where none of the radius does."""
