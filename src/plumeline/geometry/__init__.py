@@ -21,6 +21,7 @@ from .divide import (
     middle_of,
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .levels import levels_of, space_about
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .neighbours import near_points
 from .noding import Noding, near_pairs, nearest_path, node_paths, times_near
@@ -39,6 +40,7 @@ from .polylines import (
     path_to_page,
     position_on_ring,
     resample,
+    ring_stretch,
     rotate_start,
     signed_area,
     tangents,
@@ -130,6 +132,7 @@ __all__ = [
     "is_thin",
     "join_regions",
     "laid_shape",
+    "levels_of",
     "meeting_point",
     "merge_faces",
     "mesh_of",
@@ -153,6 +156,7 @@ __all__ = [
     "region_to_page",
     "resample",
     "ridges",
+    "ring_stretch",
     "ring_tree",
     "rings",
     "rotate_start",
@@ -161,6 +165,7 @@ __all__ = [
     "simplify_path",
     "snap_together",
     "sound_outline",
+    "space_about",
     "strand_spacing",
     "subtract",
     "tangents",
