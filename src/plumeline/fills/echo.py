@@ -25,7 +25,7 @@ from ._parallel import Gaps
 from ._slants import slanted
 from .limits import check_amount
 from .registry import Fill, too_small
-from .settings import FillSettings, number
+from .settings import SpacedSettings, number
 
 __all__ = ["FILL", "EchoSettings"]
 
@@ -36,7 +36,7 @@ TAIL = 0.5
 """How far the last ring leans out at its end, and how far beyond it the band ends that the echoes take, in gaps."""
 
 
-class EchoSettings(FillSettings):
+class EchoSettings(SpacedSettings):
     """Settings of echoes."""
 
     spacing_mm: Gaps = Field(

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from ..geometry import subtract
 from ..model import Filled, Stroke, Zone
+from .density import matched
 from .registry import Fill
-from .settings import FillSettings
+from .settings import FillSettings, SpacedSettings
 
 __all__ = ["Layer", "fill_zone", "random_for"]
 
@@ -52,7 +54,7 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
     pieces, filled = [zone], Filled()
     for place, layer in enumerate(layers):
         done = [
-            layer.fill(piece, layer.settings, rng=random_for(zone.chance, place, i), tolerance_mm=tolerance_mm)
+            _drawn(layer, piece, partial(random_for, zone.chance, place, i), tolerance_mm)
             for i, piece in enumerate(pieces)
         ]
         for one in done:
@@ -61,6 +63,12 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
         if place + 1 < len(layers):
             pieces = [left for piece in pieces for left in _left_of(piece, taken)]
     return filled
+
+
+def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tolerance_mm: float) -> Filled:
+    if isinstance(layer.settings, SpacedSettings):
+        return matched(layer.fill, zone, layer.settings, rng=rng, tolerance_mm=tolerance_mm)
+    return layer.fill(zone, layer.settings, rng=rng(), tolerance_mm=tolerance_mm)
 
 
 def _left_of(zone: Zone, taken: tuple[object, ...]) -> list[Zone]:
