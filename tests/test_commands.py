@@ -80,11 +80,17 @@ def test_the_same_plan_gives_the_same_bytes(run, plan, tmp_path):
 def test_the_drawing_is_true_size_for_another_reader(run, plan, tmp_path):
     run("stitch", plan, "--to", tmp_path / "out")
     svg = SVG.parse(tmp_path / "out" / "four.svg", ppi=25.4)  # one user unit a mm
-    stitched = [e for e in svg.elements() if isinstance(e, SvgPath) and "stitch" in str(e.values.get("class"))]
-    box = np.array([e.bbox() for e in stitched])
-    assert box[:, :2].min() >= -1e-3
-    assert box[:, 2:].max() <= 12 * 25.4 + 1e-3
-    assert box[:, 2:].max() > 11.5 * 25.4
+
+    def box(kind):
+        found = [e for e in svg.elements() if isinstance(e, SvgPath) and str(e.values.get("class")) == kind]
+        boxes = np.array([e.bbox() for e in found])
+        return np.array([*boxes[:, :2].min(axis=0), *boxes[:, 2:].max(axis=0)])
+
+    left, top, right, bottom = box("patch")
+    assert (right - left, bottom - top) == pytest.approx((304.8, 304.8), rel=1e-5)  # 12 in
+    inside = box("stitch") - (left, top, left, top)
+    assert inside[:2].min() >= 3.1  # the default clearance of 1/8 in
+    assert inside[2:].max() <= 304.8 - 3.1
 
 
 def test_json_is_the_report_and_nothing_else(run, plan, tmp_path):
@@ -114,12 +120,13 @@ def test_nothing_is_written_over_without_being_asked(run, plan, tmp_path):
         (('patches = ["b-*"]', 'patches = ["c-*"]'), ["zone 'b'", "c-*"]),
         (('patches = ["b-*"]', 'patches = ["a-*"]'), ["zone 'b'", "a-1-1"]),
         (('title = "Four patch"', 'title = "Four patch'), ["TOML"]),
-        (("size = 6", "size = -6"), ["size", "above 0"]),
-        (("[top.blocks]", '[top]\ndrawing = "../x.svg"\n[top.blocks]'), ["folder"]),
+        (("size = 6", "size = -6"), ["size", "at least"]),
+        (('size = 6\nrows = [["a", "b"], ["b", "a"]]', 'drawing = "../x.svg"'), ["folder"]),
     ],
 )
 def test_bad_plans_get_one_clear_line_and_nothing_written(run, plan, tmp_path, change, said):
-    plan.write_text(PLAN.replace(*change, 1))
+    text = PLAN.replace(*change, 1)
+    plan.write_text(text.replace("[top.blocks]", "[top]") if "drawing" in text else text)
     code, out, err = run("stitch", plan, "--to", tmp_path / "out")
     assert code == 2, err
     assert out == ""

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from plumeline.errors import StitchError
@@ -181,6 +181,7 @@ coordinate = st.one_of(
 
 
 @given(st.lists(st.tuples(coordinate, coordinate), min_size=2, max_size=40))
+@example([(3.0, 4.0), (0.0, 0.0), (0.0, 0.5)])  # a turn too near the end for a corner
 def test_any_polyline(points):
     """Ends kept, every point on the path and in order, no stitch over 1.2 x target."""
     path = np.array(points)

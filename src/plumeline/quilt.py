@@ -12,7 +12,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from . import __version__, output, review
-from .errors import OutputError, ZoneError, nearest
+from .errors import InputError, OutputError, ZoneError, nearest
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .fills.stack import Layer, fill_zone
 from .geometry import path_length
@@ -130,8 +130,11 @@ def stitch(
     plan = plan.with_option(option) if option else plan
     checked = check_fills(plan, settings_models())
     tell("reading the top", 0, 1)
-    top = read_top(plan)
-    made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
+    try:
+        top = read_top(plan)
+        made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
+    except InputError as error:
+        raise error.at(file=plan.file) from None
     jobs = _jobs(plan, made, checked, zones)
     filled = _fill_all(plan, top, jobs, workers, tell)
     tell("joining lines", 0, 1)

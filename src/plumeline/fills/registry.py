@@ -23,7 +23,9 @@ from .settings import FillSettings
 __all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "register", "too_small"]
 
 BUILT_IN: tuple[str, ...] = (
+    "feather",
     "spiral",
+    "curl",
     "channel",
     "crosshatch",
     "rings",

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from .bands import Band, band_of
 from .beside import NearPaths, away_from
+from .cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .corners import Outline, cornered
 from .divide import (
     Division,
-    corners_of,
     divide_by_circle,
     divide_by_frame,
     divide_by_grid,
@@ -22,6 +22,7 @@ from .divide import (
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
 from .levels import levels_of, space_about
+from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .neighbours import near_points
 from .noding import Noding, near_pairs, nearest_path, node_paths, times_near
@@ -60,6 +61,7 @@ from .regions import (
     extent_along,
     inscribed_circle,
     intersect,
+    line_of,
     pieces_of,
     quad_segments,
     region_to_local,
@@ -73,6 +75,19 @@ from .regions import (
 )
 from .ridges import ridges
 from .ringtree import Ring, bridge_holes, nearest_on, ring_tree
+from .shape import (
+    Motion,
+    carried_on,
+    corners_of,
+    enclosed,
+    halfway,
+    motion_between,
+    opened,
+    path_distance,
+    reach,
+    strip,
+    without_slits,
+)
 from .snapping import NODE_GRID_MM, Snapped, snap_together
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
 
@@ -84,6 +99,7 @@ __all__ = [
     "Faces",
     "Gap",
     "Mesh",
+    "Motion",
     "NearPaths",
     "Noding",
     "Outline",
@@ -98,6 +114,7 @@ __all__ = [
     "boundary_distance",
     "bounds",
     "bridge_holes",
+    "carried_on",
     "chaikin",
     "chains",
     "circumcircles",
@@ -108,6 +125,7 @@ __all__ = [
     "cornered",
     "corners_of",
     "covering",
+    "crossing_pairs",
     "crossings",
     "cut_by",
     "dedupe",
@@ -121,30 +139,41 @@ __all__ = [
     "divide_on_point",
     "divide_wedges",
     "edge_samples",
+    "enclosed",
     "erode",
     "extent_along",
     "faces",
     "fence_crossings",
+    "halfway",
     "inscribed_circle",
     "inside_ring",
     "intersect",
     "is_simple",
     "is_thin",
     "join_regions",
+    "knotted",
     "laid_shape",
+    "leave_region",
     "levels_of",
+    "line_of",
+    "long_axis",
     "meeting_point",
     "merge_faces",
     "mesh_of",
+    "mid_loop",
     "middle_of",
+    "motion_between",
     "near_pairs",
     "near_paths",
     "near_points",
+    "nearest_cells",
     "nearest_on",
     "nearest_on_ring",
     "nearest_path",
     "node_paths",
+    "opened",
     "outside_mm",
+    "path_distance",
     "path_length",
     "path_to_local",
     "path_to_page",
@@ -152,6 +181,7 @@ __all__ = [
     "pieces_of",
     "position_on_ring",
     "quad_segments",
+    "reach",
     "region_to_local",
     "region_to_page",
     "resample",
@@ -163,10 +193,12 @@ __all__ = [
     "self_crossings",
     "signed_area",
     "simplify_path",
+    "smooth",
     "snap_together",
     "sound_outline",
     "space_about",
     "strand_spacing",
+    "strip",
     "subtract",
     "tangents",
     "tidy_region",
@@ -176,5 +208,8 @@ __all__ = [
     "turning",
     "turns",
     "unite",
+    "united_outlines",
     "widest_gap",
+    "within_own",
+    "without_slits",
 ]

@@ -181,9 +181,9 @@ def place_drops(paths: Sequence[Path], steps: Steps, *, forced: BoolArray | None
     closes[ends] = True
     begin = np.flatnonzero(~closes[bounds])
     a, b = bounds[begin], bounds[begin + 1]
-    sample_s, sample_n, ratio = _density(s, turn, corners, a, b, closes, steps)
+    sample_s, sample_n, wishes = _density(s, turn, corners, a, b, closes, steps)
     n_a, n_b = (np.interp(s[i], sample_s, sample_n) for i in (a, b))
-    counts_n = _counts(s[b] - s[a], n_b - n_a, ratio, steps)
+    counts_n = _counts(s[b] - s[a], n_b - n_a, wishes, steps)
     at, corner = _spread(s, a, b, closes, n_a, n_b, counts_n, sample_s, sample_n)
     out = np.column_stack([np.interp(at, s, xy[:, 0]), np.interp(at, s, xy[:, 1])])
     out[corner] = xy[bounds]
@@ -263,8 +263,8 @@ def _sharpest(index: IntArray, at: FloatArray, sharp: FloatArray, apart_mm: floa
 
 def _density(
     s: FloatArray, turn: FloatArray, corners: IntArray, a: IntArray, b: IntArray, closes: BoolArray, steps: Steps
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return places, the count of stitches up to each, and each section's least wish over the least stitch."""
+) -> tuple[FloatArray, FloatArray, tuple[FloatArray, FloatArray]]:
+    """Return places, the count of stitches up to each, and each section's least and greatest wish."""
     bend = turn.copy()
     if len(corners):  # a corner's own turn is no curve
         inside = np.zeros(len(s) + 1, dtype=np.intp)
@@ -292,14 +292,15 @@ def _density(
     wish = np.clip(wish, steps.least_mm, steps.stitch_mm)
     count_up = np.zeros(len(where))
     np.cumsum(np.diff(where) * (0.5 / wish[1:] + 0.5 / wish[:-1]), out=count_up[1:])
-    ratio: FloatArray = np.minimum.reduceat(wish, section_row) / steps.least_mm
-    return where, count_up, ratio
+    wishes = (np.minimum.reduceat(wish, section_row), np.maximum.reduceat(wish, section_row))
+    return where, count_up, wishes
 
 
-def _counts(length: FloatArray, wished: FloatArray, ratio: FloatArray, steps: Steps) -> IntArray:
+def _counts(length: FloatArray, wished: FloatArray, wishes: tuple[FloatArray, FloatArray], steps: Steps) -> IntArray:
     """Return how many stitches each section gets: the wish, not under the least stitch, never over 1.2 x target."""
-    most = np.minimum(np.floor(length / steps.least_mm), np.floor(LEAST_SLACK * wished * ratio + 1e-9))
-    fewest = np.maximum(np.ceil(length / ((1 + SLACK) * steps.stitch_mm) - 1e-9), 1)
+    least, greatest = wishes
+    most = np.minimum(np.floor(length / steps.least_mm), np.floor(LEAST_SLACK * wished * least / steps.least_mm + 1e-9))
+    fewest = np.maximum(np.ceil(wished * greatest / ((1 + SLACK) * steps.stitch_mm) - 1e-9), 1)
     return np.maximum(np.minimum(np.ceil(wished - SLACK - 1e-9), most), fewest).astype(np.intp)
 
 

@@ -1,0 +1,340 @@
+"""The bed of a feather: where its plumes may lie, how far they reach, how many there are and how wide each is.
+
+All of it is plain geometry of outline and spine, so the number of plumes does not depend on any mesh.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import gaussian_filter1d
+from shapely import Polygon
+
+from ...geometry import along as along_path
+from ...geometry import (
+    arc_lengths,
+    as_region,
+    boundary_distance,
+    clip_path,
+    closed_up,
+    dense,
+    erode,
+    path_length,
+    resample,
+    rings,
+    signed_area,
+    tangents,
+    turns,
+)
+from ...model import FloatArray, Path, as_path
+from .growth import Growth
+from .settings import LEAST_PLUME_MM, FeatherSettings
+
+__all__ = ["Bed", "Row", "make_bed"]
+
+SLIM = 2.9
+"""Length over width of an ordinary plume: under 2 a blob, over 4 a finger."""
+
+EVEN_OUT = 0.8
+"""Width grows as this power of length: 1 keeps every plume's shape but crowds tips, 0 keeps every width."""
+
+LEAST_SHARE, MOST_SHARE = 0.4, 1.8
+"""Least and greatest width as a share of the ordinary one."""
+
+CURVED = 1.06
+"""A plume's middle line over the straight distance from foot to top."""
+
+BASE_SHARE, BASE_MOST = 0.85, 0.15
+"""Where the first plume's outer side meets the outline, in ordinary widths from the base (at most this part of the
+outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
+
+FLOATING_FIRST = 0.35
+"""Label of the first side of a feather whose base lies inside its region: its two first plumes part like a tail."""
+
+SLANT_LEAST = 0.75
+"""Sine of the flattest arrival at the outline that the width there makes up for."""
+
+TIP_AHEAD, TIP_ASIDE = 1.45, 0.35
+"""Room the last plume needs ahead of the spine's end and beside it, in ordinary widths."""
+
+STEP_MM = 1.5
+"""The outline is measured at points this far apart."""
+
+ASIDE_MM, ASIDE_SHARE, ASIDE_FROM_MM = 1.0, 0.08, 5.0
+"""A spine keeps this far from the outline; from a base on the outline, at least that part of the way after some mm."""
+
+SPINE_STEP, SPINE_STEP_MOST_MM, SPINE_SAG_MM = 0.011, 4.0, 0.03
+"""Points of the spine: this part of the square root of the area apart, at most so many mm, and so near in bends that no
+chord strays more than that from the curve."""
+
+CORNER_ROOM = 0.15
+"""A plume that points into a corner may be wider by about this share."""
+
+CONVEX_DEG, REENTRANT_DEG = 50.0, 30.0
+"""An outline that turns by this much at a point has a corner there."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Row:
+    """The stretch of outline that one row of plumes ends on.
+
+    Attributes
+    ----------
+    at : (n,)
+        Places along the ring, mm from its start.
+    label : (n,)
+        Wished label at each, from 0 to ``span``: plume k lies between labels ``first + k`` and ``first + k + 1``.
+    width : (n,)
+        Wished width of a plume there, mm.
+    corners : tuple of (mm along the ring, whether a plume should point into it)
+        Corners that the plumes mind.
+    count : int
+        Number of plumes.
+    first, span : float
+        Label of the first side, and of the end of the row.
+    ahead : (mm along the ring, label) or None
+        The place straight ahead of the spine's tip and the middle of the last plume; None for a closed spine.
+    """
+
+    at: FloatArray
+    label: FloatArray
+    width: FloatArray
+    corners: tuple[tuple[float, bool], ...]
+    count: int
+    first: float
+    span: float
+    ahead: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Bed:
+    """Region and spine of one feather, ready to be charted.
+
+    Attributes
+    ----------
+    region : shapely.Polygon
+        The growth's region less the clearance.
+    roomy : shapely.Polygon
+        The growth's region itself, which nothing may leave.
+    spine : Path
+        The spine within it, without the room of the last plume.
+    tail : (k, 2)
+        Where the line of a floating spine carried backwards meets the outline; else nothing.
+    outlined : shapely.Polygon
+        The region with the base, or the end of the tail, as a point of its outline.
+    rings : tuple of Path
+        The outline from the base round; for a closed spine the outline and the hole. All clockwise as seen.
+    rows : tuple of Row
+        One for each ring.
+    ordinary_mm : float
+        Width of an ordinary plume.
+    """
+
+    region: Polygon
+    roomy: Polygon
+    spine: Path
+    tail: FloatArray
+    outlined: Polygon
+    rings: tuple[Path, ...]
+    rows: tuple[Row, ...]
+    ordinary_mm: float
+
+
+def make_bed(growth: Growth, settings: FeatherSettings) -> Bed | None:
+    """Return the bed of a feather, or None when not even three plumes fit."""
+    found = [r for r in erode(growth.region, settings.clearance_mm) if len(r.interiors) == int(growth.closed)]
+    return (_closed_bed if growth.closed else _open_bed)(growth, found[0], settings) if found else None
+
+
+def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed | None:
+    inside = clip_path(growth.spine, region)
+    if not inside:
+        return None
+    spine = np.array(max(inside, key=path_length))
+    ring = np.array(rings(region)[0])
+    ring, spine, tail = _based(ring, spine, growth.floating, settings.clearance_mm)
+    spine = np.array(resample(spine, _spine_step(spine, region)))
+    spine = _clear_of(region, spine, growth.floating)
+    if len(spine) < 3:
+        return None
+    points = np.array(closed_up(dense(ring, STEP_MM, closed=True)))
+    at = arc_lengths(points)
+    length, _ = _reach(points, spine, settings.lean, closed=False)
+    middle = float(np.median(length))
+    ordinary = _ordinary(middle, settings)
+    spine, ahead_point = _trimmed(spine, region, ring, ordinary)
+    if path_length(spine) < ordinary:
+        return None
+    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle)
+    corners = _corners(ring, hole=False)
+    ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
+    near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
+    ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
+    bare = 0.0 if growth.floating else min(BASE_SHARE * ordinary, BASE_MOST * float(at[-1]))
+    row = _open_row(at, width, corners, ahead, bare)
+    return (
+        Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary)
+        if row
+        else None
+    )
+
+
+def _open_row(
+    at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]], ahead: float, bare: float
+) -> Row | None:
+    corners = [c for c in corners if bare < c[0] < at[-1] - bare]
+    grown = _count_up(at, width, corners)
+    first, tip, last = (float(g) for g in np.interp([bare, ahead, at[-1] - bare], at, grown))
+    if tip - first < 1.0 or last - tip < 1.0:
+        return None
+    left, right = max(round(tip - first - 0.5), 1), max(round(last - tip - 0.5), 1)
+    # whole numbers of plumes between the bare stretch at the base and the plume at the tip
+    up, down = (left + 0.5) / (tip - first), (right + 0.5) / (last - tip)
+    label = np.where(grown <= tip, grown * up, tip * up + (grown - tip) * down)
+    lead = FLOATING_FIRST if bare == 0 else first * up
+    if bare == 0:
+        count_up = label * ((left + right + 1 + 2 * lead) / label[-1])
+        label = np.interp(label, [0.0, tip * up, label[-1]], [0.0, lead + left + 0.5, count_up[-1]])
+    return Row(at, label, width, tuple(corners), left + right + 1, lead, float(label[-1]), (ahead, lead + left + 0.5))
+
+
+def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed | None:
+    spine = np.array(resample(growth.spine, _spine_step(growth.spine, region), closed=True))
+    spine = spine if signed_area(spine) > 0 else spine[::-1]
+    outlines = [r if signed_area(r) > 0 else r[::-1] for r in rings(region)]
+    lengths, points, ats = [], [], []
+    for ring in outlines:
+        p = closed_up(dense(ring, STEP_MM, closed=True))
+        points.append(p)
+        ats.append(arc_lengths(p))
+        lengths.append(_reach(p, spine, settings.lean, closed=True))
+    middle = float(np.median(np.concatenate([n for n, _ in lengths])))
+    ordinary = _ordinary(middle, settings)
+    rows = []
+    for i, (ring, at, length) in enumerate(zip(outlines, ats, lengths)):
+        width = _widths(*length, at, ordinary, middle)
+        corners = _corners(ring, hole=i == 1)
+        grown = _count_up(at, width, corners)
+        count = max(round(float(grown[-1])), 3)
+        rows.append(Row(at, grown * (count / grown[-1]), width, tuple(corners), count, 0.0, float(count)))
+    return Bed(
+        region,
+        growth.region,
+        as_path(spine),
+        spine[:0],
+        region,
+        tuple(as_path(r) for r in outlines),
+        tuple(rows),
+        ordinary,
+    )
+
+
+def _based(
+    ring: FloatArray, spine: FloatArray, floating: bool, clearance: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    # the ring from the base round, the spine, its tail; a base next to a corner moves into it
+    tail = spine[:0]
+    if floating:
+        back = spine[0] - tangents(spine)[0] * 10.0 * np.ptp(ring, axis=0).max()
+        tail = _first_hit(spine[0], back, ring)[None]
+    base = tail[0] if floating else spine[0]
+    corner = np.hypot(*(ring - base).T)
+    if not floating and corner.min() < 3 * clearance + 1e-6:
+        k = int(corner.argmin())
+        spine = np.vstack([ring[k], spine[1:]])
+        return np.roll(ring, -k, axis=0), spine, tail
+    a, b = ring, np.roll(ring, -1, axis=0)
+    along = np.clip(((base - a) * (b - a)).sum(axis=1) / ((b - a) ** 2).sum(axis=1), 0, 1)
+    foot = a + along[:, None] * (b - a)
+    k = int(np.hypot(*(foot - base).T).argmin())
+    spine, tail = (spine, foot[k][None]) if floating else (np.vstack([foot[k], spine[1:]]), tail)
+    return np.vstack([foot[k], np.roll(ring, -k - 1, axis=0)]), spine, tail
+
+
+def _first_hit(start: FloatArray, end: FloatArray, ring: FloatArray) -> FloatArray:
+    """Return where the way from start to end first meets the ring (the end when it does not)."""
+    a, b = ring, np.roll(ring, -1, axis=0)
+    d, e = end - start, b - a
+    cross = d[0] * e[:, 1] - d[1] * e[:, 0]
+    cross = np.where(np.abs(cross) > 1e-12, cross, np.inf)
+    t = ((a - start)[:, 0] * e[:, 1] - (a - start)[:, 1] * e[:, 0]) / cross
+    v = ((a - start)[:, 0] * d[1] - (a - start)[:, 1] * d[0]) / cross
+    hit = (t > 1e-9) & (t <= 1) & (v >= -1e-9) & (v <= 1 + 1e-9)
+    found: FloatArray = start + d * (t[hit].min() if hit.any() else 1.0)
+    return found
+
+
+def _clear_of(region: Polygon, spine: FloatArray, floating: bool) -> FloatArray:
+    # a spine ends where it comes back to the outline, or runs along it
+    gone = arc_lengths(spine)
+    needed = np.full(len(spine), ASIDE_MM) if floating else np.clip(ASIDE_SHARE * (gone - ASIDE_FROM_MM), 0.0, ASIDE_MM)
+    near = np.flatnonzero(boundary_distance(region, spine)[1:] < needed[1:])
+    return spine[: near[0] + 1] if len(near) else spine
+
+
+def _spine_step(spine: FloatArray, region: Polygon) -> float:
+    # a chord of length s strays s^2 / 8 R from a bend of radius R
+    bends = turns(resample(spine, STEP_MM))
+    radius = STEP_MM / max(float(np.abs(bends).max(initial=0.0)), 1e-6)
+    widest = min(SPINE_STEP * float(np.sqrt(region.area)), SPINE_STEP_MOST_MM)
+    return float(np.clip(np.sqrt(8 * radius * SPINE_SAG_MM), 0.3 * widest, widest))
+
+
+def _ordinary(middle: float, settings: FeatherSettings) -> float:
+    # the width of a cell: of the plume and what it keeps off its neighbours
+    plume = settings.plume_mm or max(middle / SLIM, LEAST_PLUME_MM)
+    return plume + settings.gap_mm if settings.style == "apart" else plume
+
+
+def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) -> tuple[FloatArray, FloatArray]:
+    """Return how long a leaning plume that ends at each point is, and the sine of its angle there, ``(n,)`` each."""
+    s = arc_lengths(spine, closed=closed)
+    line = closed_up(spine, closed)
+    far = np.hypot(points[:, None, 0] - line[None, :, 0], points[:, None, 1] - line[None, :, 1])
+    near = far.argmin(axis=1)
+    foot = s[near] - lean * far[np.arange(len(points)), near]
+    foot = along_path(spine, foot if closed else np.maximum(foot, 0.0), closed=closed)
+    plume, edge = points - foot, tangents(points[:-1], closed=True)
+    edge = np.vstack([edge, edge[:1]])
+    straight = np.hypot(*plume.T)
+    sine = np.abs(plume[:, 0] * edge[:, 1] - plume[:, 1] * edge[:, 0]) / np.maximum(straight, 1e-9)
+    return CURVED * straight, np.maximum(sine, SLANT_LEAST)
+
+
+def _widths(length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: float, middle: float) -> FloatArray:
+    w = ordinary * (length / middle) ** EVEN_OUT
+    w = np.clip(w, max(LEAST_PLUME_MM, LEAST_SHARE * ordinary), MOST_SHARE * ordinary)
+    step = at[-1] / (len(at) - 1)
+    smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1]), 0.5 * ordinary / step, mode="wrap")
+    return np.asarray(np.exp(np.append(smooth, smooth[0])))
+
+
+def _trimmed(spine: FloatArray, region: Polygon, ring: FloatArray, ordinary: float) -> tuple[FloatArray, FloatArray]:
+    # walk back from the end of the spine until the last plume has room
+    reach = 10.0 * np.ptp(ring, axis=0).max()
+    ways = tangents(spine)
+    aside = boundary_distance(region, spine)
+    for k in range(len(spine) - 1, 0, -1):
+        ahead = _first_hit(spine[k], spine[k] + reach * ways[k], ring)
+        if aside[k] >= TIP_ASIDE * ordinary and np.hypot(*(ahead - spine[k])) >= TIP_AHEAD * ordinary:
+            return spine[: k + 1], ahead
+    return spine[:1], spine[0]
+
+
+def _corners(ring: FloatArray, *, hole: bool) -> list[tuple[float, bool]]:
+    turn = np.degrees(turns(ring, closed=True)) * (-1 if hole else 1)
+    at = arc_lengths(ring, closed=True)
+    return [
+        (float(at[k]), bool(turn[k] > 0)) for k in range(len(ring)) if turn[k] > CONVEX_DEG or turn[k] < -REENTRANT_DEG
+    ]
+
+
+def _count_up(at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]]) -> FloatArray:
+    per_mm = 1.0 / width
+    for place, inward in corners:
+        if inward:
+            away = np.abs(at - place)
+            away = np.minimum(away, at[-1] - away)
+            per_mm = per_mm * (1.0 - CORNER_ROOM * np.exp(-((away / width) ** 2)))
+    return np.concatenate([[0.0], np.cumsum(np.diff(at) * (per_mm[1:] + per_mm[:-1]) / 2)])

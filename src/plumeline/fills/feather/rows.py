@@ -1,0 +1,223 @@
+"""One row of plumes: where its sides run, which of them part above the spine, and how wide the plumes came out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...geometry import closed_up, crossing_pairs, knotted, leave_region
+from ...model import FloatArray
+from .bed import Bed
+from .chart import Chart
+from .growth import Plume
+from .plumes import Cells, Tops, draw_tops
+from .settings import FeatherSettings
+from .sides import POINTS, feet, side_table
+
+__all__ = ["Row", "draw_row"]
+
+ACROSS = 6
+"""Sides drawn across each plume; tops are interpolated between them."""
+
+NECK_MM, NECK_LONG_MM = 2.5, 10.0
+"""Where a plume is narrower than this over more than that length, it and its neighbour share one trunk."""
+
+TRUNK_MOST = 0.6
+"""A shared trunk is at most this part of a side."""
+
+ROUNDS, SHORTER, OUT_MM = 12, 0.83, 0.01
+"""A plume that would leave the region or cross another is cut shorter, at most so often, each time to this share of its
+length; then it is left out. Lines nearer than the last to the region count as inside."""
+
+SIDES: tuple[Literal["left", "tip", "right"], ...] = ("left", "tip", "right")
+
+DOUBLE_OVER, DOUBLE_FROM = 1.5, 0.45
+"""A plume wider than this many ordinary ones of its row is split in two from that part of its length."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Row:
+    """One row of plumes, ready to be stitched.
+
+    Attributes
+    ----------
+    sides : (count + 1, POINTS, 2)
+        The sides between plumes, from foot to outline. In a closed row the last is bitwise the first.
+    starts : (count + 1,) int
+        The point of each side where its two plumes part; 0 is its foot.
+    places : (count + 1,)
+        Place of each foot along the strip's inner side, mm.
+    tops : Tops
+        The round tops.
+    which : tuple of {"left", "tip", "right"}
+        Where each plume stands; all are left in a closed row.
+    skipped : (count,) bool
+        Plumes left out; the line goes along the spine from their first foot to their last.
+    apart, closed : bool
+        Whether plumes keep off each other; whether the row closes on itself.
+    """
+
+    cells: Cells
+    sides: FloatArray
+    starts: NDArray[np.intp]
+    places: FloatArray
+    tops: Tops
+    which: tuple[Literal["left", "tip", "right"], ...]
+    skipped: NDArray[np.bool_]
+    apart: bool
+    closed: bool
+
+    @property
+    def plumes(self) -> tuple[Plume, ...]:
+        """The figures of each plume."""
+        widths = self.cells.widths() * (1 - self.tops.inset.sum(axis=1))
+        shoulder = (self.tops.first + self.tops.last) // 2
+        return tuple(
+            Plume(float(w[: s + 1].max()), float(length), side)
+            for w, s, length, side in zip(widths, shoulder, self.cells.length, self.which, strict=True)
+        )
+
+    def outline(self, k: int) -> FloatArray:
+        """Return the line of one plume from its first foot over its top to its last foot, ``(n, 2)``."""
+        first, last = int(self.tops.first[k]), int(self.tops.last[k])
+        if not self.apart:
+            up, down = self.sides[k, self.starts[k] : first + 1], self.sides[k + 1, self.starts[k + 1] : last + 1]
+        else:
+            up = self._kept_off(k, 0, int(self.starts[k]), first)
+            down = self._kept_off(k, 1, int(self.starts[k + 1]), last)
+        return np.vstack([up[:-1], self.tops.lines[k], down[-2::-1]])
+
+    def covered(self, k: int) -> FloatArray:
+        """Return the outline of what one plume covers, its share of the gap to its neighbours included, ``(n, 2)``."""
+        up, down = self.sides[k, : self.tops.first[k]], self.sides[k + 1, : self.tops.last[k]]
+        return np.vstack([up, self.tops.lines[k], down[::-1], self.cells.table[k, -2:0:-1, 0]])
+
+    def _kept_off(self, k: int, side: int, start: int, end: int) -> FloatArray:
+        level = np.arange(start, end + 1)
+        share = self.tops.inset[k, side, level]
+        across = share if side == 0 else 1 - share
+        line: FloatArray = Cells(self.cells.table[k : k + 1]).at(across[None], level[None] / (POINTS - 1))[0]
+        line[0] = self.sides[k + side, start]
+        return line
+
+
+def draw_row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.Generator) -> Row:
+    """Return the plumes of one chart of a bed."""
+    ends = _ends(chart, settings.variation, rng)
+    tip = -1 if chart.tip is None else round(chart.tip - chart.first - 0.5)
+    split = _too_wide(chart, ends) if settings.double_where_wide else np.zeros(chart.count, dtype=bool)
+    halves = 1 + split
+    edges = np.append(np.repeat(ends[:-1], halves), ends[-1])
+    second = np.cumsum(halves)[split] - 1
+    edges[second] += np.diff(ends)[split] / 2
+    label = np.append(
+        (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
+    )
+    places = feet(chart, label, settings.lean)
+    if tip >= 0:
+        places[[0, -1]] = 0.0, 2 * chart.turn_mm
+        places[(label >= ends[tip]) & (label <= ends[tip + 1])] = chart.turn_mm
+    table = side_table(chart, label, places)
+    if chart.closed:
+        table[-1] = table[0]
+    cells = Cells(table[np.arange(len(edges) - 1)[:, None] * ACROSS + np.arange(ACROSS + 1)])
+    starts = _trunks(
+        cells, fixed=np.searchsorted(edges, ends[[0, -1, tip, tip + 1]]) if tip >= 0 else np.array([0, -1])
+    )
+    starts[second] = round(DOUBLE_FROM * (POINTS - 1))
+    which = np.sign(edges[:-1] - ends[tip]).astype(int) + 1 if tip >= 0 else np.zeros(len(edges) - 1, dtype=int)
+    row = Row(
+        cells,
+        table[::ACROSS],
+        starts,
+        places[::ACROSS],
+        _tops(cells, starts, settings, np.ones(len(edges) - 1), chart.closed),
+        tuple(SIDES[k] for k in which),
+        np.zeros(len(which), dtype=bool),
+        settings.style == "apart",
+        chart.closed,
+    )
+    return _settled(row, settings, bed)
+
+
+def _tops(cells: Cells, starts: NDArray[np.intp], settings: FeatherSettings, reach: FloatArray, closed: bool) -> Tops:
+    gap = settings.gap_mm if settings.style == "apart" else 0.0
+    return draw_tops(cells, starts, reach, gap_mm=gap, belly=settings.belly, closed=closed)
+
+
+def _settled(row: Row, settings: FeatherSettings, bed: Bed) -> Row:
+    """Return the row with each plume that left the region or crossed another cut shorter, until none does."""
+    reach = np.ones(len(row.tops.lines))
+    for _ in range(ROUNDS):
+        wrong = _wrong(row, bed)
+        if not wrong.any():
+            return row
+        reach = np.where(wrong, SHORTER * reach, reach)
+        row = replace(row, tops=_tops(row.cells, row.starts, settings, reach, row.closed))
+    return replace(row, skipped=_wrong(row, bed))
+
+
+def _wrong(row: Row, bed: Bed) -> NDArray[np.bool_]:
+    """Return which plumes leave the region, cross the spine, a neighbour or themselves, ``(count,)``."""
+    count = len(row.tops.lines)
+    plumes = np.arange(count)
+    if row.apart:
+        lines, owner, other = [row.outline(k) for k in range(count)], plumes, plumes
+        free = [line[1:-1] for line in lines]
+    else:
+        before, after = row.tops.last[[-1, *plumes]], row.tops.first[[*plumes, 0]]
+        ends = np.maximum(before, after)
+        ends[[0, -1]] = ends[[0, -1]] if row.closed else (after[0], before[-1])
+        sides = [side[start + 1 : end + 1] for side, start, end in zip(row.sides, row.starts, ends)]
+        lines = [*row.tops.lines, *(s if len(s) > 1 else row.tops.lines[0] for s in sides)]
+        free = lines
+        owner = np.concatenate([plumes, np.clip(np.arange(count + 1) - 1, 0, None)])
+        other = np.concatenate([plumes, np.clip(np.arange(count + 1), None, count - 1)])
+    bad = leave_region(lines, bed.roomy, tolerance_mm=OUT_MM) | knotted(lines)
+    bad[crossing_pairs(lines).ravel()] = True
+    # feet stand on the spine, so lines that start there are tested from their second point
+    pairs = crossing_pairs([*free, closed_up(bed.spine, row.closed)])
+    bad[pairs[pairs[:, 1] == len(free), 0]] = True
+    wrong = np.zeros(count, dtype=bool)
+    wrong[owner[bad]] = wrong[other[bad]] = True
+    return wrong
+
+
+def _ends(chart: Chart, variation: float, rng: np.random.Generator) -> FloatArray:
+    ends = chart.first + np.arange(chart.count + 1.0)
+    sway = variation * rng.uniform(-1.0, 1.0, len(ends))
+    if chart.tip is None:
+        sway[-1] = sway[0]
+    else:
+        k = round(chart.tip - chart.first - 0.5)
+        sway[[0, -1, k, k + 1]] = 0.0
+    return ends + sway
+
+
+def _too_wide(chart: Chart, ends: FloatArray) -> NDArray[np.bool_]:
+    outer = np.column_stack([np.interp(ends, chart.top[:, 0], chart.top[:, k]) for k in (2, 3)])
+    span = np.hypot(*np.diff(outer, axis=0).T)
+    return np.asarray(span > DOUBLE_OVER * np.median(span))
+
+
+def _trunks(cells: Cells, fixed: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return where neighbours part: at the foot, or higher where one of them would be a thread's breadth wide."""
+    span = np.hypot(*np.moveaxis(cells.table[:, -1] - cells.table[:, 0], 2, 0))
+    narrow = np.minimum(span, cells.widths()) < NECK_MM
+    opens = np.where(narrow.any(axis=1), POINTS - narrow[:, ::-1].argmax(axis=1), 0)
+    opens = np.where(opens > 0.9 * POINTS, 0, opens)
+    step = cells.length / (POINTS - 1)
+    long = opens * step > NECK_LONG_MM
+    count = len(span)
+    starts = np.zeros(count + 1, dtype=np.intp)
+    wanted = np.zeros(count + 1, dtype=np.intp)
+    wanted[:-1] = np.where(long, opens, 0)
+    wanted[1:] = np.maximum(wanted[1:], np.where(long, opens, 0))
+    wanted[fixed] = 0
+    for k in range(1, count):
+        if wanted[k] and not starts[k - 1]:
+            starts[k] = min(round(1.1 * wanted[k]), round(TRUNK_MOST * (POINTS - 1)))
+    return starts

@@ -1,0 +1,83 @@
+"""The settings of a feather."""
+
+from __future__ import annotations
+
+from typing import Literal, Self
+
+from pydantic import Field, PrivateAttr, model_validator
+
+from ...model import Path
+from ..settings import FillSettings, Mm, Sources, length, number
+
+__all__ = ["LEAST_PLUME_MM", "SPINE_SHAPES", "FeatherSettings"]
+
+SPINE_SHAPES = ("auto", "corners", "sides", "diagonal", "along", "wave", "wreath")
+"""Words of ``spines``; any other is the name of a guide line."""
+
+LEAST_PLUME_MM = 6.35
+"""No plume outside a tip is narrower (1/4 in): narrower ones fill in with thread."""
+
+
+class FeatherSettings(FillSettings):
+    """How a feather looks: its plumes, its spine, and how several of them meet.
+
+    A length is read in the plan's unit; ``None`` lets the space decide.
+    """
+
+    spines: str | tuple[str, ...] = Field(
+        default="auto",
+        description="where the spines run: auto, corners, sides, diagonal, along, wave, wreath, or guide lines by name",
+    )
+    style: Literal["bump-back", "apart"] = Field(
+        default="bump-back",
+        description="bump-back: neighbours share one line, stitched there and back; apart: a gap between plumes",
+    )
+    plume_mm: Mm | None = length(None, least=LEAST_PLUME_MM, most=250.0, says="width of an ordinary plume")
+    lean: float = number(0.75, least=0.0, most=1.5, says="how far plumes lean towards the tip (0: straight out)")
+    stretch: float = number(1.0, least=0.1, most=10.0, says="how far plumes stretch into corners")
+    belly: float = number(0.0, least=0.0, most=0.2, says="how much plumes draw in below their tops, like drops")
+    gap_mm: Mm = length(3.175, least=0.8, most=25.0, says="between plumes that stand apart")
+    clearance_mm: Mm = length(0.8, least=0.0, most=25.0, says="between the tops of the plumes and the edge")
+    double_where_wide: bool = Field(default=False, description="split a plume much wider than the others in two")
+    variation: float = number(0.1, least=0.0, most=0.5, says="how much plumes differ by chance (0: exactly mirrored)")
+    centre: Literal["ring", "rosette", "meet"] = Field(
+        default="ring", description="how several feathers end at a common centre: an open ring, a rosette, or meeting"
+    )
+    bow: float = number(0.04, least=0.0, most=0.25, says="how far a spine swings from side to side, part of its length")
+    waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
+    fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
+
+    @model_validator(mode="after")
+    def _belly_needs_room(self) -> Self:
+        if self.belly and self.style != "apart":
+            raise ValueError(
+                f"belly is {self.belly:g}; plumes that share their sides can't draw in: set style = 'apart'"
+            )
+        return self
+
+    _spine_paths: tuple[Path, ...] = PrivateAttr(default=())
+    _fence_paths: tuple[Path, ...] = PrivateAttr(default=())
+
+    def resolved(self, sources: Sources) -> Self:
+        """Return these settings with the guide lines of ``spines`` and ``fences`` looked up, in the zone's frame."""
+        out = self.model_copy()
+        out._spine_paths = tuple(path for name in self.spine_names for path in sources.guide(name))
+        out._fence_paths = tuple(path for name in self.fences for path in sources.guide(name))
+        return out
+
+    @property
+    def spine_names(self) -> tuple[str, ...]:
+        """Names of the guide lines that are spines; empty when ``spines`` is one of `SPINE_SHAPES`."""
+        if isinstance(self.spines, str):
+            return () if self.spines in SPINE_SHAPES else (self.spines,)
+        return self.spines
+
+    @property
+    def drawn_spines(self) -> tuple[Path, ...]:
+        """The guide lines looked up by `resolved` that are spines."""
+        return self._spine_paths
+
+    @property
+    def drawn_fences(self) -> tuple[Path, ...]:
+        """The guide lines looked up by `resolved` that are fences, all firm."""
+        return self._fence_paths
