@@ -19,6 +19,7 @@ from ...geometry import (
     rings,
 )
 from ...model import FloatArray, Zone
+from .opening import opened_at
 from .points import tree_points
 from .relax import LONGEST, NODE, Room, relaxed
 from .tree import Walk, walk
@@ -51,7 +52,8 @@ def meander_lines(
     """
     grain = GRAIN * spacing_mm
     found: list[Walk] = []
-    for piece in pieces(zone):
+    for whole in pieces(zone):
+        piece = opened_at(whole, zone.enter, spacing_mm)
         for part in erode(piece, MARGIN * grain, tolerance_mm=0.2 * tolerance_mm):
             found.extend(_part(part, piece, zone, grain, wander, rng))
     return found
