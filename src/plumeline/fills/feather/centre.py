@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ...geometry import along, as_region, boundary_distance, clip_paths, crossings, opened, path_length, subtract
+from ...geometry import along, as_region, boundary_distance, clip_paths, opened, path_distance, path_length, subtract
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .spines import Spine
@@ -98,7 +98,7 @@ def round_centre(
     flower = as_region(np.vstack(bits))
     growths = [growth_of(subtract(p.region, [flower])[0], Spine(path)) for p, path in zip(parts, paths, strict=True)]
     link = tuple(as_path(np.vstack([bit, after])) for bit, after in zip(bits, np.roll(bases, -1, axis=0), strict=True))
-    if len(crossings(list(link), list(firm))):
+    if path_distance(middle, firm) <= radius:
         link = ()
     outside = [line for _, line in clip_paths(list(fences), _all_but(flower, fences))]
     return Group(tuple(growths), link), outside
