@@ -71,7 +71,7 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
             filled = replace(filled, strokes=(*filled.strokes, *step))
         taken = tuple(region for one in done for region in one.taken)
         if place + 1 < len(layers):
-            ends = [s.path[k] for one in done for s in one.strokes if not s.closed for k in (0, -1)]
+            ends = [s.path[k] for one in done for s in one.strokes for k in ((0,) if s.closed else (0, -1))]
             leave = zone.leave if place + 2 == len(layers) else None
             pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
     return filled

@@ -10,9 +10,6 @@ from ...model import FloatArray
 
 __all__ = ["opened_at"]
 
-HAIR_MM = 0.02
-"""Width of the cut: its banks then see each other as strands, not as edges, and no scar shows."""
-
 WAVE, SWING = 5.0, 0.6
 """Length and height of the cut's waves, in spacings: about those of the line itself."""
 
@@ -23,11 +20,12 @@ BESIDE = 0.05
 """Steps, as parts of a spacing, by which the cut goes past both its ends."""
 
 
-def opened_at(piece: Polygon, enter: tuple[float, float] | None, spacing_mm: float) -> Polygon:
+def opened_at(piece: Polygon, enter: tuple[float, float] | None, spacing_mm: float, *, width_mm: float) -> Polygon:
     """Return a region whose hole beside a wished start is open to the outer edge, else the region itself.
 
     The line can enter only from the outer edge; a cut makes the hole's edge part of that. Nothing is cut when the
-    start lies nearer to the outer edge than to any hole, or when no straight way leads from it to that.
+    start lies nearer to the outer edge than to any hole, or when no straight way leads from it to that. The cut only
+    tells the line how to go round: relaxing it pays no heed to the cut, so that no scar shows.
     """
     if enter is None or not piece.interiors:
         return piece
@@ -41,7 +39,7 @@ def opened_at(piece: Polygon, enter: tuple[float, float] | None, spacing_mm: flo
     places = resample(edge, float(piece.exterior.length) / ENDS, closed=True)
     for stop in places[np.argsort(np.hypot(*(places - start).T), kind="stable")]:
         if outside_mm([np.array([start, stop])], piece) == 0:
-            cut = dilate(line_of(_wavy(start, stop, spacing_mm)), HAIR_MM / 2)
+            cut = dilate(line_of(_wavy(start, stop, spacing_mm)), width_mm / 2)
             return subtract(piece, cut)[0]
     return piece
 
