@@ -168,8 +168,9 @@ class Job:
 
     @property
     def spacing_mm(self) -> float | None:
-        """The spacing asked of the last layer; None where it has none."""
-        spacing = getattr(self.layers[-1].settings, "spacing_mm", None)
+        """The spacing asked of the last layer; None where it has none or matches another zone instead."""
+        settings = self.layers[-1].settings
+        spacing = None if settings.waits else getattr(settings, "spacing_mm", None)
         return spacing if isinstance(spacing, float) else None
 
 
