@@ -33,6 +33,8 @@ def write_files(folder: str | os.PathLike[str], files: Mapping[str, bytes], *, f
         A file exists and ``force`` is False; a name leads out of the folder; the folder can't be written to.
     """
     where = Path(folder)
+    if where.exists() and not where.is_dir():
+        raise OutputError("is a file; must be a folder", file=str(where), what_to_do="Choose another folder.")
     for name in files:
         _check_name(name)
     for name in files:
@@ -55,7 +57,7 @@ def write_files(folder: str | os.PathLike[str], files: Mapping[str, bytes], *, f
         raise OutputError(
             f"can't be written: {error.strerror or error}",
             file=str(where),
-            what_to_do="Choose another folder with --to, or change its permissions.",
+            what_to_do="Choose another folder, or change its permissions.",
         ) from error
     finally:
         if not done:
@@ -80,7 +82,7 @@ def _check_target(target: Path, force: bool) -> None:
         raise OutputError(
             "exists already and is left as it is",
             file=str(target),
-            what_to_do="Use --force to write over it, or --to for another folder.",
+            what_to_do="Use --force to write over it, or choose another name or folder.",
         )
 
 
