@@ -212,7 +212,9 @@ def test_frames_circles_and_squares_on_point_move_and_turn_with_the_shape(angle,
         return translate(rotate(shape, angle, origin=(0, 0)), x, y)
 
     def same(one, other):
-        assert shapely.union_all(one).symmetric_difference(shapely.union_all(other)).area < 2e-4 * region.area
+        apart = shapely.symmetric_difference(shapely.union_all(one), shapely.union_all(other), grid_size=1e-6)
+        # The engine's offset smooths its input a little, not alike in all directions: 0.02 mm along every edge.
+        assert apart.area < 0.02 * region.length
 
     same([moved(p) for p in divide_by_frame(region, 10).rest], divide_by_frame(as_region(moved(region)), 10).rest)
     block = CROOKED

@@ -8,7 +8,7 @@ for shells, the other way for holes, and start at their top-left vertex.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 import shapely
@@ -35,6 +35,7 @@ __all__ = [
     "extent_along",
     "inscribed_circle",
     "intersect",
+    "line_of",
     "pieces_of",
     "quad_segments",
     "region_to_local",
@@ -49,6 +50,9 @@ __all__ = [
 
 SLIVER_MM2 = 1e-3
 """Pieces smaller than this are dropped: rounding leaves them, a needle could not enter them."""
+
+RETRY_GRID_MM = 1e-6
+"""Grid of an overlay that is done again: far below any tolerance, far above rounding."""
 
 Join = str
 """``"round"`` or ``"mitre"``."""
@@ -159,7 +163,7 @@ def unite(regions: Iterable[BaseGeometry], *, sliver_mm2: float = SLIVER_MM2) ->
 
 def intersect(a: BaseGeometry, b: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
     """Return what two regions share."""
-    return pieces_of(shapely.intersection(a, b), sliver_mm2=sliver_mm2)
+    return pieces_of(_overlay(shapely.intersection, a, b), sliver_mm2=sliver_mm2)
 
 
 def subtract(region: BaseGeometry, taken: Iterable[BaseGeometry], *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
@@ -167,7 +171,23 @@ def subtract(region: BaseGeometry, taken: Iterable[BaseGeometry], *, sliver_mm2:
     others = list(taken)
     if not others:
         return pieces_of(region, sliver_mm2=sliver_mm2)
-    return pieces_of(shapely.difference(region, shapely.union_all(others)), sliver_mm2=sliver_mm2)
+    return pieces_of(_overlay(shapely.difference, region, shapely.union_all(others)), sliver_mm2=sliver_mm2)
+
+
+def _overlay(operation: Callable[..., BaseGeometry], a: BaseGeometry, b: BaseGeometry) -> BaseGeometry:
+    """Return an overlay; where the engine took regions that lie on each other for apart, that on a fine grid.
+
+    Seen with GEOS 3.14 on two outlines that differ by rounding only: it gave an empty intersection and the whole
+    as difference. A point inside both tells.
+    """
+    out = operation(a, b)
+    unmoved = out.area <= SLIVER_MM2 if operation is shapely.intersection else abs(out.area - a.area) <= SLIVER_MM2
+    if unmoved and min(a.area, b.area) > SLIVER_MM2:
+        small, large = (a, b) if a.area < b.area else (b, a)
+        inside = small.representative_point()
+        if large.contains(inside) and min(g.boundary.distance(inside) for g in (a, b)) > RETRY_GRID_MM * 1e3:
+            return operation(a, b, grid_size=RETRY_GRID_MM)
+    return out
 
 
 def rings(region: Polygon) -> list[Path]:
@@ -279,6 +299,11 @@ def extent_along(region: BaseGeometry, angle_deg: float) -> tuple[float, float]:
 def disc(centre: tuple[float, float], radius_mm: float, *, tolerance_mm: float = 0.01) -> Polygon:
     """Return a round region; its chords stray at most the tolerance."""
     return _normal(Point(centre).buffer(radius_mm, quad_segs=quad_segments(radius_mm, tolerance_mm)))
+
+
+def line_of(path: ArrayLike) -> LineString:
+    """Return an open path as a shape, to be grown or taken out of a region."""
+    return LineString(np.asarray(path, dtype=np.float64))
 
 
 def transform(region: Polygon, matrix: ArrayLike, shift: tuple[float, float] = (0.0, 0.0)) -> Polygon:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from ..errors import LineError
 from ..model import Line, Path, Stroke, Way, as_path
 from .joining import join_group
+from .order import Order
 
 __all__ = ["join"]
 
@@ -25,7 +26,7 @@ def join(
     start: tuple[float, float] | None = None,
     end: tuple[float, float] | None = None,
     steps_mm: float = 0.0,
-    order: Literal["any", "rows", "centre-out"] = "any",
+    order: Order = "any",
     tolerance_mm: float = 0.25,
 ) -> tuple[Line, ...]:
     """Join polylines into the fewest continuous lines.
@@ -70,6 +71,8 @@ def join(
     for key, value, least in (("passes", passes, 1), ("jump_mm", jump_mm, 0.0), ("steps_mm", steps_mm, 0.0)):
         if not value >= least:
             raise LineError(f"is {value}; must be at least {least}", key=key)
+    if order not in get_args(Order):
+        raise LineError(f"is '{order}'; must be one of {', '.join(get_args(Order))}", key="order")
     if not tolerance_mm > 0:
         raise LineError(f"is {tolerance_mm} mm; must be more than 0", key="tolerance_mm")
     if closed is not None and len(closed) != len(paths):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -142,8 +142,8 @@ def choose_reaches(
     parts: list[list[tuple[int, Box]]] = [[] for _ in zones]
     for (k, box), window in zip(boxes, held):
         parts[k].append((number[window], box))
-    placed = _placed([windows[w] for w in sequence], size)
-    reaches, near = _with_marks(placed, size, np.asarray(crossings, dtype=np.float64).reshape(-1, 2))
+    places = np.asarray(crossings, dtype=np.float64).reshape(-1, 2)
+    reaches, near = _placed([windows[w] for w in sequence], size, places)
     return Reaches(reaches, tuple(tuple(sorted(p)) for p in parts), (*_cut_findings(cut), *near))
 
 
@@ -248,52 +248,53 @@ def _sequence(windows: Sequence[tuple[int, Box]], order: Order) -> list[int]:
     if order == "centre-out":
         boxes = np.array([w[1] for w in windows])
         middle = np.array([boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)]).mean(axis=0)
-        far = np.abs((boxes[:, :2] + boxes[:, 2:]) / 2 - middle).max(axis=1)
-        return sorted(ids, key=lambda k: (round(float(far[k]), 3), windows[k][0], windows[k][1][0]))
+        far = np.abs((boxes[:, :2] + boxes[:, 2:]) / 2 - middle)
+        ring, within = (
+            far.max(axis=1).round(3),
+            far.sum(axis=1).round(3),
+        )  # middles of a ring's sides before its corners
+        return sorted(ids, key=lambda k: (ring[k], within[k], windows[k][0], windows[k][1][0]))
     to_and_fro = order == "any"
     return sorted(
         ids, key=lambda k: (windows[k][0], windows[k][1][0] * (-1 if to_and_fro and windows[k][0] % 2 else 1))
     )
 
 
-def _placed(windows: Sequence[tuple[int, Box]], size: tuple[float, float]) -> list[Box]:
-    """Return each window at the size of the reach, its spare room laid over what was sewn before it."""
-    boxes = np.array([w[1] for w in windows]).reshape(-1, 4)
-    room = np.asarray(size)
-    middle = (boxes[:, :2] + boxes[:, 2:]) / 2
-    out: list[Box] = []
-    for k, box in enumerate(boxes):
-        corner = box[:2].copy()
-        back = middle[:k].mean(axis=0) < middle[k] - EDGE_MM if k else np.zeros(2, dtype=bool)
-        corner[back] = np.maximum(box[2:] - room, boxes[:, :2].min(axis=0))[back]
-        corner = np.minimum(corner, box[:2])
-        out.append((float(corner[0]), float(corner[1]), float(corner[0] + room[0]), float(corner[1] + room[1])))
-    return out
-
-
-def _with_marks(
-    windows: Sequence[Box], size: tuple[float, float], crossings: FloatArray
+def _placed(
+    windows: Sequence[tuple[int, Box]], size: tuple[float, float], crossings: FloatArray
 ) -> tuple[tuple[Reach, ...], list[Finding]]:
-    reaches, findings = [], []
-    for k, window in enumerate(windows):
-        marks, share = _marks(window, windows[:k], size, crossings)
+    """Return the reaches at full size, spare room laid so that marks shared with an earlier one lie far apart."""
+    boxes = np.array([w[1] for w in windows]).reshape(-1, 4)
+    low, high = boxes[:, :2].min(axis=0, initial=np.inf), boxes[:, 2:].max(axis=0, initial=-np.inf)
+    room = np.asarray(size)
+    quilt = np.minimum(room, high - low)  # marks on the quilt lie no further apart than this
+    reaches: list[Reach] = []
+    findings: list[Finding] = []
+    for k, box in enumerate(boxes):
+        back = np.minimum(np.maximum(box[2:] - room, low), box[:2])
+        choices = []
+        for x, y in product((back[0], box[0]), (back[1], box[1])):
+            window = (float(x), float(y), float(x + room[0]), float(y + room[1]))
+            on_quilt = (*np.maximum(window[:2], low), *np.minimum(window[2:], high))
+            choices.append((*_marks(on_quilt, [r.window for r in reaches], quilt, crossings), window))
+        marks, share, window = max(choices, key=lambda c: round(c[1], 6))
         reaches.append(Reach(k + 1, window, as_path(marks)))
         if k and share < MARKS_APART:
-            findings.append(
-                Finding(
-                    "marks-near",
-                    "warning",
-                    None,
-                    f"The registration marks of reach {k + 1} lie only {share:.0%} of the reach apart.",
-                    "State a smaller reach, so that reaches overlap more, or mark further points by hand.",
-                )
-            )
+            findings.append(_near_finding(k + 1, share))
     return tuple(reaches), findings
 
 
-def _marks(
-    window: Box, before: Sequence[Box], size: tuple[float, float], crossings: FloatArray
-) -> tuple[FloatArray, float]:
+def _near_finding(number: int, share: float) -> Finding:
+    return Finding(
+        "marks-near",
+        "warning",
+        None,
+        f"The registration marks of reach {number} lie only {share:.0%} of the reach apart.",
+        "State a smaller reach, so that reaches overlap more, or mark further points by hand.",
+    )
+
+
+def _marks(window: Box, before: Sequence[Box], size: FloatArray, crossings: FloatArray) -> tuple[FloatArray, float]:
     """Return two marks in the overlap with an earlier window, and how far apart they lie as a share of the reach."""
     best: tuple[float, FloatArray] = (0.0, np.zeros((0, 2)))
     for known in (True, False):
@@ -312,10 +313,10 @@ def _marks(
     return best[1], best[0]
 
 
-def _furthest(points: FloatArray, size: tuple[float, float]) -> tuple[float, FloatArray]:
+def _furthest(points: FloatArray, size: FloatArray) -> tuple[float, FloatArray]:
     if len(points) < 2:
         return 0.0, np.zeros((0, 2))
-    apart = np.abs(points[:, None] - points[None]) / np.asarray(size)
+    apart = np.abs(points[:, None] - points[None]) / np.maximum(size, EDGE_MM)
     share = apart.max(axis=2)
     i, j = divmod(int(np.argmax(share)), len(points))
     return float(share[i, j]), points[[min(i, j), max(i, j)]]

@@ -206,7 +206,7 @@ def weave(
 
 
 def _points_at(path: FloatArray, lengths: FloatArray, at: FloatArray) -> FloatArray:
-    at = np.where(at > lengths[-1], at - lengths[-1], at)
+    at = np.where(at > lengths[-1] + SAME_MM, at - lengths[-1], at)
     return np.column_stack([np.interp(at, lengths, path[:, 0]), np.interp(at, lengths, path[:, 1])])
 
 

@@ -32,6 +32,9 @@ OVERLAP_STITCHES = 3
 CROSSING_ENDS = 3
 """Seam ends that meet in a place that is easy to find again on the cloth."""
 
+NEAR_MM = 300.0
+"""Seams further than this outside a group of strokes are left out of its net: about a block."""
+
 RINGS, ROWS = 4, 6
 """Bands of ``centre-out`` and ``rows``: each further one costs about 1 % of sewing."""
 
@@ -128,7 +131,7 @@ def join_works(
     for members in _grouped(works, items, machine):
         strokes, reach = [i.stroke for i in members], members[0].reach
         zones = [works[k].zone for k in sorted({i.work for i in members})]
-        ways = [*seams, *(way for zone in zones for way in zone.ways)]
+        ways = [*_near(seams, strokes), *(way for zone in zones for way in zone.ways)]
         if reaches is not None:
             ways = list(_within(ways, reaches.reaches[reach - 1].window))
         group = join_group(
@@ -209,6 +212,15 @@ def _parts(item: _Item, reaches: Reaches) -> Iterator[_Item]:
         for piece in clip_path(stroke.path, window, closed=stroke.closed):
             part = replace(stroke, path=piece, closed=False, chain=None, atomic=False)
             yield replace(item, stroke=part, reach=reach)
+
+
+def _near(ways: Sequence[Way], strokes: Sequence[Stroke]) -> Iterator[Way]:
+    """Yield the ways that lie near the strokes: travel far around a group never pays."""
+    low = np.min([s.path.min(axis=0) for s in strokes], axis=0) - NEAR_MM
+    high = np.max([s.path.max(axis=0) for s in strokes], axis=0) + NEAR_MM
+    for way in ways:
+        if (way.path.max(axis=0) >= low).all() and (way.path.min(axis=0) <= high).all():
+            yield way
 
 
 def _within(ways: Sequence[Way], window: Box) -> Iterator[Way]:

@@ -30,7 +30,7 @@ EASE_PLUMES = 3.0
 SWEEP = 2.4
 """How much a side bends near its foot: its angle there is about this times the mean lean, none at the outline."""
 
-LEVELS_EVEN, LEVELS_OUT = 26, 40
+LEVELS_EVEN, LEVELS_OUT = 20, 28
 """Points of a side at even levels of the chart, and at levels that near 1 by equal ratios, as far corners need."""
 
 FOOT_POINTS, LEAVES = 9, 0.12
@@ -90,8 +90,8 @@ def _off_the_spine(chart: Chart, place: FloatArray, table: FloatArray) -> FloatA
     """
     line = chart.foot[:, 2:]
     near = table[:, 1:FOOT_POINTS]
-    far = ((near[:, :, None] - line[None, None]) ** 2).sum(axis=3)
-    if not chart.closed:
+    far = (near[:, :, None, 0] - line[:, 0]) ** 2 + (near[:, :, None, 1] - line[:, 1]) ** 2
+    if chart.tip is not None:
         # both copies of a spine node lie in one place; a side keeps to those of its own side
         own = (place[:, None] <= chart.turn_mm) == (chart.foot[None, :, 0] <= chart.turn_mm)
         far += np.where(own, 0.0, np.inf)[:, None]
@@ -141,7 +141,7 @@ def _natural(chart: Chart, fine: FloatArray, outer: FloatArray) -> FloatArray:
     else:
         foot = chart.foot
     far = np.hypot(outer[:, None, 0] - foot[None, :, 2], outer[:, None, 1] - foot[None, :, 3])
-    if chart.closed:
+    if chart.tip is None:
         far = np.where(np.abs(foot[None, :, 0] - by_chart[:, None]) < reach, far, np.inf)
     else:
         left = fine[:, None] <= chart.tip
@@ -155,7 +155,7 @@ def _feet_up_and_down(
     chart: Chart, fine: FloatArray, natural: FloatArray, length: FloatArray, width: FloatArray, lean: float
 ) -> FloatArray:
     # both sides as labels and places counted from the base
-    total, tip = chart.turn_mm, float(chart.tip)
+    total, tip = chart.turn_mm, chart.tip or 0.0
     left = _feet_to_tip(natural, length, width, fine, chart.first, tip, total, lean)
     back = slice(None, None, -1)
     right = _feet_to_tip(

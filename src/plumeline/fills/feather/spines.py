@@ -53,6 +53,9 @@ WAVE_LENGTH = 3.0
 SWING = 0.17
 """A wavy spine swings this part of the strip's width to either side, so that plumes stay longer than wide."""
 
+LEAST_BAND_MM = 6.35
+"""A wreath keeps at least this far from the edge and the middle (1/4 in), or plumes would shrink to nothing."""
+
 LEANING = 0.35
 """A triangle whose two shorter sides differ by more than this part of the longest has its spine along it."""
 
@@ -293,7 +296,7 @@ def _along(region: Polygon, bow: float, waves: int | None) -> Spines:
 
 def _wave(region: Polygon, bow: float, waves: int | None) -> Spines:
     loop = mid_loop(region)
-    if loop is not None and _is_ring(region, loop):
+    if loop is not None and _is_ring(region, loop) and boundary_distance(region, loop).min() >= LEAST_BAND_MM:
         return Spines((Spine(_wavy_loop(region, loop, waves), closed=True),))
     axis = long_axis(region)
     axis = smooth(axis, path_length(axis) / 60)
@@ -355,14 +358,18 @@ def _swung(region: Polygon, axis: Path, phase: FloatArray, width: float, *, clos
 
 def _wreath(region: Polygon, bow: float, waves: int | None) -> Spines:
     loop = mid_loop(region)
-    if loop is not None and _is_ring(region, loop):
-        return Spines((Spine(_rounded(region, loop), closed=True),))
-    middle = _open_middle(region)
-    band = subtract(region, [middle])[0]
-    loop = mid_loop(band)
-    if loop is None:
-        return _along(region, bow, waves)
-    return Spines((Spine(_rounded(band, loop), closed=True),), middle=middle)
+    middle: Polygon | None = None
+    band = region
+    if loop is None or not _is_ring(region, loop):
+        middle = _open_middle(region)
+        band = max(subtract(region, [middle]), key=lambda p: len(p.interiors), default=region)
+        loop = mid_loop(band)
+    if loop is not None:
+        spine = _rounded(band, loop)
+        if boundary_distance(band, spine).min() >= LEAST_BAND_MM:
+            return Spines((Spine(spine, closed=True),), middle=middle)
+    along = _along(region, bow, waves)
+    return Spines(along.spines, note="there is no room for a wreath; one spine runs along the space")
 
 
 def _open_middle(region: Polygon) -> Polygon:
