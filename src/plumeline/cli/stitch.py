@@ -11,6 +11,7 @@ import click
 
 from .. import quilt as job
 from ..errors import InputError
+from ..output import check_targets
 from ..writing import caption_of
 from ._shared import echo_findings, echo_json, leave_code, progress, workers, zone_table
 
@@ -43,6 +44,7 @@ def command(
     read = job.read_plan(plan)
     wanted = [name.strip() for name in formats.split(",") if name.strip()]
     job.check_formats(wanted)
+    check_targets(folder, ["report.json"], force=force)
     with progress(quiet=as_json) as tell:
         stages: list[tuple[str, float]] = []
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from ..errors import OutputError
 
-__all__ = ["write_files"]
+__all__ = ["check_targets", "write_files"]
 
 
 def write_files(folder: str | os.PathLike[str], files: Mapping[str, bytes], *, force: bool = False) -> tuple[str, ...]:
@@ -33,12 +33,7 @@ def write_files(folder: str | os.PathLike[str], files: Mapping[str, bytes], *, f
         A file exists and ``force`` is False; a name leads out of the folder; the folder can't be written to.
     """
     where = Path(folder)
-    if where.exists() and not where.is_dir():
-        raise OutputError("is a file; must be a folder", file=str(where), what_to_do="Choose another folder.")
-    for name in files:
-        _check_name(name)
-    for name in files:
-        _check_target(where / name, force)
+    check_targets(where, files, force=force)
     made = _missing_parents(where)
     staged: dict[str, Path] = {}
     placed: list[Path] = []
@@ -63,6 +58,23 @@ def write_files(folder: str | os.PathLike[str], files: Mapping[str, bytes], *, f
         if not done:
             _clear([*staged.values(), *placed], made)
     return tuple(files)
+
+
+def check_targets(folder: str | os.PathLike[str], names: Collection[str], *, force: bool = False) -> None:
+    """Check, before long work or writing, that a folder may take files of these names.
+
+    Raises
+    ------
+    OutputError
+        As `write_files` raises it.
+    """
+    where = Path(folder)
+    if where.exists() and not where.is_dir():
+        raise OutputError("is a file; must be a folder", file=str(where), what_to_do="Choose another folder.")
+    for name in names:
+        _check_name(name)
+    for name in names:
+        _check_target(where / name, force)
 
 
 def _check_name(name: str) -> None:
