@@ -10,6 +10,7 @@ import cmath
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -57,7 +58,7 @@ def smooth_through(knots: Sequence[Knot], *, closed: bool = False, tolerance_mm:
     else:
         run = [*knots[fixed[0] :], *knots[: fixed[0] + 1]] if closed else list(knots)
         stops = [i for i, k in enumerate(run) if k.heading_deg is not None or i in (0, len(run) - 1)]
-        for a, b in zip(stops, stops[1:]):
+        for a, b in pairwise(stops):
             leaves = run[a].heading_deg if run[a].leaves_deg is None else run[a].leaves_deg
             cubics += _cubics(np.array([k.at for k in run[a : b + 1]]), leaves, run[b].heading_deg)
     points = np.concatenate([_flat(c, tolerance_mm) for c in cubics] + ([] if closed else [cubics[-1][3:]]))
