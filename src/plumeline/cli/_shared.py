@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
@@ -146,5 +145,3 @@ def echo_findings(findings: Sequence[Mapping[str, Any]]) -> None:
 def leave_code(findings: Sequence[Mapping[str, Any]], strict: bool) -> int:
     """Return the exit code of a finished run: `STRICT` for warnings under ``--strict``, else 0."""
     return STRICT if strict and any(f["severity"] != "note" for f in findings) else 0
-
-
