@@ -244,6 +244,18 @@ def test_nothing_gives_nothing():
     assert join_works([], seams=[], machine=Machine()).lines == ()
 
 
+@pytest.mark.parametrize("copies", [2, 3])
+def test_what_is_drawn_twice_is_sewn_once(copies):
+    (line,) = join([[(0, 0), (40, 30)]] * copies + [[(40, 30), (0, 0)]])
+    assert path_length(line.path) == pytest.approx(50)
+
+
+@pytest.mark.parametrize("jump_mm", [0.0, 1.0, math.inf])
+def test_any_price_of_a_jump_will_do(jump_mm):
+    star = [[(0, 0), (50, 0)], [(0, 0), (0, 50)], [(0, 0), (-40, -30)]]
+    assert len(join(star, jump_mm=jump_mm)) == (2 if jump_mm <= 1 else 1)
+
+
 # ---------------------------------------------------------------------------------------------- whole quilts
 
 
@@ -390,6 +402,13 @@ def test_steps_cross_no_fence_and_no_part_left_open(more, lines):
     strokes = tuple(Stroke(as_path([(10, y), (90, y)]), zone="z") for y in (45.0, 49.0))
     works = [Work(zone("z", **more), strokes, "motif")]
     assert len(join_works(works, seams=(), machine=Machine(), steps_mm=6).lines) == lines
+
+
+def test_strokes_without_length_are_passed_over_and_still_counted():
+    dots = [Stroke(as_path(p)) for p in (np.zeros((0, 2)), [(1, 1)], [(1, 1), (1, 1)])]
+    works = [Work(zone("z"), (*dots, Stroke(as_path([(0, 0), (9, 0)]))), "motif")]
+    (line,) = join_works(works, seams=(), machine=Machine()).lines
+    assert [s.stroke for s in line.spans] == [3]
 
 
 def test_wishes_of_a_zone_are_kept():
