@@ -25,6 +25,8 @@ __all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "register", "too_s
 BUILT_IN: tuple[str, ...] = (
     "feather",
     "spiral",
+    "curl",
+    "pebble",
     "channel",
     "crosshatch",
     "rings",

@@ -9,8 +9,8 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
-from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rotate_start
-from ..model import Filled, Finding, Path, Stroke, Zone, as_path
+from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
+from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ._nest import chains_of, nested_rings, rows_to_middle
 from ._parallel import LEAST_GAP_MM, Gaps, offsets_across, stretched
 from .limits import check_amount
@@ -21,6 +21,10 @@ __all__ = ["FILL", "RingsSettings"]
 
 NARROWEST = 0.5
 """A border narrower than this part of the spacing takes no row, unless rows are asked for."""
+
+STEP_OUT = 1.1
+"""A step from the first row to the edge is at most this many spacings long: half a one along a mitre down to
+50 degrees."""
 
 Chain = list[tuple[Path, bool, Literal["stitch", "step"]]]
 
@@ -83,7 +87,8 @@ def _rows_of_band(zone: Zone, band: Band, settings: RingsSettings) -> tuple[list
     if stretch * min(gaps) < LEAST_GAP_MM:
         return [], 1.0
     at = _mitre(zone, band)
-    return [_stepped([rotate_start(band.row(offset / width), at) for offset in offsets])], stretch
+    rows = [rotate_start(band.row(offset / width), at) for offset in offsets]
+    return [_stepped(rows, band.outer[at], band.inner[at])], stretch
 
 
 def _mitre(zone: Zone, band: Band) -> int:
@@ -95,10 +100,15 @@ def _mitre(zone: Zone, band: Band) -> int:
     return int(places[int(np.argmin(np.round(far, 3)))])
 
 
-def _stepped(rows: list[Path]) -> Chain:
+def _stepped(rows: list[Path], outside: FloatArray | None, inside: FloatArray | None = None) -> Chain:
+    """Return rows with the steps between them, and those to the edge: a line can then come and go at a seam."""
     chain: Chain = [(rows[0], True, "stitch")]
+    if outside is not None:
+        chain.insert(0, (as_path([outside, rows[0][0]]), False, "step"))
     for before, row in itertools.pairwise(rows):
         chain += [(as_path([before[0], row[0]]), False, "step"), (row, True, "stitch")]
+    if inside is not None:
+        chain.append((as_path([rows[-1][0], inside]), False, "step"))
     return chain
 
 
@@ -107,7 +117,15 @@ def _rows_to_middle(zone: Zone, piece: Polygon, settings: RingsSettings) -> tupl
     _, radius = inscribed_circle(piece)
     depths, stretch = rows_to_middle(radius, gaps, settings.rows, ridges(piece, radius, least_mm=2.0 * sum(gaps)))
     chains = chains_of(nested_rings(piece, depths), stretch * max(gaps), enter=zone.enter)
-    return [_stepped(chain) for chain in chains], stretch
+    edge = np.vstack(rings(piece))
+    return [_stepped(chain, _beside(edge, chain[0][0], STEP_OUT * stretch * max(gaps))) for chain in chains], stretch
+
+
+def _beside(edge: FloatArray, start: FloatArray, within_mm: float) -> FloatArray | None:
+    """Return the corner of the edge that a ring's start lies beside, or None: a ring further in has none."""
+    far = np.hypot(*(edge - start).T)
+    nearest = int(np.argmin(far))
+    return edge[nearest] if far[nearest] <= within_mm else None
 
 
 FILL = Fill(

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from ..model import FloatArray
+from .regions import pieces_of
 
-__all__ = ["crossing_pairs", "knotted", "leave_region", "within_own"]
+__all__ = ["crossing_pairs", "knotted", "leave_region", "united_outlines", "within_own"]
 
 
 def within_own(outlines: Sequence[FloatArray], points: Sequence[FloatArray]) -> list[NDArray[np.bool_]]:
@@ -29,6 +30,20 @@ def within_own(outlines: Sequence[FloatArray], points: Sequence[FloatArray]) -> 
     every = np.vstack(points) if counts else np.zeros((0, 2))
     inside = shapely.intersects_xy(np.repeat(cells, counts), every[:, 0], every[:, 1])
     return np.split(np.asarray(inside, dtype=bool), np.cumsum(counts)[:-1])
+
+
+def united_outlines(
+    outlines: Sequence[FloatArray], *, close_mm: float = 0.05, sliver_mm2: float = 1.0
+) -> Polygon | None:
+    """Return the area that closed outlines cover together: its largest piece, None when they cover nothing.
+
+    Outlines that touch themselves count by their inside; gaps and slits up to twice ``close_mm`` are closed.
+    """
+    areas = [Polygon(o) for o in outlines if len(o) > 2]
+    mended = [a if a.is_valid else shapely.make_valid(a, method="structure", keep_collapsed=False) for a in areas]
+    grown = shapely.buffer(shapely.union_all(mended), close_mm, join_style="mitre")
+    found = pieces_of(shapely.buffer(grown, -close_mm, join_style="mitre"), sliver_mm2=sliver_mm2)
+    return found[0] if found else None
 
 
 def leave_region(lines: Sequence[FloatArray], region: Polygon, *, tolerance_mm: float) -> NDArray[np.bool_]:

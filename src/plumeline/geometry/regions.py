@@ -35,6 +35,7 @@ __all__ = [
     "extent_along",
     "inscribed_circle",
     "intersect",
+    "line_of",
     "pieces_of",
     "quad_segments",
     "region_to_local",
@@ -298,6 +299,11 @@ def extent_along(region: BaseGeometry, angle_deg: float) -> tuple[float, float]:
 def disc(centre: tuple[float, float], radius_mm: float, *, tolerance_mm: float = 0.01) -> Polygon:
     """Return a round region; its chords stray at most the tolerance."""
     return _normal(Point(centre).buffer(radius_mm, quad_segs=quad_segments(radius_mm, tolerance_mm)))
+
+
+def line_of(path: ArrayLike) -> LineString:
+    """Return an open path as a shape, to be grown or taken out of a region."""
+    return LineString(np.asarray(path, dtype=np.float64))
 
 
 def transform(region: Polygon, matrix: ArrayLike, shift: tuple[float, float] = (0.0, 0.0)) -> Polygon:

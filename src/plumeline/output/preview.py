@@ -218,7 +218,7 @@ def _marks(shown: Sequence[tuple[int, Line]], view: Window) -> list[str]:
                 if j == i + 1 and a.reach == b.reach
             )
         if d:
-            dash = f' stroke-dasharray="{_n(4 * u)} {_n(3 * u)}"' if kind != "backtrack" else ' stroke-opacity="0.55"'
+            dash = f' stroke-dasharray="{_n(4 * u)} {_n(3 * u)}"' if kind != "backtrack" else ' stroke-opacity="0.3"'
             out.append(f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{_n(1.1 * u)}"{dash}/>')
     arrows = [a for _, line in shown for a in _arrows(line, view)]
     out.append(f'<path d="{"".join(arrows)}" fill="#1d2b53" fill-opacity="0.85"/>')

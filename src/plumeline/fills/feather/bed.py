@@ -183,6 +183,7 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
 def _open_row(
     at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]], ahead: float, bare: float
 ) -> Row | None:
+    corners = [c for c in corners if bare < c[0] < at[-1] - bare]
     grown = _count_up(at, width, corners)
     first, tip, last = (float(g) for g in np.interp([bare, ahead, at[-1] - bare], at, grown))
     if tip - first < 1.0 or last - tip < 1.0:
@@ -306,7 +307,7 @@ def _widths(length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: floa
     w = np.clip(w, max(LEAST_PLUME_MM, LEAST_SHARE * ordinary), MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1]), 0.5 * ordinary / step, mode="wrap")
-    return np.exp(np.append(smooth, smooth[0]))
+    return np.asarray(np.exp(np.append(smooth, smooth[0])))
 
 
 def _trimmed(spine: FloatArray, region: Polygon, ring: FloatArray, ordinary: float) -> tuple[FloatArray, FloatArray]:
@@ -333,5 +334,7 @@ def _count_up(at: FloatArray, width: FloatArray, corners: list[tuple[float, bool
     per_mm = 1.0 / width
     for place, inward in corners:
         if inward:
-            per_mm = per_mm * (1.0 - CORNER_ROOM * np.exp(-(((at - place) / width) ** 2)))
+            away = np.abs(at - place)
+            away = np.minimum(away, at[-1] - away)
+            per_mm = per_mm * (1.0 - CORNER_ROOM * np.exp(-((away / width) ** 2)))
     return np.concatenate([[0.0], np.cumsum(np.diff(at) * (per_mm[1:] + per_mm[:-1]) / 2)])

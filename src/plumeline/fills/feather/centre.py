@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ...geometry import along, as_region, boundary_distance, clip_paths, crossings, opened, path_length, subtract
+from ...geometry import along, as_region, boundary_distance, clip_paths, opened, path_distance, path_length, subtract
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .spines import Spine
@@ -64,10 +64,10 @@ class Group:
     link: tuple[Path, ...] = ()
 
 
-def growth_of(region: Polygon, spine: Spine, *, ends_at: Literal["base", "tip"] = "tip") -> Growth:
-    """Return the growth of a spine in its region; holes that it does not run round are cut open to the edge."""
+def growth_of(region: Polygon, spine: Spine) -> Growth:
+    """Return the growth of a spine that ends at its base; holes that it does not run round are cut open to the edge."""
     whole = opened(region, spine.path, closed=spine.closed) if region.interiors else region
-    return Growth(whole, spine.path, spine.closed, spine.floating, ends_at=ends_at)
+    return Growth(whole, spine.path, spine.closed, spine.floating, ends_at="base")
 
 
 def round_centre(
@@ -89,31 +89,24 @@ def round_centre(
     across = min(RING_MM if centre == "ring" else ROSETTE_MM, CENTRE_SHARE * shortest, EDGE_SHARE * room)
     if centre == "meet" or across < LEAST_RING_MM:
         spines = [Spine(as_path(np.vstack([middle, p.spine.path[1:]]))) for p in parts]
-        growths = [growth_of(p.region, s, ends_at="base") for p, s in zip(parts, spines, strict=True)]
-        return Group(_last_to_tip(growths)), list(fences)
+        growths = [growth_of(p.region, s) for p, s in zip(parts, spines, strict=True)]
+        return Group(tuple(growths)), list(fences)
     radius = across / 2
     paths = [_beyond(p.spine.path, middle, radius) for p in parts]
     bases = np.array([p[0] for p in paths])
     bits = (_ring if centre == "ring" else _rosette)(middle, radius, bases)
     flower = as_region(np.vstack(bits))
-    growths = [
-        growth_of(subtract(p.region, [flower])[0], Spine(path), ends_at="base")
-        for p, path in zip(parts, paths, strict=True)
-    ]
+    growths = [growth_of(subtract(p.region, [flower])[0], Spine(path)) for p, path in zip(parts, paths, strict=True)]
     link = tuple(as_path(np.vstack([bit, after])) for bit, after in zip(bits, np.roll(bases, -1, axis=0), strict=True))
-    if len(crossings(list(link), list(firm))):
+    if path_distance(middle, firm) <= radius:
         link = ()
     outside = [line for _, line in clip_paths(list(fences), _all_but(flower, fences))]
-    return Group(_last_to_tip(growths), link), outside
+    return Group(tuple(growths), link), outside
 
 
 def _clockwise(parts: Sequence[Part], middle: FloatArray) -> list[Part]:
     away = [along(p.spine.path, RING_MM / 2)[0] - middle for p in parts]
     return [parts[k] for k in np.argsort([np.arctan2(a[1], a[0]) for a in away], kind="stable")]
-
-
-def _last_to_tip(growths: Sequence[Growth]) -> tuple[Growth, ...]:
-    return (*growths[:-1], replace(growths[-1], ends_at="tip"))
 
 
 def _beyond(path: Path, middle: FloatArray, radius: float) -> Path:

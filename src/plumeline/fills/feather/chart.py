@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from ...geometry import arc_lengths, contains
+from ...geometry import arc_lengths, as_region, contains, inscribed_circle
 from ...geometry.fields import Strip, harmonic, slit, stiffness, unwrapped
 from ...geometry.mesh import IntArray, Mesh, mesh_region
 from ...model import FloatArray
@@ -131,11 +131,9 @@ def _open_chart(bed: Bed, stretch: float, step: float) -> Chart:
 
 
 def _closed_charts(bed: Bed, stretch: float, step: float) -> list[Chart]:
-    mesh = mesh_region(bed.region, step, lines=[bed.spine], closed=[True], axis=None)
+    mesh = mesh_region(bed.region, step, lines=[bed.spine], closed=[True], axis=_axis(bed.spine[:2]))
     middle = mesh.points[mesh.triangles].mean(axis=1)
-    from shapely import Polygon
-
-    inner = contains(Polygon(bed.spine), middle)
+    inner = contains(as_region(bed.spine), middle)
     return [_ring_chart(bed, mesh, i, ~inner if i == 0 else inner, stretch) for i in (0, 1)]
 
 
@@ -158,7 +156,7 @@ def _ring_chart(bed: Bed, mesh: Mesh, which: int, part: np.ndarray, stretch: flo
 
     # the angle about a point of the hole grows by one turn round the ring; what is left over is single-valued
     period = float(row.count)
-    centre = _hole_point(bed)
+    centre, _ = inscribed_circle(as_region(bed.rings[1]))
     angle = np.arctan2(points[:, 1] - centre[1], points[:, 0] - centre[0]) * (period / (2 * np.pi))
     turning = unwrapped(triangles, angle, period)
     load = _load(points, triangles, turning)
@@ -188,12 +186,6 @@ def _ring_chart(bed: Bed, mesh: Mesh, which: int, part: np.ndarray, stretch: flo
         _tiled(places[:-1], np.maximum.accumulate(on_spine), points[line], float(places[-1]), period),
         float(places[-1]),
     )
-
-
-def _hole_point(bed: Bed) -> FloatArray:
-    from shapely import Polygon
-
-    return np.array(Polygon(bed.rings[1]).representative_point().coords[0])
 
 
 def _tiled(key: FloatArray, along: FloatArray, places: FloatArray, key_period: float, period: float) -> FloatArray:

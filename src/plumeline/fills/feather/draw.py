@@ -25,6 +25,7 @@ from ...geometry import (
 from ...model import Fence, Filled, Finding, Path, Stroke, Zone, as_path
 from ..registry import too_small
 from .centre import Group
+from .entering import entered_at_edge
 from .grow import grow
 from .growth import Grown, Growth
 from .layout import Layout, lay_out
@@ -83,6 +84,7 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
             return Filled(findings=tuple(findings))
         return too_small(zone, "feather", "there is no room for a plume", "Join it to a neighbour, or choose an echo.")
     taken = _taken(zone, layout, [g.silhouette for group in grown for g in group if g.silhouette is not None])
+    strokes = entered_at_edge(strokes, zone.region, enter=zone.enter)
     return Filled(tuple(strokes), tuple(taken), layout.fences, tuple(findings))
 
 
@@ -114,12 +116,21 @@ def _grow_all(
             plumes = [g.silhouette for other, g in done if _share_a_fence(other, growth)]
             own = _nested(growth, free, [g.spine for g in beside], plumes)
             copied = _image(own, done) if settings.variation == 0 else None
-            feather = copied or grow(own, settings, rng=rng, tolerance_mm=tolerance_mm)
+            feather = copied or _grown(own, settings, rng=rng, tolerance_mm=tolerance_mm)
             feather = feather if feather.silhouette is not None else replace(feather, silhouette=_silhouette(feather))
             done.append((replace(own, soft=growth.soft), feather))
             row.append(feather)
         out.append(row)
     return out
+
+
+def _grown(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float) -> Grown:
+    try:
+        return grow(growth, settings, rng=rng, tolerance_mm=tolerance_mm)
+    except EngineError as error:  # one part that defeats the mesh must not cost her the others
+        text = f"feather: a part of the space could not be filled ({error})"
+        way_out = "Draw the spine further from the edge, or take sharp slivers out of the outline."
+        return Grown(findings=(Finding("feather-part-failed", "warning", None, text, way_out),))
 
 
 def _silhouette(feather: Grown) -> Polygon | None:
@@ -129,11 +140,13 @@ def _silhouette(feather: Grown) -> Polygon | None:
 
 def _image(growth: Growth, done: Sequence[tuple[Growth, Grown]]) -> Grown | None:
     for other, feather in done:
-        if (other.closed, other.floating, other.ends_at) != (growth.closed, growth.floating, growth.ends_at):
+        alike = (other.closed, other.floating) == (growth.closed, growth.floating)
+        if not alike or (other.ends_at, growth.ends_at) == ("tip", "base"):
             continue
         motion = motion_between(other.region, other.spine, growth.region, growth.spine, tolerance_mm=ALIKE_MM)
         if motion is not None:
-            return _moved(feather, motion)
+            shorter = other.ends_at != growth.ends_at and feather.strokes and feather.strokes[-1].role == "backtrack"
+            return _moved(replace(feather, strokes=feather.strokes[:-1]) if shorter else feather, motion)
     return None
 
 
@@ -189,8 +202,15 @@ def _chained(group: Group, feathers: Sequence[Grown], *, first_chain: int) -> li
         arcs = [Stroke(path) for path in group.link]
         rows = [[arcs[k - 1], *row] for k, row in enumerate(rows)]
     elif len(rows) > 1 and not _share_a_point(rows):
-        return [s for k, row in enumerate(rows) for s in _joined(row, first_chain + k)]
+        return _one_each(rows, first_chain)
     return _joined([s for row in rows for s in row], first_chain)
+
+
+def _one_each(rows: Sequence[Sequence[Stroke]], first_chain: int) -> list[Stroke]:
+    out: list[Stroke] = []
+    for row in rows:
+        out += _joined(row, max([first_chain, *(1 + (s.chain or 0) for s in out)]))
+    return out
 
 
 def _share_a_point(rows: Sequence[Sequence[Stroke]]) -> bool:
@@ -199,14 +219,16 @@ def _share_a_point(rows: Sequence[Sequence[Stroke]]) -> bool:
 
 
 def _joined(strokes: Sequence[Stroke], chain: int) -> list[Stroke]:
+    # one chain; a feather that could not start at its base (an opening lies between) starts a chain of its own
     out: list[Stroke] = []
     for stroke in strokes:
         path = stroke.path
         if out:
             before = out[-1].path[-1]
             if float(np.hypot(*(path[0] - before))) > SAME_END_MM:
-                raise EngineError(f"strokes of one feather lie {np.hypot(*(path[0] - before)):.3g} mm apart")
-            path = as_path(np.vstack([before, path[1:]]))
+                chain += 1
+            else:
+                path = as_path(np.vstack([before, path[1:]]))
         out.append(replace(stroke, path=path, chain=chain, atomic=True, entry="ends"))
     return out
 
@@ -217,5 +239,6 @@ def _taken(zone: Zone, layout: Layout, plumes: Sequence[Polygon]) -> list[Polygo
     if not layout.middles:
         return taken
     left = subtract(zone.region, taken)
-    open_parts = [p for p in left if any(intersect(p, middle) for middle in layout.middles)]
+    inner = [[p for p in left if intersect(p, middle)] for middle in layout.middles]
+    open_parts = [max(found, key=lambda p: float(p.area)) for found in inner if found]
     return subtract(zone.region, open_parts)

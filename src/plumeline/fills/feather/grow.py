@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...geometry import arc_lengths
+from ...geometry import arc_lengths, united_outlines
 from ...model import Finding, FloatArray
 from .bed import Bed, make_bed
 from .chain import Chain
@@ -36,9 +36,10 @@ def grow(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator,
     rows = [draw_row(bed, chart, settings, rng) for chart in make_charts(bed, settings.stretch)]
     chain = Chain()
     (_ring_chain if growth.closed else _open_chain)(chain, growth, bed, rows)
-    plumes = tuple(p for row in rows for p in row.plumes)
+    plumes = tuple(p for row in rows for p, out in zip(row.plumes, row.skipped) if not out)
     skipped = sum(int(row.skipped.sum()) for row in rows)
-    return Grown(chain.strokes(), None, plumes, skipped, _left_out(skipped))
+    outlines = [row.covered(k) for row in rows for k, out in enumerate(row.skipped) if not out]
+    return Grown(chain.strokes(), united_outlines(outlines), plumes, skipped, _left_out(skipped))
 
 
 def _open_chain(chain: Chain, growth: Growth, bed: Bed, rows: list[Row]) -> None:

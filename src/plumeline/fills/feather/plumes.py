@@ -24,6 +24,12 @@ BLUNT_DROP, CORNER_DROP = 0.8, 1.35
 """Least depth of a shoulder in radii, ordinarily and where the plume fills a corner of the outline: less leaves a
 shoulder angular."""
 
+CLOSED_UP = 0.5
+"""A plume apart that had to be cut shorter than this closes up to its neighbours: there is no room between them."""
+
+LEAVES = 0.1
+"""A top leaves its side at a small angle, a degree or two: nearer, its chords would cross those of the side."""
+
 LOWEST = 0.3
 """No shoulder lies lower on its side: below, there is no side left to be seen."""
 
@@ -150,6 +156,7 @@ def draw_tops(
     length, widths = cells.length, cells.widths()
     width = widths[:, round(SHOULDER * (POINTS - 1))]
     inset = _inset(widths, starts, length, gap_mm, belly)
+    inset[reach < CLOSED_UP] = 0.0
     if not closed:
         inset[0, 0] = inset[-1, 1] = 0.0
     left, right = cells.corner_angles()
@@ -168,7 +175,12 @@ def draw_tops(
     down = _fillet(inset[rows, 1, last], last / (POINTS - 1), reach, 1 - peak, np.sin(right / 2))[:, ::-1]
     across = np.concatenate([up[..., 0], 1 - down[:, 1:, 0]], axis=1)
     level = np.concatenate([up[..., 1], down[:, 1:, 1]], axis=1)
-    return Tops(first, last, _rounded(cells, cells.at(across, level), width, corner), inset)
+    lines = cells.at(across, level)
+    # tops that stand on a side start and end on its very points
+    shared = inset[rows, 0, first] == 0, inset[rows, 1, last] == 0
+    lines[shared[0], 0] = cells.table[rows, 0, first][shared[0]]
+    lines[shared[1], -1] = cells.table[rows, -1, last][shared[1]]
+    return Tops(first, last, _rounded(cells, lines, width, corner), inset)
 
 
 def _inset(widths: FloatArray, starts: NDArray[np.intp], length: FloatArray, gap: float, belly: float) -> FloatArray:
@@ -192,7 +204,8 @@ def _fillet(
     t = np.linspace(0.0, 1.0, TOP_POINTS)[None, :]
     a, b, c = (1 - t) ** 2, 2 * t * (1 - t) * weight[:, None], t**2
     total = a + b + c
-    across = ((a + b) * inset[:, None] + c * peak[:, None]) / total
+    rise = (c + LEAVES * b * (1 - t)) / total
+    across = inset[:, None] + (peak - inset)[:, None] * rise
     return np.stack([across, (a * shoulder[:, None] + (b + c) * reach[:, None]) / total], axis=2)
 
 

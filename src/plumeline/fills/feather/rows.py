@@ -19,7 +19,7 @@ from .sides import POINTS, feet, side_table
 
 __all__ = ["Row", "draw_row"]
 
-ACROSS = 8
+ACROSS = 6
 """Sides drawn across each plume; tops are interpolated between them."""
 
 NECK_MM, NECK_LONG_MM = 2.5, 10.0
@@ -90,11 +90,16 @@ class Row:
             down = self._kept_off(k, 1, int(self.starts[k + 1]), last)
         return np.vstack([up[:-1], self.tops.lines[k], down[-2::-1]])
 
+    def covered(self, k: int) -> FloatArray:
+        """Return the outline of what one plume covers, its share of the gap to its neighbours included, ``(n, 2)``."""
+        up, down = self.sides[k, : self.tops.first[k]], self.sides[k + 1, : self.tops.last[k]]
+        return np.vstack([up, self.tops.lines[k], down[::-1], self.cells.table[k, -2:0:-1, 0]])
+
     def _kept_off(self, k: int, side: int, start: int, end: int) -> FloatArray:
         level = np.arange(start, end + 1)
         share = self.tops.inset[k, side, level]
         across = share if side == 0 else 1 - share
-        line = Cells(self.cells.table[k : k + 1]).at(across[None], level[None] / (POINTS - 1))[0]
+        line: FloatArray = Cells(self.cells.table[k : k + 1]).at(across[None], level[None] / (POINTS - 1))[0]
         line[0] = self.sides[k + side, start]
         return line
 
@@ -160,19 +165,22 @@ def _wrong(row: Row, bed: Bed) -> NDArray[np.bool_]:
     count = len(row.tops.lines)
     plumes = np.arange(count)
     if row.apart:
-        lines, owner, other = [row.outline(k)[1:-1] for k in range(count)], plumes, plumes
+        lines, owner, other = [row.outline(k) for k in range(count)], plumes, plumes
+        free = [line[1:-1] for line in lines]
     else:
         before, after = row.tops.last[[-1, *plumes]], row.tops.first[[*plumes, 0]]
         ends = np.maximum(before, after)
         ends[[0, -1]] = ends[[0, -1]] if row.closed else (after[0], before[-1])
-        # feet stand on the spine, so lines that start there are tested from their second point
         sides = [side[start + 1 : end + 1] for side, start, end in zip(row.sides, row.starts, ends)]
         lines = [*row.tops.lines, *(s if len(s) > 1 else row.tops.lines[0] for s in sides)]
+        free = lines
         owner = np.concatenate([plumes, np.clip(np.arange(count + 1) - 1, 0, None)])
         other = np.concatenate([plumes, np.clip(np.arange(count + 1), None, count - 1)])
     bad = leave_region(lines, bed.roomy, tolerance_mm=OUT_MM) | knotted(lines)
-    pairs = crossing_pairs([*lines, closed_up(bed.spine, row.closed)])
-    bad[pairs[pairs < len(lines)]] = True
+    bad[crossing_pairs(lines).ravel()] = True
+    # feet stand on the spine, so lines that start there are tested from their second point
+    pairs = crossing_pairs([*free, closed_up(bed.spine, row.closed)])
+    bad[pairs[pairs[:, 1] == len(free), 0]] = True
     wrong = np.zeros(count, dtype=bool)
     wrong[owner[bad]] = wrong[other[bad]] = True
     return wrong

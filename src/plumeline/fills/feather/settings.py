@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, Self
 
-from pydantic import Field, PrivateAttr
+from pydantic import Field, PrivateAttr, model_validator
 
 from ...model import Path
 from ..settings import FillSettings, Mm, Sources, length, number
@@ -26,7 +26,7 @@ class FeatherSettings(FillSettings):
 
     spines: str | tuple[str, ...] = Field(
         default="auto",
-        description="where spines run: auto, corners, sides, diagonal, along, wave, wreath, or names of guide lines",
+        description="where the spines run: auto, corners, sides, diagonal, along, wave, wreath, or guide lines by name",
     )
     style: Literal["bump-back", "apart"] = Field(
         default="bump-back",
@@ -46,6 +46,14 @@ class FeatherSettings(FillSettings):
     bow: float = number(0.04, least=0.0, most=0.25, says="how far a spine swings from side to side, part of its length")
     waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
     fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
+
+    @model_validator(mode="after")
+    def _belly_needs_room(self) -> Self:
+        if self.belly and self.style != "apart":
+            raise ValueError(
+                f"belly is {self.belly:g}; plumes that share their sides can't draw in: set style = 'apart'"
+            )
+        return self
 
     _spine_paths: tuple[Path, ...] = PrivateAttr(default=())
     _fence_paths: tuple[Path, ...] = PrivateAttr(default=())

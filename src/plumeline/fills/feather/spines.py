@@ -53,6 +53,9 @@ WAVE_LENGTH = 3.0
 SWING = 0.17
 """A wavy spine swings this part of the strip's width to either side, so that plumes stay longer than wide."""
 
+LEAST_BAND_MM = 6.35
+"""A wreath keeps at least this far from the edge and the middle (1/4 in), or plumes would shrink to nothing."""
+
 LEANING = 0.35
 """A triangle whose two shorter sides differ by more than this part of the longest has its spine along it."""
 
@@ -183,7 +186,7 @@ def _corners(region: Polygon, bow: float, waves: int | None) -> Spines:
     corners = _spread(corners_of(region), _middle_point(region)[0])
     if len(corners) < 2:
         return _round(region, bow)
-    return _from_centre(region, corners, halfway(region, corners), bow)
+    return _from_centre(region, corners, halfway(region, corners), bow, mirrored=True)
 
 
 def _sides(region: Polygon, bow: float, waves: int | None) -> Spines:
@@ -218,13 +221,13 @@ def _round(region: Polygon, bow: float) -> Spines:
     return Spines(laid.spines, laid.fences, laid.centre, None, note)
 
 
-def _from_centre(region: Polygon, tips: Path, between: Path, bow: float) -> Spines:
+def _from_centre(region: Polygon, tips: Path, between: Path, bow: float, *, mirrored: bool = False) -> Spines:
     centre, hole = _middle_point(region)
     seen = [k for k, tip in enumerate(tips) if hole or _sees(region, centre, tip)]
     if len(seen) < SEEN * len(tips):
         return _along(region, bow, None)
-    # mirrored swings where the count allows it, else all one way round
-    sign = [-1.0 if len(seen) % 2 == 0 and n % 2 else 1.0 for n in range(len(seen))]
+    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
+    sign = [-1.0 if mirrored and len(seen) % 2 == 0 and n % 2 else 1.0 for n in range(len(seen))]
     spines = []
     for n, k in enumerate(seen):
         start = _out_of_hole(region, centre, tips[k]) if hole else centre
@@ -293,7 +296,7 @@ def _along(region: Polygon, bow: float, waves: int | None) -> Spines:
 
 def _wave(region: Polygon, bow: float, waves: int | None) -> Spines:
     loop = mid_loop(region)
-    if loop is not None and _is_ring(region, loop):
+    if loop is not None and _is_ring(region, loop) and boundary_distance(region, loop).min() >= LEAST_BAND_MM:
         return Spines((Spine(_wavy_loop(region, loop, waves), closed=True),))
     axis = long_axis(region)
     axis = smooth(axis, path_length(axis) / 60)
@@ -355,14 +358,18 @@ def _swung(region: Polygon, axis: Path, phase: FloatArray, width: float, *, clos
 
 def _wreath(region: Polygon, bow: float, waves: int | None) -> Spines:
     loop = mid_loop(region)
-    if loop is not None and _is_ring(region, loop):
-        return Spines((Spine(_rounded(region, loop), closed=True),))
-    middle = _open_middle(region)
-    band = subtract(region, [middle])[0]
-    loop = mid_loop(band)
-    if loop is None:
-        return _along(region, bow, waves)
-    return Spines((Spine(_rounded(band, loop), closed=True),), middle=middle)
+    middle: Polygon | None = None
+    band = region
+    if loop is None or not _is_ring(region, loop):
+        middle = _open_middle(region)
+        band = max(subtract(region, [middle]), key=lambda p: len(p.interiors), default=region)
+        loop = mid_loop(band)
+    if loop is not None:
+        spine = _rounded(band, loop)
+        if boundary_distance(band, spine).min() >= LEAST_BAND_MM:
+            return Spines((Spine(spine, closed=True),), middle=middle)
+    along = _along(region, bow, waves)
+    return Spines(along.spines, note="there is no room for a wreath; one spine runs along the space")
 
 
 def _open_middle(region: Polygon) -> Polygon:
