@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import doctest
+import importlib
 import itertools
 import math
 from dataclasses import replace
@@ -237,6 +239,13 @@ def test_order_of_separate_lines(order):
 def test_bad_input_says_what_and_where(arguments, said):
     with pytest.raises(LineError, match=said):
         join(**arguments)
+
+
+def test_examples_of_the_docstrings():
+    for module in ("polylines", "reaches"):
+        tried = doctest.testmod(importlib.import_module(f"plumeline.lines.{module}"))
+        assert tried.attempted
+        assert not tried.failed
 
 
 def test_nothing_gives_nothing():
