@@ -7,6 +7,7 @@ Paths are ``(n, 2)`` float64 arrays, read-only and finite; a closed path does no
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
@@ -263,6 +264,20 @@ class Line:
     thread: str = "main"
     reach: int = 1
 
+    def span_zones(self, zone_of_stroke: Sequence[int]) -> tuple[int, ...]:
+        """Return the index of each span's zone: that of its stroke.
+
+        Travel has no stroke: it belongs to the zone that it starts and ends in (at the line's ends: to the only
+        neighbour), and to none (-1) between two zones.
+        """
+        known = [-1 if s.stroke is None else int(zone_of_stroke[s.stroke]) for s in self.spans]
+        before, after = list(known), list(known)
+        for i in range(1, len(known)):
+            before[i] = known[i] if self.spans[i].stroke is not None else before[i - 1]
+        for i in range(len(known) - 2, -1, -1):
+            after[i] = known[i] if self.spans[i].stroke is not None else after[i + 1]
+        return tuple(b if b == a or a < 0 else a if b < 0 else -1 for b, a in zip(before, after))
+
 
 Commands: TypeAlias = Literal["stitch", "tie", "jump", "trim", "stop", "end"]
 """What a row of `NeedlePoints` says."""
@@ -369,7 +384,9 @@ class Quilt:
     points: tuple[NeedlePoints, ...]
     report: Mapping[str, Any]
 
-    def write(self, folder: str, *, formats: Sequence[str] | None = None, force: bool = False) -> tuple[str, ...]:
+    def write(
+        self, folder: str | os.PathLike[str], *, formats: Sequence[str] | None = None, force: bool = False
+    ) -> tuple[str, ...]:
         """Write the files of this quilt into a folder and return their names; see ``quilt.write``."""
         from importlib import import_module  # the pipeline stands above the model
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib import import_module
 from importlib.metadata import entry_points
-from typing import Any, Protocol
+from typing import Any, Literal, Protocol
 
 import numpy as np
 
@@ -22,7 +22,21 @@ from .settings import FillSettings
 
 __all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "register", "too_small"]
 
-BUILT_IN: tuple[str, ...] = ()
+BUILT_IN: tuple[str, ...] = (
+    "feather",
+    "spiral",
+    "curl",
+    "pebble",
+    "channel",
+    "crosshatch",
+    "rings",
+    "rays",
+    "chords",
+    "outline",
+    "continuous_curve",
+    "meander",
+    "ditch",
+)
 """Modules of the built-in fills, in the order they are listed to her."""
 
 
@@ -35,13 +49,17 @@ class Draw(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """One registered fill: name, settings model, function, place in the sewing order, one line of what it is."""
+    """One registered fill: name, settings model, function, place in the sewing order, one line of what it is.
+
+    ``within`` says what bounds it: the zone's ``region``, or its ``outline`` for fills that belong in the seams.
+    """
 
     name: str
     settings: type[FillSettings]
     draw: Draw
     stage: Stage
     says: str
+    within: Literal["region", "outline"] = "region"
 
     def __call__(
         self, zone: Zone, settings: FillSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05

@@ -70,6 +70,11 @@ class FillSettings(BaseModel):
         alias_generator=AliasGenerator(validation_alias=lambda name: name.removesuffix("_mm").removesuffix("_deg")),
     )
 
+    @property
+    def waits(self) -> bool:
+        """Whether another zone must be filled before this one, because it is to match it."""
+        return False
+
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with every name looked up; without names, these settings themselves."""
         return self

@@ -18,9 +18,11 @@ __all__ = [
     "closed_up",
     "dedupe",
     "dense",
+    "nearest_on_ring",
     "path_length",
     "path_to_local",
     "path_to_page",
+    "position_on_ring",
     "resample",
     "rotate_start",
     "signed_area",
@@ -177,3 +179,26 @@ def signed_area(ring: ArrayLike) -> float:
 def rotate_start(ring: ArrayLike, index: int) -> Path:
     """Return a closed path that starts at another of its vertices."""
     return as_path(np.roll(np.asarray(ring, dtype=np.float64), -index, axis=0))
+
+
+def nearest_on_ring(ring: ArrayLike, point: ArrayLike) -> FloatArray:
+    """Return the point of a closed path nearest to another, ``(2,)``."""
+    points = np.asarray(ring, dtype=np.float64)
+    at, t, step = _foot(points, point)
+    return np.asarray(points[at] + t * step)
+
+
+def position_on_ring(ring: ArrayLike, point: ArrayLike) -> float:
+    """Return how far along a closed path its point nearest to another lies, mm."""
+    points = np.asarray(ring, dtype=np.float64)
+    at, t, step = _foot(points, point)
+    return float(arc_lengths(points, closed=True)[at] + t * np.hypot(*step))
+
+
+def _foot(points: FloatArray, point: ArrayLike) -> tuple[int, float, FloatArray]:
+    """Return the segment of a ring nearest to a point, the share along it, and the segment."""
+    there = np.asarray(point, dtype=np.float64)
+    step = np.roll(points, -1, axis=0) - points
+    t = np.clip(((there - points) * step).sum(axis=1) / np.maximum((step * step).sum(axis=1), 1e-300), 0, 1)
+    at = int(np.argmin(np.hypot(*(points + t[:, None] * step - there).T)))
+    return at, float(t[at]), step[at]

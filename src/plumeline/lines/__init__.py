@@ -1,1 +1,24 @@
-"""Lines: strokes joined into the fewest continuous lines, over the ways where travel may go."""
+"""Joining strokes into the fewest continuous lines, reach by reach; planned stops and places to rest."""
+
+from __future__ import annotations
+
+from .bobbins import longest_line_mm, rest_places, stop_for_bobbins
+from .polylines import join
+from .reaches import Reach, Reaches, Refit, choose_reaches, refit
+from .works import STAGES, Joined, Work, join_works
+
+__all__ = [
+    "STAGES",
+    "Joined",
+    "Reach",
+    "Reaches",
+    "Refit",
+    "Work",
+    "choose_reaches",
+    "join",
+    "join_works",
+    "longest_line_mm",
+    "refit",
+    "rest_places",
+    "stop_for_bobbins",
+]

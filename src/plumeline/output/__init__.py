@@ -1,1 +1,34 @@
-"""Outputs: one file a format, the reader beside the writer."""
+"""Outputs: one file a format, the reader beside the writer. Formats load when they are asked for."""
+
+from __future__ import annotations
+
+from .cautions import CAUTIONS, cautions_text
+from .files import write_files
+from .read import FileSummary, read_any, summary_of
+from .registry import LineWriter, PointWriter, Writer, find_writer, register, writer_for_file, writer_names
+from .report import report_text
+from .sheet import Drawn, LineSink, RecordingSink, Run, Shape, Sheet, draw
+
+__all__ = [
+    "CAUTIONS",
+    "Drawn",
+    "FileSummary",
+    "LineSink",
+    "LineWriter",
+    "PointWriter",
+    "RecordingSink",
+    "Run",
+    "Shape",
+    "Sheet",
+    "Writer",
+    "cautions_text",
+    "draw",
+    "find_writer",
+    "read_any",
+    "register",
+    "report_text",
+    "summary_of",
+    "write_files",
+    "writer_for_file",
+    "writer_names",
+]

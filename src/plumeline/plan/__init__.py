@@ -1,1 +1,26 @@
-"""Plans: the text file that says what the top is and what goes where."""
+"""The plan file: read, checked, changed, started. Fill settings stay raw until `check_fills`."""
+
+from __future__ import annotations
+
+from .editing import edit_plan, starter_plan
+from .fill_settings import CheckedFill, CheckedFills, check_fills, check_settings
+from .reading import Plan, parse_plan, read_plan
+from .top_tables import BlocksTable, BorderTable, MeasuredTable, PiecesTable, SashingTable, TopTable
+
+__all__ = [
+    "BlocksTable",
+    "BorderTable",
+    "CheckedFill",
+    "CheckedFills",
+    "MeasuredTable",
+    "PiecesTable",
+    "Plan",
+    "SashingTable",
+    "TopTable",
+    "check_fills",
+    "check_settings",
+    "edit_plan",
+    "parse_plan",
+    "read_plan",
+    "starter_plan",
+]

@@ -1,1 +1,29 @@
 """The top: patches and the seams between them, from a drawing, a block table or a tape measure."""
+
+from __future__ import annotations
+
+from .assemble import CLOSE_GAPS_MM, assemble
+from .blocks import BlockTable, Border, Pieces, Sashing
+from .from_blocks import from_blocks, setting_triangle_cuts
+from .from_drawing import from_drawing, top_of_drawing
+from .from_measures import from_measures
+from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
+
+__all__ = [
+    "CLOSE_GAPS_MM",
+    "BlockTable",
+    "Border",
+    "CrookedSeam",
+    "Pieces",
+    "Sashing",
+    "Side",
+    "assemble",
+    "crooked_seams",
+    "from_blocks",
+    "from_drawing",
+    "from_measures",
+    "off_true_mm",
+    "setting_triangle_cuts",
+    "sides_out_of_true",
+    "top_of_drawing",
+]

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from typing import Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 
-from ..settings import FillSettings, Mm, length, number
+from ...model import Path
+from ..settings import FillSettings, Mm, Sources, length, number
 
-__all__ = ["LEAST_PLUME_MM", "FeatherSettings"]
+__all__ = ["LEAST_PLUME_MM", "SPINE_SHAPES", "FeatherSettings"]
+
+SPINE_SHAPES = ("auto", "corners", "sides", "diagonal", "along", "wave", "wreath")
+"""Words of ``spines``; any other is the name of a guide line."""
 
 LEAST_PLUME_MM = 6.35
 """No plume outside a tip is narrower (1/4 in): narrower ones fill in with thread."""
@@ -39,7 +43,7 @@ class FeatherSettings(FillSettings):
     centre: Literal["ring", "rosette", "meet"] = Field(
         default="ring", description="how several feathers end at a common centre: an open ring, a rosette, or meeting"
     )
-    bow: float = number(0.04, least=0.0, most=0.25, says="how far a spine swings from the straight, part of its length")
+    bow: float = number(0.04, least=0.0, most=0.25, says="how far a spine swings from side to side, part of its length")
     waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
     fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
 
@@ -50,3 +54,30 @@ class FeatherSettings(FillSettings):
                 f"belly is {self.belly:g}; plumes that share their sides can't draw in: set style = 'apart'"
             )
         return self
+
+    _spine_paths: tuple[Path, ...] = PrivateAttr(default=())
+    _fence_paths: tuple[Path, ...] = PrivateAttr(default=())
+
+    def resolved(self, sources: Sources) -> Self:
+        """Return these settings with the guide lines of ``spines`` and ``fences`` looked up, in the zone's frame."""
+        out = self.model_copy()
+        out._spine_paths = tuple(path for name in self.spine_names for path in sources.guide(name))
+        out._fence_paths = tuple(path for name in self.fences for path in sources.guide(name))
+        return out
+
+    @property
+    def spine_names(self) -> tuple[str, ...]:
+        """Names of the guide lines that are spines; empty when ``spines`` is one of `SPINE_SHAPES`."""
+        if isinstance(self.spines, str):
+            return () if self.spines in SPINE_SHAPES else (self.spines,)
+        return self.spines
+
+    @property
+    def drawn_spines(self) -> tuple[Path, ...]:
+        """The guide lines looked up by `resolved` that are spines."""
+        return self._spine_paths
+
+    @property
+    def drawn_fences(self) -> tuple[Path, ...]:
+        """The guide lines looked up by `resolved` that are fences, all firm."""
+        return self._fence_paths

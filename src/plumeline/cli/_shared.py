@@ -1,0 +1,147 @@
+"""What several commands share: the table a zone, findings, progress, choices."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+import click
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn
+from rich.table import Table
+
+from ..errors import InputError
+from ..quilt import Progress as Tell
+from ..units import format_length, parse_length
+
+__all__ = [
+    "LENGTH",
+    "STRICT",
+    "comma_list",
+    "echo_findings",
+    "echo_json",
+    "leave_code",
+    "progress",
+    "workers",
+    "zone_table",
+]
+
+STRICT = 3
+"""Exit code of a run that finished with findings under ``--strict``."""
+
+
+class _Length(click.ParamType[float]):
+    name = "length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        if isinstance(value, float):
+            return value
+        units = (ctx.params.get("units") if ctx else None) or "in"
+        try:
+            return parse_length(value, units)
+        except ValueError as error:
+            self.fail(str(error), param, ctx)
+
+
+LENGTH = _Length()
+"""A length option: '14', '1 1/2', '6 mm'."""
+
+
+def workers() -> int:
+    """Return how many processes may fill zones side by side."""
+    return max(1, min(8, os.cpu_count() or 1))
+
+
+def comma_list(text: str, unit: str, *, key: str) -> list[float]:
+    """Return the lengths of a list such as ``'14,14 1/8,13 7/8,14'`` in mm.
+
+    Raises
+    ------
+    InputError
+        One of them is no length.
+    """
+    try:
+        return [parse_length(part, unit) for part in text.split(",")]
+    except ValueError as error:
+        raise InputError(str(error), key=key) from None
+
+
+@contextmanager
+def progress(*, quiet: bool) -> Iterator[Tell]:
+    """Show a progress bar while a long job runs, when the output is a terminal."""
+    console = Console(stderr=True)
+    if quiet or not console.is_terminal:
+        yield lambda _what, _done, _all: None
+        return
+    columns = (TextColumn("{task.description:<20}"), BarColumn(), TextColumn("{task.completed}/{task.total}"))
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("", total=1)
+        yield lambda what, done, every: bar.update(task, description=what, completed=done, total=every)
+
+
+def echo_json(value: Any) -> None:
+    """Print one JSON object and nothing else."""
+    click.echo(json.dumps(value, indent=2, ensure_ascii=False))
+
+
+def zone_table(report: Mapping[str, Any], unit: str) -> None:
+    """Print a row for each zone (parts of one zone and fill taken together) and one for the whole."""
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for name, side in (
+        ("zone", "left"),
+        ("fill", "left"),
+        ("spaces", "right"),
+        ("stitches", "right"),
+        ("sewn", "right"),
+        ("widest gap", "right"),
+        ("in per sq in", "right"),
+    ):
+        table.add_column(name, justify=side)  # type: ignore[arg-type]
+    for (name, part, fill), rows in _by_part(report["zones"]).items():
+        sewn, area = sum(r["sewn_mm"] for r in rows), sum(r["area_mm2"] for r in rows)
+        table.add_row(
+            name + (f", {part}" if part else ""),
+            fill,
+            str(len(rows)),
+            f"{sum(r['stitches'] for r in rows):,}",
+            _long(sewn, unit),
+            format_length(max(r["widest_gap_mm"] for r in rows), unit, per_inch=16),
+            f"{25.4 * sewn / area:.1f}" if area else "",
+        )
+    totals = report["totals"]
+    table.add_row(
+        "whole quilt", "", "", f"{totals['stitches']:,}", _long(totals["sewn_mm"], unit),
+        format_length(totals["widest_gap_mm"], unit, per_inch=16), "", style="bold",
+    )  # fmt: skip
+    Console().print(table)
+
+
+def _long(mm: float, unit: str) -> str:
+    return f"{mm / 914.4:,.1f} yd" if unit == "in" else f"{mm / 1000:,.1f} m"
+
+
+def _by_part(rows: Sequence[Mapping[str, Any]]) -> dict[tuple[str, str, str], list[Mapping[str, Any]]]:
+    out: dict[tuple[str, str, str], list[Mapping[str, Any]]] = {}
+    for row in rows:
+        out.setdefault((row["name"], row["part"], row["fill"]), []).append(row)
+    return out
+
+
+def echo_findings(findings: Sequence[Mapping[str, Any]]) -> None:
+    """Print findings as she reads them: a note and what to do; alike ones once, with their count."""
+    seen: dict[tuple[str, str, str], int] = {}
+    for found in findings:
+        where = f"{found['zone']}: " if found["zone"] else ""
+        text = (found["severity"], where + found["text"], found["what_to_do"])
+        seen[text] = seen.get(text, 0) + 1
+    for (severity, said, to_do), count in seen.items():
+        times = f" ({count} times)" if count > 1 else ""
+        click.echo(f"{severity}: {said}{times}\n    what to do: {to_do}")
+
+
+def leave_code(findings: Sequence[Mapping[str, Any]], strict: bool) -> int:
+    """Return the exit code of a finished run: `STRICT` for warnings under ``--strict``, else 0."""
+    return STRICT if strict and any(f["severity"] != "note" for f in findings) else 0

@@ -1,0 +1,35 @@
+"""plumeline check: read everything, change nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .. import quilt as job
+from ..units import format_length
+from ._shared import echo_findings, echo_json, leave_code, progress, workers
+
+__all__ = ["command"]
+
+
+@click.command("check")
+@click.argument("plan", type=click.Path(path_type=Path))
+@click.option("--option", default=None, help="One of the plan's options.")
+@click.option("--strict", is_flag=True, help="Leave with code 3 when there are warnings.")
+@click.option("--json", "as_json", is_flag=True, help="Print the findings and nothing else.")
+def command(plan: Path, option: str | None, strict: bool, as_json: bool) -> int:
+    """Read a PLAN and its top, try every zone, and say what was found. Nothing is written."""
+    read = job.read_plan(plan)
+    with progress(quiet=as_json) as tell:
+        quilt = job.stitch(read, option=option, workers=workers(), progress=tell)
+    findings = quilt.report["findings"]
+    if as_json:
+        echo_json({"title": read.title, "findings": findings})
+        return leave_code(findings, strict)
+    width, height = (format_length(v, read.units) for v in quilt.top.size)
+    click.echo(f"{read.title}: {width} x {height}, {len(quilt.top.patches)} patches, {len(quilt.zones)} spaces to fill")
+    echo_findings(findings)
+    if not findings:
+        click.echo("Nothing to note.")
+    return leave_code(findings, strict)

@@ -1,0 +1,54 @@
+"""plumeline demo: the sample quilt, written, stitched, and what to look at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import click
+
+from .. import demo as sample
+from .. import quilt as job
+from ..output import write_files
+from ..writing import caption_of
+from ._shared import progress, workers, zone_table
+
+__all__ = ["command"]
+
+
+@click.command("demo")
+@click.option("--block", is_flag=True, help="One 14 in block instead of the whole quilt.")
+@click.option("--to", "folder", type=click.Path(path_type=Path), default=Path("plumeline-demo"), show_default=True)
+@click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
+@click.option("--force", is_flag=True, help="Write over files that are there.")
+def command(block: bool, folder: Path, formats: str, force: bool) -> None:
+    """Write the sample quilt "Plain and Star", stitch its three ideas, and say what to look at."""
+    wanted = [name.strip() for name in formats.split(",") if name.strip()]
+    job.check_formats(wanted)
+    files = sample.block_files() if block else sample.quilt_files()
+    name = next(n for n in files if n.endswith(".toml"))
+    write_files(folder, {n: text.encode() for n, text in files.items()}, force=force)
+    plan = job.read_plan(folder / name)
+    totals: dict[str, Mapping[str, Any]] = {}
+    for option in [None] if block else list(plan.options):
+        where = folder / "stitched" / (option or "")
+        with progress(quiet=False) as tell:
+            quilt = job.stitch(plan, option=option, workers=workers(), progress=tell)
+            quilt.write(where, formats=wanted, force=force)
+        if not totals:
+            zone_table(quilt.report, plan.units)
+            click.echo("\n" + "\n".join(caption_of(quilt.report)) + "\n")
+        totals[option or "block"] = quilt.report["totals"]
+    if len(totals) > 1:
+        click.echo("The three ideas side by side:")
+        for option, t in totals.items():
+            hours, minutes = divmod(round(t["minutes"]), 60)
+            click.echo(
+                f"  {option:<10} {t['lines']:>3} lines (fewest possible {t['fewest_lines_possible']}), "
+                f"{hours} h {minutes:02d} min, {t['stitches']:>7,} stitches, {t['sewn_mm'] / 914.4:,.0f} yd sewn"
+            )
+    first = folder / "stitched" / next(iter(totals)) if not block else folder / "stitched"
+    click.echo(f"\nLook at {first / (Path(name).stem + ('' if block else '-feathers') + '-preview.png')} first,")
+    click.echo(f"then open {folder / name} in an editor, change a fill, and run")
+    click.echo(f"  plumeline stitch {folder / name} --to {folder / 'mine'}")

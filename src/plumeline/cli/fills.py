@@ -1,0 +1,58 @@
+"""plumeline fills: the fills and their settings, read from their settings models."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+from pydantic.fields import FieldInfo
+
+from ..fills import FillSettings, fill_names, find_fill
+from ..units import format_length
+
+__all__ = ["command"]
+
+
+@click.command("fills")
+@click.argument("kind", required=False)
+@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True)
+def command(kind: str | None, units: str) -> None:
+    """List the fills, or one KIND with its settings, units and defaults."""
+    if kind is None:
+        wide = max(len(name) for name in fill_names())
+        for name in fill_names():
+            click.echo(f"{name:<{wide}}  {find_fill(name).says}")
+        click.echo("\n'plumeline fills KIND' lists the settings of one.")
+        return
+    found = find_fill(kind)
+    click.echo(f"{found.name}: {found.says}\n")
+    rows = [
+        (her_name(name, field), _default(name, field, units), field.description or "")
+        for name, field in shown(found.settings)
+    ]
+    wide, middle = max((len(r[0]) for r in rows), default=0), max((len(r[1]) for r in rows), default=0)
+    for name, default, says in rows:
+        click.echo(f"  {name:<{wide}}  {default:<{middle}}  {says}")
+
+
+def shown(settings: type[FillSettings]) -> list[tuple[str, FieldInfo]]:
+    """Return the settings that she may give, by field name; what `resolved` fills in is left out."""
+    return [(name, field) for name, field in settings.model_fields.items() if not field.exclude]
+
+
+def her_name(name: str, field: FieldInfo) -> str:
+    """Return a setting's name as she writes it: ``spacing`` for ``spacing_mm``."""
+    return field.validation_alias if isinstance(field.validation_alias, str) else name
+
+
+def _default(name: str, field: FieldInfo, units: str) -> str:
+    value: Any = field.default
+    if value is None:
+        return "chosen to suit"
+    if name.endswith("_mm"):
+        lengths = value if isinstance(value, tuple) else (value,)
+        return ", ".join(format_length(v, units) for v in lengths)
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{text} degrees" if name.endswith("_deg") else text

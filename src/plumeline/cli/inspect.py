@@ -1,0 +1,77 @@
+"""plumeline inspect: what is in a stitch file or drawing."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+import numpy as np
+from shapely import box
+
+from ..model import Line, Patch, Span, Top, as_path
+from ..output import FileSummary, read_any, write_files
+from ..output.png import png_of
+from ..output.preview import preview_svg
+from ..units import format_length
+from ._shared import echo_json
+
+__all__ = ["command"]
+
+MARGIN_MM = 15.0
+
+
+@click.command("inspect")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--picture", type=click.Path(path_type=Path), default=None, help="Write a picture here (.png or .svg).")
+@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True)
+@click.option("--force", is_flag=True, help="Write over a picture that is there.")
+@click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
+def command(file: Path, picture: Path | None, units: str, force: bool, as_json: bool) -> None:
+    """Say what is in a stitch FILE or drawing: size, stitches, lines, jumps, shortest and longest stitch."""
+    summary = read_any(file)
+    figures = {k: v for k, v in asdict(summary).items() if k != "paths"}
+    if picture is not None:
+        svg = _picture(summary, file.name)
+        data = svg.encode() if picture.suffix.lower() == ".svg" else png_of(svg, 1600)
+        write_files(picture.parent, {picture.name: data}, force=force)
+    if as_json:
+        echo_json(figures)
+        return
+    width, height = (format_length(v, units) for v in summary.size_mm)
+    rows = [
+        ("format", summary.format),
+        ("size", f"{width} x {height}"),
+        ("lines", f"{summary.lines:,}"),
+        ("starts and stops between", f"{summary.jumps:,}"),
+        ("sewn", f"{summary.sewn_mm / 914.4:,.1f} yd" if units == "in" else f"{summary.sewn_mm / 1000:,.1f} m"),
+        ("stitches", "none: a drawing" if summary.stitches is None else f"{summary.stitches:,}"),
+        ("trims", _count(summary.trims)),
+        ("stops", _count(summary.stops)),
+        ("shortest stitch", _stitch(summary.shortest_stitch_mm)),
+        ("longest stitch", _stitch(summary.longest_stitch_mm)),
+    ]
+    click.echo(f"{file.name}")
+    for name, value in rows:
+        if value:
+            click.echo(f"  {name:<25}{value}")
+
+
+def _count(value: int | None) -> str:
+    return "" if value is None else f"{value:,}"
+
+
+def _stitch(value: float | None) -> str:
+    return "" if value is None else f"{value:.2f} mm"
+
+
+def _picture(summary: FileSummary, name: str) -> str:
+    paths = [p for p in summary.paths if len(p) > 1]
+    low = np.min([p.min(axis=0) for p in paths], axis=0) if paths else np.zeros(2)
+    size = (max(summary.size_mm[0], 1.0) + 2 * MARGIN_MM, max(summary.size_mm[1], 1.0) + 2 * MARGIN_MM)
+    lines = [Line(as_path(p - low + MARGIN_MM), (Span(0, len(p) - 1, "stitch"),)) for p in paths]
+    cloth = Top((Patch("cloth", box(0, 0, *size)),), (), {}, size)
+    width, height = (format_length(v) for v in summary.size_mm)
+    count = f"{summary.lines} line{'s' if summary.lines != 1 else ''}"
+    stitches = "" if summary.stitches is None else f", {summary.stitches:,} stitches"
+    return preview_svg(cloth, lines, title=name, caption=[f"{width} x {height}, {count}{stitches}."])

@@ -1,0 +1,68 @@
+"""plumeline stitch: the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from time import perf_counter
+
+import click
+
+from .. import quilt as job
+from ..writing import caption_of
+from ._shared import echo_findings, echo_json, leave_code, progress, workers, zone_table
+
+__all__ = ["command"]
+
+
+@click.command("stitch")
+@click.argument("plan", type=click.Path(path_type=Path))
+@click.option("--to", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the files.")
+@click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
+@click.option("--option", default=None, help="One of the plan's options.")
+@click.option("--zone", "zones", multiple=True, help="Only this zone (may be given several times).")
+@click.option("--force", is_flag=True, help="Write over files that are there.")
+@click.option("--strict", is_flag=True, help="Leave with code 3 when there are warnings.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report and nothing else.")
+@click.option("--timings", is_flag=True, help="Say how long each stage took.")
+def command(
+    plan: Path,
+    folder: Path,
+    formats: str,
+    option: str | None,
+    zones: tuple[str, ...],
+    force: bool,
+    strict: bool,
+    as_json: bool,
+    timings: bool,
+) -> int:
+    """Stitch a PLAN: write the stitch files, a full-size drawing, a preview and a report."""
+    start = perf_counter()
+    read = job.read_plan(plan)
+    wanted = [name.strip() for name in formats.split(",") if name.strip()]
+    job.check_formats(wanted)
+    with progress(quiet=as_json) as tell:
+        stages: list[tuple[str, float]] = []
+
+        def told(what: str, done: int, every: int) -> None:
+            if not stages or stages[-1][0] != what:
+                stages.append((what, perf_counter()))
+            tell(what, done, every)
+
+        quilt = job.stitch(read, option=option, zones=zones, workers=workers(), progress=told)
+        told("writing files", 0, 1)
+        names = quilt.write(folder, formats=wanted, force=force)
+    findings = quilt.report["findings"]
+    if as_json:
+        echo_json({**quilt.report, "files": list(names)})
+        return leave_code(findings, strict)
+    zone_table(quilt.report, read.units)
+    click.echo()
+    click.echo("\n".join(caption_of(quilt.report)))
+    click.echo()
+    echo_findings(findings)
+    click.echo(f"Written to {folder}: {', '.join(names)}")
+    if timings:
+        ends = [*(at for _, at in stages[1:]), perf_counter()]
+        for (what, begun), end in zip([("reading the plan", start), *stages], [stages[0][1], *ends]):
+            click.echo(f"{what}: {end - begun:.2f} s")
+    return leave_code(findings, strict)

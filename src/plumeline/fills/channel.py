@@ -1,0 +1,114 @@
+"""Channels: parallel straight lines, even or alternating; and piano keys, which stand across a border."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal, Self
+
+import numpy as np
+from pydantic import Field, model_validator
+from shapely import Polygon
+
+from ..geometry import band_of, cornered, extent_along, pieces, rings
+from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
+from ._keys import keys_round
+from ._parallel import Gaps, hatch, offsets_across, offsets_on_page, stretched
+from .limits import check_amount
+from .registry import Fill, too_small
+from .settings import FillSettings, number
+
+__all__ = ["FILL", "ChannelSettings"]
+
+NARROWEST = 0.5
+"""A space narrower than this part of the spacing takes no line."""
+
+
+class ChannelSettings(FillSettings):
+    """Settings of channels."""
+
+    spacing_mm: Gaps = Field(
+        default=(12.7,),
+        description="from line to line; a list alternates",
+        json_schema_extra={"unit": "length"},
+    )
+    angle_deg: float = number(
+        0.0, least=-360.0, most=360.0, unit="degrees", says="direction of the lines, 0 to the right, 90 upwards"
+    )
+    edge: Literal["half", "full"] | None = Field(
+        default=None,
+        description="half or all of a space at both edges; left out: half when even, the first gap when alternating",
+    )
+    run_on: bool = Field(
+        default=False, description="count lines and angle from the page, so that they run on from block to block"
+    )
+    piano_keys: bool = Field(default=False, description="lines square to the long edge, mitred round a border")
+
+    @model_validator(mode="after")
+    def _keys_go_alone(self) -> Self:
+        if self.piano_keys and (self.run_on or len(self.spacing_mm) > 1):
+            raise ValueError("piano_keys takes one spacing and no run_on: each border is divided by itself")
+        return self
+
+
+def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    """Draw parallel lines, one stroke a line, alternately turned."""
+    gaps = settings.spacing_mm
+    check_amount(zone, sum(gaps) / len(gaps))
+    strokes: list[Stroke] = []
+    findings: list[Finding] = []
+    for piece in pieces(zone):
+        lines, stretch = _piano_keys(piece, gaps) if settings.piano_keys else _channels(zone, piece, settings)
+        strokes += [Stroke(line) for line in lines]
+        findings += stretched(zone, "channel", stretch) if lines else ()
+    if not strokes:
+        return too_small(
+            zone, "channel", "the space is too narrow for one line at this spacing", "Choose a smaller spacing."
+        )
+    return Filled(strokes=tuple(strokes), findings=tuple(dict.fromkeys(findings)))
+
+
+def _channels(zone: Zone, piece: Polygon, settings: ChannelSettings) -> tuple[list[Path], float]:
+    gaps, angle = settings.spacing_mm, settings.angle_deg
+    if settings.run_on:
+        angle -= zone.frame.angle_deg
+        low, high = extent_along(piece, angle - 90.0)
+        offsets = offsets_on_page(low, high, gaps, settings.edge, zone.frame, angle)
+        return hatch(piece, angle, offsets, min(gaps)), 1.0
+    return _across(piece, angle, gaps, settings.edge)
+
+
+def _across(
+    piece: Polygon, angle_deg: float, gaps: tuple[float, ...], edge: Literal["half", "full"] | None
+) -> tuple[list[Path], float]:
+    low, high = extent_along(piece, angle_deg - 90.0)
+    if high - low < NARROWEST * gaps[0]:
+        return [], 1.0
+    offsets, stretch = offsets_across(high - low, gaps, edge)
+    return hatch(piece, angle_deg, low + offsets, min(gaps)), stretch
+
+
+def _piano_keys(piece: Polygon, gaps: tuple[float, ...]) -> tuple[list[Path], float]:
+    band = band_of(piece)
+    if band is not None:
+        return keys_round(band, piece, gaps[0])
+    return _across(piece, _long_edge_deg(piece) + 90.0, gaps, None)
+
+
+def _long_edge_deg(piece: Polygon) -> float:
+    # the direction of the longest side from corner to corner; of the longest extent when there are no corners
+    sides = cornered(rings(piece)[0]).sides()
+    if not sides:
+        angles = np.arange(180.0)
+        return float(angles[int(np.argmax([np.subtract(*extent_along(piece, a)[::-1]) for a in angles]))])
+    spans: list[FloatArray] = [side[-1] - side[0] for side in sides]
+    longest = spans[int(np.argmax([round(float(np.hypot(*span)), 3) for span in spans]))]
+    return math.degrees(math.atan2(-longest[1], longest[0]))
+
+
+FILL = Fill(
+    name="channel",
+    settings=ChannelSettings,
+    draw=draw,
+    stage="ruler",
+    says="parallel straight lines, even or alternating; piano keys along a border",
+)

@@ -1,0 +1,467 @@
+"""Curl: a vine of spirals, each wound in and out again, touching the next."""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+from scipy.spatial import cKDTree
+from shapely import Polygon
+
+from ..geometry import (
+    contains,
+    dedupe,
+    dilate,
+    disc,
+    erode,
+    inscribed_circle,
+    line_of,
+    outside_mm,
+    pieces,
+    resample,
+    rings,
+    subtract,
+)
+from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
+from ._meander.lines import meander_lines
+from .registry import Fill, too_small
+from .settings import FillSettings, Mm, length, number
+
+__all__ = ["FILL", "CurlSettings"]
+
+SPINE = 2.5
+"""Distance of strands of the spine, in curls' diameters: less and the curls stand in rows along it. At most half
+the zone's width, so that it gets everywhere."""
+
+WANDER = 1.8
+"""How far the spine strolls; see the meander."""
+
+STEP = 1 / 40
+"""Step along the spine, in curls' diameters, at which a curl's place is looked for."""
+
+AHEAD = 2.5
+"""How far along the spine the next curl is looked for, in curls' diameters."""
+
+ABREAST = 0.48
+"""Largest curl in a narrow place, as its radius in that place's half width: two go abreast, so that the vine gets in
+and out again."""
+
+WIDTHS = (1.0, 0.8, 0.64, 0.5, 0.4, 0.32, 0.25)
+"""Half widths at which places count as narrow, in curls' diameters."""
+
+LEAST = 0.12
+"""Radius of the smallest curls, in largest curls' diameters; they fill corners."""
+
+MARGIN = 0.15
+"""How far curls keep from the edge, in spacings."""
+
+SLANT = 1.2
+"""Distance from the line's start to the middle of its first curl, in that curl's radii: at 1 the line would run along
+the edge, further off it leaves a bald spot."""
+
+SHARES = np.linspace(0, 1, 14)
+"""Where between the least and the largest radius a curl is tried."""
+
+REST = 0.45
+"""Radius, in curls' diameters, of a bald spot from which another vine is started."""
+
+BALD, FORKS = 0.6, 4
+"""A curl forks where there is room beside it for one of this share of its radius; and how often all are looked over."""
+
+BESIDE = 0.5
+"""How far curls keep from the line's first and last stretch, in spacings."""
+
+FINE = 0.02
+"""How far chords may stray at most, in spacings: coarser ones of neighbouring strands would meet."""
+
+EYE = 0.3
+"""How open the middle of a spiral is, in squared spacings: the S there is as wide as the spacing."""
+
+FLAT = 1.5
+"""Angle, in radians, over which a spiral's ends bend into its circle."""
+
+
+class CurlSettings(FillSettings):
+    """Settings of the curl."""
+
+    size_mm: Mm = length(38.1, least=4.0, says="diameter of the largest curls")
+    spacing_mm: Mm = length(6.35, least=0.5, says="from line to line within a curl")
+    variation: float = number(0.3, least=0.0, most=0.8, says="how much curls differ in size, 0 as little as can be")
+
+
+def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    """Draw the vine in a zone.
+
+    Returns
+    -------
+    Filled
+        One open stroke from edge to edge for each piece of the zone. None, and a finding, when two curls don't fit.
+
+    Notes
+    -----
+    Circles are strung along a wide meander, each touching the one before. Then, largest first, new ones are put
+    in between two that follow each other, touching both and as large as there is room for, until no room is left:
+    so the vine buds into every pocket and corner. The line enters each circle along it, winds in, turns in the
+    middle, winds out and leaves along it into the next: smooth, since touching circles share their tangent, and
+    without crossings, since circles don't overlap. O(n^2) in the number of curls.
+    """
+    strokes: list[Stroke] = []
+    for piece in pieces(zone):
+        edge = cKDTree(np.vstack([resample(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
+        rest = [piece]
+        while rest:
+            part = rest.pop()
+            vine = _grown(part, edge, zone, settings, rng, tolerance_mm)
+            if vine is None:
+                continue
+            strokes.append(Stroke(vine.drawn(tolerance_mm)))
+            rest.extend(_left(part, vine, settings))
+    if not strokes:
+        return too_small(zone, "curl", "there is no room for two curls", "Choose smaller curls.")
+    findings: tuple[Finding, ...] = ()
+    if len(strokes) > len(pieces(zone)):
+        findings = (
+            Finding(
+                "curl-in-parts",
+                "note",
+                zone.label,
+                f"curl: {len(strokes)} vines, because one found no way into every part",
+                "Choose smaller curls, or let the joining travel along the seams.",
+            ),
+        )
+    return Filled(tuple(strokes), findings=findings)
+
+
+def _grown(
+    part: Polygon, edge: cKDTree, zone: Zone, settings: CurlSettings, rng: np.random.Generator, tolerance_mm: float
+) -> _Vine | None:
+    _, half = inscribed_circle(part, tolerance_mm=0.02 * settings.size_mm)
+    spine = meander_lines(
+        replace(zone, region=part, fences=()),
+        min(SPINE * settings.size_mm, half),
+        WANDER,
+        rng=rng,
+        tolerance_mm=tolerance_mm,
+    )
+    for path in (way for line in spine for way in (line.path, line.path[::-1])):
+        vine = _Vine(part, edge, settings, rng)
+        if vine.string(path):
+            vine.bud()
+            return vine
+    return None
+
+
+def _left(part: Polygon, vine: _Vine, settings: CurlSettings) -> list[Polygon]:
+    """Return the pieces that a vine did not reach and that are large enough for another."""
+    taken = [
+        disc((float(x), float(y)), float(r) + BESIDE * settings.spacing_mm, tolerance_mm=0.1 * settings.spacing_mm)
+        for (x, y), r in zip(vine.centres, vine.radii)
+    ]
+    taken += [whole for s in vine.stems for whole in dilate(line_of(s), BESIDE * settings.spacing_mm)]
+    least = REST * settings.size_mm
+    pieces_left = subtract(part, taken, sliver_mm2=math.pi * least**2)
+    return [p for p in pieces_left if inscribed_circle(p, tolerance_mm=0.1 * least)[1] > least]
+
+
+class _Vine:
+    """A chain of circles, each touching the next; none overlap."""
+
+    def __init__(self, region: Polygon, edge: cKDTree, settings: CurlSettings, rng: np.random.Generator) -> None:
+        self.settings, self.rng = settings, rng
+        self.least, self.most = LEAST * settings.size_mm, 0.5 * settings.size_mm
+        self.margin = MARGIN * settings.spacing_mm
+        self.rim = np.vstack([resample(r, 0.02 * settings.size_mm, closed=True) for r in rings(region)])
+        self.edge = cKDTree(self.rim)
+        self.region = region
+        self.outer = edge  # of the whole piece, where the line may begin and end
+        # A place is as wide as the largest disc of these within the region that covers it.
+        half_widths = np.array(WIDTHS) * settings.size_mm
+        coarse = 0.05 * settings.size_mm
+        self.wide = [
+            [
+                whole
+                for part in erode(region, w, join="round", tolerance_mm=coarse)
+                for whole in dilate(part, w, tolerance_mm=coarse)
+            ]
+            for w in half_widths
+        ]
+        self.caps = np.maximum(ABREAST * half_widths, self.least)
+        self.stems: list[FloatArray] = []
+        self.near_stems: cKDTree | None = None
+        self.centres = np.zeros((0, 2))
+        self.radii = np.zeros(0)
+        self.queue: list[tuple[float, int, int, int, float]] = []
+        self.onward: list[int] = []  # the circle after each, -1 after the last
+        self.ends = np.zeros((2, 2))
+
+    def room(self, points: FloatArray) -> FloatArray:
+        """Return the radius that fits at each point beside the edge and all circles, ``(n,)``."""
+        room, _ = self.edge.query(points)
+        room = np.minimum(room - self.margin, self.width_caps(points))
+        if self.near_stems is not None:
+            room = np.minimum(room, self.near_stems.query(points)[0] - BESIDE * self.settings.spacing_mm)
+        if len(self.radii):
+            far = np.hypot(points[:, None, 0] - self.centres[:, 0], points[:, None, 1] - self.centres[:, 1])
+            room = np.minimum(room, (far - self.radii).min(axis=1))
+        return np.asarray(room)
+
+    def width_caps(self, points: FloatArray) -> FloatArray:
+        """Return the largest radius at each point that leaves room for another curl abreast, ``(n,)``."""
+        caps = np.full(len(points), self.least)
+        rest = np.arange(len(points))
+        for cap, parts in zip(self.caps, self.wide):
+            for part in parts:
+                inside = contains(part, points[rest])
+                caps[rest[inside]] = cap
+                rest = rest[~inside]
+                if not len(rest):
+                    return caps
+        return caps
+
+    def cap(self) -> float:
+        """Return the largest radius that the next curl may have."""
+        return self.most * (1 - self.settings.variation * self.rng.random())
+
+    def add(self, centre: FloatArray, radius: float, after: int | None) -> int:
+        """Put a circle into the chain after another and return its number."""
+        new = len(self.radii)
+        self.centres = np.vstack([self.centres, centre])
+        self.radii = np.append(self.radii, radius)
+        if after is None:
+            self.onward.append(-1)
+        else:
+            self.onward.append(self.onward[after])
+            self.onward[after] = new
+        return new
+
+    def string(self, path: FloatArray) -> bool:
+        """Put circles along a spine, each touching the one before; return whether two or more fit."""
+        size = self.settings.size_mm
+        spine = resample(path, STEP * size)
+        self.ends = spine[[0, -1]]
+        near = spine[: int(1 / STEP)]
+        from_end = np.hypot(*(near - spine[0]).T)
+        free = np.minimum(np.minimum(self.room(near), self.cap()), from_end / SLANT)
+        at = int(np.argmax(free))
+        if free[at] < self.least:
+            return False
+        last = self.add(near[at], float(free[at]), None)
+        while True:
+            ahead = spine[at : at + int(AHEAD / STEP)]
+            touching = np.hypot(*(ahead - self.centres[last]).T) - self.radii[last]
+            others = self.centres, self.radii
+            self.centres, self.radii = self.centres[:-1], self.radii[:-1]
+            free = np.minimum(self.room(ahead), self.cap())
+            self.centres, self.radii = others
+            to_end = np.hypot(*(ahead - spine[-1]).T) / SLANT
+            fits = np.flatnonzero((touching >= self.least) & (touching <= np.minimum(free, to_end)))
+            if not len(fits):
+                self.root()
+                return len(self.radii) > 1
+            breaks = np.flatnonzero(np.diff(fits) > 1)
+            fits = fits[: breaks[0] + 1] if len(breaks) else fits
+            best = int(fits[np.argmax(touching[fits])])
+            at += best
+            last = self.add(ahead[best], float(touching[best]), last)
+
+    def root(self) -> None:
+        """Settle where the line comes from the edge and goes back there, and keep that room."""
+        far, _ = self.outer.query(self.rim)
+        seam = self.rim[far < STEP * self.settings.size_mm]
+        for which, k in enumerate((0, len(self.radii) - 1)):
+            wished = self.ends[which]
+            far = np.hypot(*(seam - self.centres[k]).T)
+            others = seam[np.argsort(far, kind="stable")][:: max(len(seam) // 200, 1)]
+            near = np.hypot(*(wished - self.centres[k])) < 2 * self.most
+            near = near and self.outer.query(wished)[0] < STEP * self.settings.size_mm
+            for end in [wished, *others] if near else [*others, wished]:
+                stem = self.stem(end, k)
+                if self.clear(stem, k):
+                    break
+            self.ends[which] = end
+            self.stems.append(stem)
+        self.near_stems = cKDTree(np.vstack(self.stems))
+
+    def stem(self, end: FloatArray, k: int) -> FloatArray:
+        """Return points along the straight stretch from an end to where it meets a circle."""
+        angle = _stem(end, self.centres[k], self.radii[k])
+        touch = self.centres[k] + self.radii[k] * np.array([math.cos(angle), math.sin(angle)])
+        return np.asarray(resample([end, touch], 0.25 * self.settings.spacing_mm))
+
+    def clear(self, stem: FloatArray, k: int) -> bool:
+        """Return whether such a stretch stays inside and off all other circles."""
+        far = np.hypot(stem[:, None, 0] - self.centres[:, 0], stem[:, None, 1] - self.centres[:, 1]) - self.radii
+        far[:, k] = np.inf
+        apart = cKDTree(np.vstack(self.stems)).query(stem)[0].min() if self.stems else np.inf
+        least = BESIDE * self.settings.spacing_mm
+        return bool(far.min() > 0 and apart > least) and outside_mm([stem], self.region) == 0
+
+    def bud(self) -> None:
+        """Put circles in between until no room is left, the largest first; then fork into what is still bald."""
+        self.offer(range(len(self.radii)))
+        self.grow()
+        for _ in range(FORKS):
+            forked = [i for i in self.bald() if self.fork(i)]
+            if not forked:
+                return
+
+    def offer(self, circles: Iterable[int]) -> None:
+        """Queue the largest circles that fit between some and the ones after them."""
+        for i in circles:
+            j = self.onward[i]
+            if j < 0:
+                continue
+            most = self.cap()
+            for side, radius in zip((-1, 1), self.fit(i, j, (-1, 1), most)):
+                if radius >= self.least:
+                    heapq.heappush(self.queue, (-radius, i, j, side, most))
+
+    def grow(self) -> None:
+        """Put in what is queued, and what then fits beside it."""
+        while self.queue:
+            radius, i, j, side, most = heapq.heappop(self.queue)
+            if self.onward[i] != j:
+                continue
+            (now,) = self.fit(i, j, (side,), most)
+            if now < self.least:
+                continue
+            if now < -radius - 1e-6:
+                heapq.heappush(self.queue, (-now, i, j, side, most))
+                continue
+            self.offer([i, self.add(self.between(i, j, np.array([side]), np.array([now]))[0], now, i)])
+
+    def bald(self) -> list[int]:
+        """Return the circles with much room beside them that no two of them face, largest first."""
+        angle = np.arange(12) * np.pi / 6
+        ring = np.column_stack([np.cos(angle), np.sin(angle)])
+        beside = self.centres[:, None] + (1 + BALD) * self.radii[:, None, None] * ring
+        room = self.room(beside.reshape(-1, 2)).reshape(-1, 12).max(axis=1)
+        found = np.flatnonzero(room > 0.9 * BALD * self.radii)
+        return [int(i) for i in found[np.argsort(-self.radii[found], kind="stable")]]
+
+    def fork(self, i: int) -> bool:
+        """Put two circles in the place of one, and a third beside them where there is room; return whether there is.
+
+        The two touch each other, and the circles before and after where the one did.
+        """
+        before, after = (self.onward.index(i) if i in self.onward else -1), self.onward[i]
+        if before < 0 or after < 0:
+            return False
+        centre, radius = self.centres[i].copy(), float(self.radii[i])
+        back, on = (self.centres[k] - centre for k in (before, after))
+        back, on = back / np.hypot(*back), on / np.hypot(*on)
+        half_sine = float(np.hypot(*(back - on))) / 2
+        half = radius * half_sine / (1 + half_sine)
+        if half < self.least:
+            return False
+        self.centres[i], self.radii[i] = centre + (radius - half) * back, half
+        new = self.add(centre + (radius - half) * on, half, i)
+        if max(self.fit(i, new, (-1, 1), self.most)) >= BALD * radius:
+            self.offer([before, i, new])
+            self.grow()
+            return True
+        self.centres, self.radii = self.centres[:-1], self.radii[:-1]
+        self.onward.pop()
+        self.centres[i], self.radii[i], self.onward[i] = centre, radius, after
+        return False
+
+    def between(self, i: int, j: int, side: FloatArray, radius: FloatArray) -> FloatArray:
+        """Return the centres of circles of some radii that touch both of two circles, each on a side of them."""
+        step = self.centres[j] - self.centres[i]
+        apart = math.hypot(*step)
+        a, b = self.radii[i] + radius, self.radii[j] + radius
+        along = (apart**2 + a**2 - b**2) / (2 * apart)
+        across = side * np.sqrt(np.maximum(a**2 - along**2, 0))
+        unit = step / apart
+        return np.asarray(self.centres[i] + along[:, None] * unit + across[:, None] * np.array([-unit[1], unit[0]]))
+
+    def fit(self, i: int, j: int, sides: tuple[int, ...], most: float) -> list[float]:
+        """Return the largest radius of a circle on each side that touches two and overlaps none; 0 when none fits."""
+        low, high = np.full(len(sides), self.least), np.full(len(sides), most)
+        best = np.zeros(len(sides))
+        side = np.repeat(np.array(sides, dtype=np.float64), len(SHARES))
+        for _ in range(2):  # coarse, then fine between the last that fits and the first that does not
+            tried = low[:, None] + (high - low)[:, None] * SHARES
+            room = self.room(self.between(i, j, side, tried.ravel())).reshape(tried.shape)
+            fits = room >= tried - 1e-9 * most
+            last = np.where(fits.any(axis=1), len(SHARES) - 1 - np.argmax(fits[:, ::-1], axis=1), -1)
+            found = np.where(last >= 0, tried[np.arange(len(sides)), last], 0.0)
+            best = np.maximum(best, found)
+            open_up = (last >= 0) & (last < len(SHARES) - 1)
+            if not open_up.any():
+                break
+            low = np.where(open_up, found, best)
+            high = np.where(open_up, tried[np.arange(len(sides)), np.minimum(last + 1, len(SHARES) - 1)], best)
+        return [float(r) for r in best]
+
+    def drawn(self, tolerance: float) -> Path:
+        """Return the vine's line."""
+        order, i = [], 0
+        while i >= 0:
+            order.append(i)
+            i = self.onward[i]
+        centres, radii = self.centres[order], self.radii[order]
+        step = np.diff(centres, axis=0)
+        towards = np.arctan2(step[:, 1], step[:, 0])
+        enter = np.append(_stem(self.ends[0], centres[0], radii[0]), towards + np.pi)
+        leave = np.append(towards, _stem(self.ends[1], centres[-1], radii[-1]))
+        parts = [
+            c + _spiral(r, a, b, self.settings.spacing_mm, tolerance)
+            for c, r, a, b in zip(centres, radii, enter, leave)
+        ]
+        return dedupe(np.vstack([self.ends[:1], *parts, self.ends[1:]]), nearer_than_mm=1e-4)
+
+
+def _stem(end: FloatArray, centre: FloatArray, radius: float) -> float:
+    """Return at which angle on a circle the straight line from a point outside meets it along it.
+
+    Going in, and coming out the other way about, alike.
+    """
+    step = end - centre
+    return float(np.arctan2(step[1], step[0]) - np.arccos(min(radius / np.hypot(*step), 1.0)))
+
+
+def _spiral(radius: float, enter: float, leave: float, spacing: float, tolerance: float) -> FloatArray:
+    """Return a spiral wound in from one angle on a circle about 0 and out again to another.
+
+    The way in turns against the clock as numbers go (with it, as seen), the way out the other way. Both are the
+    same curve, stretched to angles whose difference brings the way out to where it leaves.
+    """
+    skew = (leave - enter) % (2 * math.pi) - math.pi
+    mean = max(math.pi * radius / spacing, abs(skew) / 2 + 0.6 * math.pi)
+    inwards, outwards = mean - skew / 2, mean + skew / 2
+    angle, far = _arm(inwards, mean, radius, spacing, tolerance)
+    turn = enter - inwards
+    way_in = far[:, None] * np.column_stack([np.cos(turn + angle), np.sin(turn + angle)])
+    angle, far = _arm(outwards, mean, radius, spacing, tolerance)
+    way_out = -far[:, None] * np.column_stack([np.cos(turn + angle), np.sin(turn + angle)])
+    return np.vstack([way_in[::-1], way_out[1:]])
+
+
+def _arm(total: float, mean: float, radius: float, spacing: float, tolerance: float) -> tuple[FloatArray, FloatArray]:
+    """Return angles from the middle outwards and distances from it, of one arm of a spiral.
+
+    Open like a parabolic spiral in the middle, evenly spaced further out, and running into its circle at the end.
+    """
+    step = 1.3 * math.acos(max(1 - min(tolerance, FINE * spacing) / radius, 0.7))
+    angle = np.linspace(0, total, max(int(total / step), 24) + 1)
+    wound = angle * mean / total
+    pitch, eye = spacing / math.pi, EYE * spacing**2
+    knee = mean - min(FLAT, mean / 2)
+    inner, over = np.minimum(wound, knee), np.maximum(wound - knee, 0)
+    at_knee = math.sqrt((pitch * knee) ** 2 + eye * knee)
+    slope = (2 * pitch**2 * knee + eye) / (2 * at_knee)
+    far = np.sqrt((pitch * inner) ** 2 + eye * inner) + slope * (over - over**2 / (2 * (mean - knee)))
+    return angle, far * radius / far[-1]
+
+
+FILL = Fill(
+    name="curl",
+    settings=CurlSettings,
+    draw=draw,
+    stage="background",
+    says="a vine of spirals, each wound in and out again",
+)

@@ -1,0 +1,244 @@
+"""From a zone to feathers: lay out, grow each feather, nest those at soft fences, chain those of one centre."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from shapely import Polygon
+
+from ...errors import EngineError
+from ...geometry import (
+    Motion,
+    contains,
+    dilate,
+    enclosed,
+    intersect,
+    motion_between,
+    strip,
+    subtract,
+    transform,
+    unite,
+    without_slits,
+)
+from ...model import Fence, Filled, Finding, Path, Stroke, Zone, as_path
+from ..registry import too_small
+from .centre import Group
+from .entering import entered_at_edge
+from .grow import grow
+from .growth import Grown, Growth
+from .layout import Layout, lay_out
+from .settings import FeatherSettings
+
+__all__ = ["draw"]
+
+ALIKE_MM = 0.02
+"""Regions that agree this closely under a turn or mirroring take the same feather: less than a thread's width."""
+
+SAME_END_MM = 1e-6
+"""Ends of strokes nearer than this are made equal; further apart they do not follow each other."""
+
+NEST_GAP_MM = 0.75
+"""Kept free round the neighbour's plumes before a row nests between them, besides its own clearance."""
+
+OFF_FIRM_MM = 0.5
+"""Plumes that lean over a soft fence keep this far from firm ones."""
+
+LEAN_FROM, LEAN_FROM_MM = 4.0, 50.0
+"""Plumes lean over a fence only where it lies this many times the stated amount, and this far (2 in), from their
+spine: shorter ones would lose their shape."""
+
+NOTCH_MM = 1.5
+"""Narrower notches between a neighbour's plumes than twice this are not grown into."""
+
+
+def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    """Return the feathers of a zone: one chain for each feather or group of feathers round one centre.
+
+    Parameters
+    ----------
+    zone : Zone
+        In its own frame.
+    settings : FeatherSettings
+        With guide lines looked up (`FeatherSettings.resolved`).
+    rng : numpy.random.Generator
+        Source of the plumes' variation.
+    tolerance_mm : float
+        Nothing lies outside the region by more.
+
+    Returns
+    -------
+    Filled
+        ``taken`` is the area of the plumes (all but the open middle for a wreath); ``fences`` are those set
+        between feathers. Without room for a plume: no strokes and a finding.
+    """
+    layout = lay_out(zone, settings)
+    grown = _grow_all(zone, layout, settings, rng=rng, tolerance_mm=tolerance_mm)
+    findings = [*layout.findings, *_own(zone, [f for group in grown for g in group for f in g.findings])]
+    strokes: list[Stroke] = []
+    for group, feathers in zip(layout.groups, grown, strict=True):
+        strokes += _chained(group, feathers, first_chain=1 + max((s.chain or 0 for s in strokes), default=0))
+    if not strokes:
+        if findings:
+            return Filled(findings=tuple(findings))
+        return too_small(zone, "feather", "there is no room for a plume", "Join it to a neighbour, or choose an echo.")
+    taken = _taken(zone, layout, [g.silhouette for group in grown for g in group if g.silhouette is not None])
+    strokes = entered_at_edge(strokes, zone.region, enter=zone.enter)
+    return Filled(tuple(strokes), tuple(taken), layout.fences, tuple(findings))
+
+
+def _own(zone: Zone, findings: Sequence[Finding]) -> list[Finding]:
+    # findings of single feathers, named after the zone, each text once
+    out: list[Finding] = []
+    for finding in findings:
+        named = replace(finding, zone=finding.zone or zone.label)
+        if named not in out:
+            out.append(named)
+    return out
+
+
+def _grow_all(
+    zone: Zone, layout: Layout, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float
+) -> list[list[Grown]]:
+    """Return the grown feathers, group by group.
+
+    Without variation a feather that is the image of an earlier one is copied from it.
+    """
+    out: list[list[Grown]] = []
+    done: list[tuple[Growth, Grown]] = []
+    every = [growth for group in layout.groups for growth in group.growths]
+    free = subtract(zone.region, [s for path in layout.firm for s in strip(path, OFF_FIRM_MM)])
+    for group in layout.groups:
+        row: list[Grown] = []
+        for growth in group.growths:
+            beside = [g for g in every if g is not growth and _share_a_fence(g, growth)]
+            plumes = [g.silhouette for other, g in done if _share_a_fence(other, growth)]
+            own = _nested(growth, free, [g.spine for g in beside], plumes)
+            copied = _image(own, done) if settings.variation == 0 else None
+            feather = copied or _grown(own, settings, rng=rng, tolerance_mm=tolerance_mm)
+            feather = feather if feather.silhouette is not None else replace(feather, silhouette=_silhouette(feather))
+            done.append((replace(own, soft=growth.soft), feather))
+            row.append(feather)
+        out.append(row)
+    return out
+
+
+def _grown(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float) -> Grown:
+    try:
+        return grow(growth, settings, rng=rng, tolerance_mm=tolerance_mm)
+    except EngineError as error:  # one part that defeats the mesh must not cost her the others
+        text = f"feather: a part of the space could not be filled ({error})"
+        way_out = "Draw the spine further from the edge, or take sharp slivers out of the outline."
+        return Grown(findings=(Finding("feather-part-failed", "warning", None, text, way_out),))
+
+
+def _silhouette(feather: Grown) -> Polygon | None:
+    found = enclosed([s.path for s in feather.strokes if s.role == "stitch"])
+    return found[0] if found else None
+
+
+def _image(growth: Growth, done: Sequence[tuple[Growth, Grown]]) -> Grown | None:
+    for other, feather in done:
+        alike = (other.closed, other.floating) == (growth.closed, growth.floating)
+        if not alike or (other.ends_at, growth.ends_at) == ("tip", "base"):
+            continue
+        motion = motion_between(other.region, other.spine, growth.region, growth.spine, tolerance_mm=ALIKE_MM)
+        if motion is not None:
+            shorter = other.ends_at != growth.ends_at and feather.strokes and feather.strokes[-1].role == "backtrack"
+            return _moved(replace(feather, strokes=feather.strokes[:-1]) if shorter else feather, motion)
+    return None
+
+
+def _moved(feather: Grown, motion: Motion) -> Grown:
+    matrix, shift = motion
+    silhouette = feather.silhouette
+    return replace(
+        feather,
+        strokes=tuple(replace(s, path=as_path(s.path @ matrix.T + shift)) for s in feather.strokes),
+        silhouette=None if silhouette is None else transform(silhouette, matrix, (float(shift[0]), float(shift[1]))),
+    )
+
+
+def _share_a_fence(a: Growth, b: Growth) -> bool:
+    return any(f.path is g.path for f in a.soft for g in b.soft)
+
+
+def _nested(
+    growth: Growth, free: Sequence[Polygon], spines: Sequence[Path], neighbours: Sequence[Polygon | None]
+) -> Growth:
+    """Return the growth with its region carried over its soft fences as far as the neighbours' plumes leave room.
+
+    The first of two rows leans over by half the stated amount; the second, grown later, takes the notches
+    between the tops of the first, up to the whole amount beyond the fence.
+    """
+    if not growth.soft:
+        return growth
+    share = 1.0 if neighbours else 0.5
+    bands = [p for f in growth.soft for p in _band(f, share, [growth.spine, *spines], free)]
+    plumes = [d for n in neighbours if n is not None for d in dilate(n, NEST_GAP_MM)]
+    rest = [p for w in unite([growth.region, *bands]) for p in subtract(w, plumes)]
+    swept = [p for f in rest for p in without_slits(f, NOTCH_MM)]
+    middle = growth.spine[len(growth.spine) // 2][None]
+    own = next((p for p in swept if contains(p, middle)[0]), None)
+    return growth if own is None else replace(growth, region=own, soft=())
+
+
+def _band(fence: Fence, share: float, spines: Sequence[Path], free: Sequence[Polygon]) -> list[Polygon]:
+    # where plumes may lean over a fence: not near a spine on either side, where they are too short
+    wide = max(LEAN_FROM * fence.soft_mm, LEAN_FROM_MM)
+    short = [p for spine in spines for p in strip(spine, wide, round_ends=True)]
+    over = [p for s in strip(fence.path, fence.soft_mm * share) for p in subtract(s, short)]
+    return [p for o in over for space in free for p in intersect(o, space)]
+
+
+def _chained(group: Group, feathers: Sequence[Grown], *, first_chain: int) -> list[Stroke]:
+    """Return the strokes of a group: one chain when its feathers share a point or a ring, else one each.
+
+    The chain round a ring starts at the last base, so that the ring is stitched exactly once.
+    """
+    rows = [list(f.strokes) for f in feathers]
+    if group.link:
+        arcs = [Stroke(path) for path in group.link]
+        rows = [[arcs[k - 1], *row] for k, row in enumerate(rows)]
+    elif len(rows) > 1 and not _share_a_point(rows):
+        return _one_each(rows, first_chain)
+    return _joined([s for row in rows for s in row], first_chain)
+
+
+def _one_each(rows: Sequence[Sequence[Stroke]], first_chain: int) -> list[Stroke]:
+    out: list[Stroke] = []
+    for row in rows:
+        out += _joined(row, max([first_chain, *(1 + (s.chain or 0) for s in out)]))
+    return out
+
+
+def _share_a_point(rows: Sequence[Sequence[Stroke]]) -> bool:
+    starts = [row[0].path[0] for row in rows if row]
+    return all(float(np.hypot(*(s - starts[0]))) <= SAME_END_MM for s in starts)
+
+
+def _joined(strokes: Sequence[Stroke], chain: int) -> list[Stroke]:
+    # one chain; a feather that could not start at its base (an opening lies between) starts a chain of its own
+    out: list[Stroke] = []
+    for stroke in strokes:
+        path = stroke.path
+        if out:
+            before = out[-1].path[-1]
+            if float(np.hypot(*(path[0] - before))) > SAME_END_MM:
+                chain += 1
+            else:
+                path = as_path(np.vstack([before, path[1:]]))
+        out.append(replace(stroke, path=path, chain=chain, atomic=True, entry="ends"))
+    return out
+
+
+def _taken(zone: Zone, layout: Layout, plumes: Sequence[Polygon]) -> list[Polygon]:
+    # a wreath takes all but its open middle as the plumes leave it; other feathers take their plumes
+    taken = unite(plumes)
+    if not layout.middles:
+        return taken
+    left = subtract(zone.region, taken)
+    inner = [[p for p in left if intersect(p, middle)] for middle in layout.middles]
+    open_parts = [max(found, key=lambda p: float(p.area)) for found in inner if found]
+    return subtract(zone.region, open_parts)

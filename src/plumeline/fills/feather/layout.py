@@ -1,0 +1,262 @@
+"""The plan of a zone's feathers before one is grown: which spine fills which part, and how they meet.
+
+A zone is cut along its fences; each part gets the spines that lie in it; parts with several spines are divided
+between them; spines that start at one point form a group that is stitched as one line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from shapely import Polygon
+
+from ...geometry import (
+    along,
+    arc_lengths,
+    boundary_distance,
+    carried_on,
+    clip_path,
+    crossings,
+    cut_by,
+    is_simple,
+    nearest_cells,
+    path_distance,
+    path_length,
+    resample,
+    subtract,
+)
+from ...model import Fence, Finding, Path, Zone, as_path
+from .centre import Group, Part, growth_of, round_centre
+from .settings import FeatherSettings
+from .spines import Spine, Spines, lay_spines
+
+__all__ = ["Layout", "lay_out"]
+
+SAME_POINT_MM = 1.0
+"""Spines that start nearer to each other than this start at one point."""
+
+AT_EDGE_MM = 3.0
+"""A drawn spine that starts this near to the edge was meant to start on it."""
+
+RUNS_ALONG_MM = 10.0
+"""A region's edge that lies on a soft fence for this long has the fence for a border."""
+
+OFF_FENCE_MM = 0.05
+"""A base on a firm fence is drawn back so far: the fence itself is never touched."""
+
+LEAST_SPINE = 0.5
+"""A spine with less than this part of its length inside its part of the zone does not belong to it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layout:
+    """The feathers of a zone: groups, firm fences, the fences set between feathers, middles left open, findings."""
+
+    groups: tuple[Group, ...] = ()
+    firm: tuple[Path, ...] = ()
+    fences: tuple[Fence, ...] = ()
+    middles: tuple[Polygon, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+def lay_out(zone: Zone, settings: FeatherSettings) -> Layout:
+    """Return where the feathers of a zone lie; without any, findings say why."""
+    drawn = [*zone.fences, *(Fence(path) for path in settings.drawn_fences)]
+    fences, findings = _reaching(zone, drawn)
+    firm = [f.path for f in fences if f.soft_mm == 0]
+    soft = [f for f in fences if f.soft_mm > 0]
+    pieces = cut_by(zone.region, [f.path for f in fences])
+    laid, notes = _lay(zone, settings, pieces)
+    findings += notes
+    parts: list[Part] = []
+    set_fences: list[Path] = []
+    for piece, spines in zip(pieces, laid, strict=True):
+        shares, lines = _shared_out(piece, spines, firm)
+        parts += shares
+        set_fences += lines
+    if not parts:
+        return Layout(findings=tuple(findings))
+    groups, set_fences = _grouped(zone.region, parts, settings, soft, firm, set_fences)
+    middles = tuple(spines.middle for spines in laid if spines.middle is not None)
+    return Layout(groups, tuple(firm), tuple(Fence(line) for line in set_fences), middles, tuple(findings))
+
+
+def _reaching(zone: Zone, drawn: Sequence[Fence]) -> tuple[list[Fence], list[Finding]]:
+    # fences that meet the region, their loose ends carried on; and a finding for each that misses it
+    paths = carried_on(zone.region, [f.path for f in drawn])
+    kept, findings = [], []
+    for fence, path in zip(drawn, paths, strict=True):
+        inside = sum(path_length(p) for p in clip_path(path, zone.region))
+        if inside < 1e-3:
+            findings.append(_note(zone, "fence-misses", "a fence does not cross the space", "Move it, or take it out."))
+            continue
+        if path_length(path) > path_length(fence.path) + 2 * SAME_POINT_MM:
+            text = "a fence ends inside the space; it was carried on straight to the edge"
+            findings.append(_note(zone, "fence-ends-inside", text, "Draw it from edge to edge if this is not meant."))
+        kept.append(Fence(path, fence.soft_mm))
+    return kept, findings
+
+
+def _note(zone: Zone, code: str, text: str, what_to_do: str) -> Finding:
+    return Finding(code, "warning", zone.label, f"feather: {text}", what_to_do)
+
+
+def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tuple[list[Spines], list[Finding]]:
+    # the spines of each piece between the fences
+    findings: list[Finding] = []
+    if settings.spine_names:
+        spines, findings = _drawn_spines(zone, settings.drawn_spines)
+        laid = _assigned(pieces, Spines(tuple(spines)))
+        empty = sum(1 for own in laid if not own.spines)
+        if empty and spines:
+            text = f"{empty} of the {len(pieces)} parts between the fences hold no spine and stay open"
+            findings.append(_note(zone, "feather-no-spine", text, "Draw a spine in each part that shall be filled."))
+        return laid, findings
+    shape = str(settings.spines)
+
+    def lay(shape: str, region: Polygon) -> Spines:
+        return lay_spines(shape, region, bow=settings.bow, waves=settings.waves)
+
+    if shape in ("corners", "sides") and len(pieces) > 1:
+        laid = _assigned(pieces, lay(shape, zone.region))
+        laid = [own if own.spines else lay("along", piece) for own, piece in zip(laid, pieces, strict=True)]
+    else:
+        laid = [lay(shape, piece) for piece in pieces]
+    for note in sorted({own.note for own in laid if own.note}):
+        findings.append(Finding("feather-layout", "note", zone.label, f"feather: {note}", "Choose other spines."))
+    return laid, findings
+
+
+def _drawn_spines(zone: Zone, paths: Sequence[Path]) -> tuple[list[Spine], list[Finding]]:
+    """Return the drawn spines as far as they can be used, and a finding for each that can't as it stands."""
+    spines: list[Spine] = []
+    findings: list[Finding] = []
+    for path in paths:
+        closed = len(path) > 3 and bool(np.hypot(*(path[0] - path[-1])) < SAME_POINT_MM)
+        line = as_path(path[:-1]) if closed else path
+        if not is_simple(line, closed=closed):
+            text, way_out = "a spine crosses itself", "Draw it without the loop; it was left out."
+            findings.append(_note(zone, "feather-spine-crosses", text, way_out))
+            continue
+        if any(len(crossings([path], [other.path])) for other in spines):
+            text, way_out = "two spines cross", "Draw them side by side or from one point; the second was left out."
+            findings.append(_note(zone, "feather-spine-crosses", text, way_out))
+            continue
+        inside = clip_path(line, zone.region, closed=closed)
+        longest = max(inside, key=path_length, default=None)
+        total = path_length(line, closed=closed)
+        if longest is None or path_length(longest) < LEAST_SPINE * total:
+            text, way_out = "a spine lies outside the space", "Move it inside; it was left out."
+            findings.append(_note(zone, "feather-spine-outside", text, way_out))
+            continue
+        if path_length(longest) < total - AT_EDGE_MM:
+            text, way_out = "a spine runs out of the space", "It was cut at the edge; move it if this is not meant."
+            findings.append(_note(zone, "feather-spine-outside", text, way_out))
+            closed = False
+        spines.append(Spine(line if closed else longest, closed))
+    return spines, findings
+
+
+def _assigned(pieces: Sequence[Polygon], laid: Spines) -> list[Spines]:
+    # each spine to the piece that holds most of it
+    own: list[list[Spine]] = [[] for _ in pieces]
+    for spine in laid.spines:
+        stretches = [max(clip_path(spine.path, piece), key=path_length, default=None) for piece in pieces]
+        lengths = [0.0 if s is None else path_length(s) for s in stretches]
+        k = int(np.argmax(lengths))
+        best = stretches[k]
+        if best is not None and lengths[k] > 0:
+            whole = spine.closed and lengths[k] >= 0.99 * path_length(spine.path)
+            own[k].append(spine if whole else Spine(best))
+    fences = laid.fences if len(pieces) == 1 else ()
+    return [Spines(tuple(s), fences, note=laid.note) for s in own]
+
+
+def _shared_out(piece: Polygon, laid: Spines, firm: Sequence[Path]) -> tuple[list[Part], list[Path]]:
+    # a piece divided between its spines, by the fences that belong to them or half way between, and those fences
+    space = piece if laid.middle is None else subtract(piece, [laid.middle])[0]
+    cells = _cells(space, laid) if laid.spines else []
+    parts = [
+        Part(cell, _inside(cell, spine, firm))
+        for spine, cell in zip(laid.spines, cells, strict=True)
+        if cell is not None
+    ]
+    lines = [line for fence in laid.fences for line in clip_path(fence, space)] if len(parts) > 1 else []
+    return parts, lines
+
+
+def _mostly_in(piece: Polygon, path: Path) -> bool:
+    return sum(path_length(p) for p in clip_path(path, piece)) > LEAST_SPINE * path_length(path)
+
+
+def _cells(space: Polygon, laid: Spines) -> list[Polygon | None]:
+    spines = laid.spines
+    if len(spines) == 1:
+        return [space]
+    if laid.fences:
+        faces = cut_by(space, carried_on(space, laid.fences))
+        found = [_holding(faces, s.path) for s in spines]
+        if len({id(f) for f in found}) == len(spines) and None not in found:
+            return found
+    cells = nearest_cells(space, [s.path for s in spines])
+    return [_holding(own, s.path) for own, s in zip(cells, spines, strict=True)]
+
+
+def _holding(pieces: Iterable[Polygon], path: Path) -> Polygon | None:
+    return next((p for p in pieces if _mostly_in(p, path)), None)
+
+
+def _inside(region: Polygon, spine: Spine, firm: Sequence[Path]) -> Spine:
+    """Return the spine inside its region: its base on the edge but off firm fences, or floating further in."""
+    if spine.closed:
+        return spine
+    path = max(clip_path(spine.path, region), key=path_length, default=spine.path)
+    if firm and path_distance(path[0], firm) < OFF_FENCE_MM:
+        path = as_path(np.vstack([along(path, [OFF_FENCE_MM]), path[arc_lengths(path) > OFF_FENCE_MM]]))
+    return Spine(path, floating=float(boundary_distance(region, path[:1])[0]) > AT_EDGE_MM)
+
+
+def _grouped(
+    region: Polygon,
+    parts: Sequence[Part],
+    settings: FeatherSettings,
+    soft: Sequence[Fence],
+    firm: Sequence[Path],
+    fences: list[Path],
+) -> tuple[tuple[Group, ...], list[Path]]:
+    together: list[list[Part]] = []
+    for part in parts:
+        mates = next((g for g in together if _start_together(g[0].spine, part.spine)), None)
+        if mates is None or _fenced_off(region, part.spine, firm):
+            together.append([part])
+        else:
+            mates.append(part)
+    groups = []
+    for members in together:
+        if len(members) > 1:
+            group, fences = round_centre(members, region, settings.centre, firm, fences)
+        else:
+            group = Group((growth_of(members[0].region, members[0].spine),))
+        groups.append(_with_soft(group, soft))
+    return tuple(groups), fences
+
+
+def _start_together(a: Spine, b: Spine) -> bool:
+    return not (a.closed or b.closed) and bool(np.hypot(*(a.path[0] - b.path[0])) < SAME_POINT_MM)
+
+
+def _fenced_off(region: Polygon, spine: Spine, firm: Sequence[Path]) -> bool:
+    # a base where a firm fence meets the edge: a neighbour's base beyond the fence is near, but not the same
+    at_edge = float(boundary_distance(region, spine.path[:1])[0]) < AT_EDGE_MM
+    return at_edge and path_distance(spine.path[0], firm) < SAME_POINT_MM
+
+
+def _with_soft(group: Group, soft: Sequence[Fence]) -> Group:
+    def runs_along(region: Polygon, fence: Fence) -> bool:
+        off = np.abs(boundary_distance(region, resample(fence.path, RUNS_ALONG_MM / 2)))
+        return int((off < 0.01).sum()) > 2
+
+    growths = [replace(g, soft=tuple(f for f in soft if runs_along(g.region, f))) for g in group.growths]
+    return replace(group, growths=tuple(growths))

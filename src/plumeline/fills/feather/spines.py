@@ -1,0 +1,404 @@
+"""Where the spines of a feather lie when she does not draw them: from the middle to corners, along, round.
+
+Every function looks at one region and returns `Spines`. Spines run from base to tip.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from shapely import Polygon
+
+from ...geometry import (
+    arc_lengths,
+    as_region,
+    boundary_distance,
+    contains,
+    corners_of,
+    dilate,
+    disc,
+    erode,
+    halfway,
+    inscribed_circle,
+    is_simple,
+    long_axis,
+    mid_loop,
+    path_length,
+    reach,
+    rings,
+    smooth,
+    subtract,
+    tangents,
+    unite,
+)
+from ...model import FloatArray, Path, as_path
+
+__all__ = ["SHAPES", "Spine", "Spines", "bowed", "lay_spines"]
+
+BLOCK_MM = 10 * 25.4
+"""Squarish blocks from this width take one feather to each corner; one spine fills smaller ones."""
+
+SQUARISH = 0.6
+"""A region is squarish when its inscribed circle covers this part of it (a square 0.79, 3 : 2 0.52)."""
+
+STRIP = 3.5
+"""A strip this many times as long as wide takes a wavy spine."""
+
+WAVE_LENGTH = 3.0
+"""Length of a wave in widths of its strip: as in a hand-marked 6 in border."""
+
+SWING = 0.17
+"""A wavy spine swings this part of the strip's width to either side, so that plumes stay longer than wide."""
+
+LEAST_BAND_MM = 6.35
+"""A wreath keeps at least this far from the edge and the middle (1/4 in), or plumes would shrink to nothing."""
+
+LEANING = 0.35
+"""A triangle whose two shorter sides differ by more than this part of the longest has its spine along it."""
+
+BLUNT = 1.15
+"""A triangle whose longest side is nearly that of a right angle has its spine along it, bent towards that angle."""
+
+MIDDLE = 0.4
+"""Radius of the open middle of a wreath in a whole block, part of the block's inscribed radius."""
+
+APART_DEG = 30.0
+"""Corners seen from the middle at a smaller angle than this share one feather: two would be squeezed."""
+
+SEEN = 0.75
+"""The middle must see this part of the corners, or one spine along the space suits it better."""
+
+ROUND_FEATHERS = 5
+"""Feathers round the middle of a space without corners."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spine:
+    """One spine, base to tip; a loop when ``closed``; its base lies inside the region when ``floating``."""
+
+    path: Path
+    closed: bool = False
+    floating: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spines:
+    """The spines of one region.
+
+    Attributes
+    ----------
+    spines : tuple of Spine
+    fences : tuple of Path
+        Lines between neighbouring feathers, from the centre to the edge; empty: half way between spines.
+    centre : (x, y) or None
+        Where several spines start.
+    middle : shapely.Polygon or None
+        What a wreath leaves open.
+    note : str
+        What she should know about the choice; "" for nothing.
+    """
+
+    spines: tuple[Spine, ...]
+    fences: tuple[Path, ...] = ()
+    centre: tuple[float, float] | None = None
+    middle: Polygon | None = None
+    note: str = ""
+
+
+def lay_spines(shape: str, region: Polygon, *, bow: float, waves: int | None) -> Spines:
+    """Return the spines of a region for one of `SHAPES`.
+
+    Parameters
+    ----------
+    shape : str
+        A key of `SHAPES`.
+    bow : float
+        Swing of each spine to one side and the other, part of its length.
+    waves : int or None
+        Waves of a wavy spine along its (longest) side; None: about three widths each.
+    """
+    return SHAPES[shape](region, bow, waves)
+
+
+def bowed(start: FloatArray, end: FloatArray, bow: float, region: Polygon) -> Path:
+    """Return a gentle S from one point to another, as far as the edge leaves room for it.
+
+    The S leaves and arrives along the straight line; ``bow`` is how far it swings from side to side, part of
+    its length, to the left first as seen when positive.
+    """
+    t = np.linspace(0.0, 1.0, 201)
+    chord = end - start
+    left = np.array([chord[1], -chord[0]])
+    swing = np.sin(2 * np.pi * t) * np.sin(np.pi * t) / 0.7698  # its greatest value: 4 / (3 sqrt 3)
+    straight = start + t[:, None] * chord
+    room = boundary_distance(region, straight)
+    for part in (1.0, 0.5, 0.25):
+        path = straight + bow / 2 * part * swing[:, None] * left
+        if (boundary_distance(region, path)[1:-1] >= 0.4 * room[1:-1]).all():
+            return as_path(path)
+    return as_path(straight)
+
+
+def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
+    loop = mid_loop(region)
+    if loop is not None and _is_ring(region, loop):
+        width = _width(region, loop)
+        return _wave(region, bow, waves) if path_length(loop, closed=True) > 12 * width else _wreath(region, bow, waves)
+    _, radius = inscribed_circle(region)
+    squarish = np.pi * radius**2 >= SQUARISH * region.area
+    count = len(corners_of(region))
+    if squarish and 2 * radius >= 0.9 * BLOCK_MM and count != 3 and not region.interiors:
+        return _corners(region, bow, waves)
+    if squarish and count == 4:
+        return _diagonal(region, bow, waves)
+    axis = long_axis(region)
+    if path_length(axis) > STRIP * _width(region, axis) and count == 4:
+        return _wave(region, bow, waves)
+    return _triangle(region, bow) if count == 3 else _along(region, bow, waves)
+
+
+def _is_ring(region: Polygon, loop: Path) -> bool:
+    # a hole that nearly touches the edge, or a speck of a hole, leaves no band to go round in
+    room = boundary_distance(region, loop)
+    biggest = max(Polygon(h).area for h in region.interiors)
+    return bool(room.min() > 0.4 * np.median(room)) and biggest > 0.01 * region.area
+
+
+def _width(region: Polygon, path: Path) -> float:
+    inner = path[len(path) // 10 : len(path) - len(path) // 10] if len(path) > 20 else path
+    return 2 * float(np.median(boundary_distance(region, inner)))
+
+
+def _middle_point(region: Polygon) -> tuple[FloatArray, bool]:
+    # the point where feathers meet, and whether it lies in a hole
+    shell = as_region(rings(region)[0])
+    centroid = np.array([shell.centroid.x, shell.centroid.y])
+    if any(contains(Polygon(hole), centroid[None])[0] for hole in rings(region)[1:]):
+        return centroid, True
+    at, radius = inscribed_circle(region)
+    return centroid if boundary_distance(region, centroid[None])[0] > 0.6 * radius else np.asarray(at), False
+
+
+def _corners(region: Polygon, bow: float, waves: int | None) -> Spines:
+    corners = _spread(corners_of(region), _middle_point(region)[0])
+    if len(corners) < 2:
+        return _round(region, bow)
+    return _from_centre(region, corners, halfway(region, corners), bow, mirrored=True)
+
+
+def _sides(region: Polygon, bow: float, waves: int | None) -> Spines:
+    corners = _spread(corners_of(region), _middle_point(region)[0])
+    if len(corners) < 2:
+        return _round(region, bow)
+    # the fence after the k-th side ends at the corner after it
+    return _from_centre(region, halfway(region, corners), as_path(np.roll(corners, -1, axis=0)), bow)
+
+
+def _spread(corners: Path, centre: FloatArray) -> Path:
+    """Return the corners less those seen from the centre too near to a farther one."""
+    away = corners - centre
+    far, angle = np.hypot(*away.T), np.degrees(np.arctan2(away[:, 1], away[:, 0]))
+    kept: list[int] = []
+    for k in np.argsort(-np.round(far, 3), kind="stable"):
+        apart = np.abs((angle[kept] - angle[k] + 180) % 360 - 180)
+        if (apart >= APART_DEG).all():
+            kept.append(int(k))
+    return as_path(corners[sorted(kept)])
+
+
+def _round(region: Polygon, bow: float) -> Spines:
+    centre, _ = _middle_point(region)
+    angle = np.pi / 2 + np.arange(2 * ROUND_FEATHERS) * np.pi / ROUND_FEATHERS
+    heading = np.column_stack([np.cos(angle), -np.sin(angle)])[::-1]
+    shell = as_region(rings(region)[0])
+    ends = np.array([centre + h * reach(shell, centre, h) for h in heading])
+    ends = np.roll(ends, -(2 * ROUND_FEATHERS - 1), axis=0)
+    laid = _from_centre(region, as_path(ends[::2]), as_path(ends[1::2]), bow)
+    note = f"the space has no corners; {ROUND_FEATHERS} feathers are set evenly round its middle"
+    return Spines(laid.spines, laid.fences, laid.centre, None, note)
+
+
+def _from_centre(region: Polygon, tips: Path, between: Path, bow: float, *, mirrored: bool = False) -> Spines:
+    centre, hole = _middle_point(region)
+    seen = [k for k, tip in enumerate(tips) if hole or _sees(region, centre, tip)]
+    if len(seen) < SEEN * len(tips):
+        return _along(region, bow, None)
+    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
+    sign = [-1.0 if mirrored and len(seen) % 2 == 0 and n % 2 else 1.0 for n in range(len(seen))]
+    spines = []
+    for n, k in enumerate(seen):
+        start = _out_of_hole(region, centre, tips[k]) if hole else centre
+        spines.append(Spine(bowed(start, tips[k], bow * sign[n], region)))
+    fences: tuple[Path, ...] = ()
+    if len(seen) == len(tips) and (hole or all(_sees(region, centre, b) for b in between)):
+        fences = tuple(as_path([centre, b]) for b in between)
+    at = None if hole else (float(centre[0]), float(centre[1]))
+    return Spines(tuple(spines), fences, at)
+
+
+def _sees(region: Polygon, start: FloatArray, end: FloatArray) -> bool:
+    way = end - start
+    return reach(region, start, way) >= 0.999 * float(np.hypot(*way))
+
+
+def _out_of_hole(region: Polygon, centre: FloatArray, tip: FloatArray) -> FloatArray:
+    back = centre - tip
+    return np.asarray(tip + back / np.hypot(*back) * reach(region, tip, back))
+
+
+def _diagonal(region: Polygon, bow: float, waves: int | None) -> Spines:
+    corners = corners_of(region)
+    best: tuple[float, int, int] = (0.0, -1, -1)
+    for i in range(len(corners)):
+        for j in range(len(corners)):
+            far = float(np.hypot(*(corners[i] - corners[j])))
+            # of equal diagonals the one that rises to the right as seen
+            rising = corners[j][0] > corners[i][0] and corners[j][1] < corners[i][1]
+            score = far * (1.02 if rising else 1.0)
+            if i != j and score > best[0] and _crosses_over(region, corners[i], corners[j]):
+                best = (score, i, j)
+    if best[1] < 0:
+        return _along(region, bow, waves)
+    return Spines((Spine(bowed(corners[best[1]], corners[best[2]], bow, region)),))
+
+
+def _crosses_over(region: Polygon, start: FloatArray, end: FloatArray) -> bool:
+    # inside all the way, and not along an edge
+    depth = boundary_distance(region, np.array([start + t * (end - start) for t in (0.3, 0.5, 0.7)]))
+    return bool(depth.min() > 0.1 * np.hypot(*(end - start))) and _sees(region, start, end)
+
+
+def _triangle(region: Polygon, bow: float) -> Spines:
+    # from the middle of the longest side to the corner across: both sharp corners are filled by long plumes
+    corners = corners_of(region)
+    after = np.roll(corners, -1, axis=0)
+    side = np.hypot(*(after - corners).T)
+    low = np.where(side > 0.98 * side.max(), corners[:, 1] + after[:, 1], -np.inf)  # of equal sides the lowest as seen
+    k = int(np.argmax(low))
+    start, tip = halfway(region, corners)[k], corners[(k + 2) % 3]
+    one, other = side[(k + 1) % 3], side[(k + 2) % 3]
+    blunt = np.hypot(one, other) <= BLUNT * side[k]
+    if blunt or abs(one - other) > LEANING * side[k] or not _sees(region, tip, start):
+        return _along(region, bow, None)
+    return Spines((Spine(bowed(start, tip, bow, region)),))
+
+
+def _along(region: Polygon, bow: float, waves: int | None) -> Spines:
+    axis = long_axis(region)
+    turned = np.hypot(*(axis[-1] - axis[0])) / max(path_length(axis), 1e-9)
+    if turned > 0.995:  # a straight axis may swing like any other spine
+        return Spines((Spine(bowed(axis[0], axis[-1], bow, region)),))
+    return Spines((Spine(axis),))
+
+
+def _wave(region: Polygon, bow: float, waves: int | None) -> Spines:
+    loop = mid_loop(region)
+    if loop is not None and _is_ring(region, loop) and boundary_distance(region, loop).min() >= LEAST_BAND_MM:
+        return Spines((Spine(_wavy_loop(region, loop, waves), closed=True),))
+    axis = long_axis(region)
+    axis = smooth(axis, path_length(axis) / 60)
+    total, width = path_length(axis), _width(region, axis)
+    count = waves or max(1, round(total / (WAVE_LENGTH * width)))
+    phase = arc_lengths(axis) / total * count
+    return Spines((Spine(_swung(region, axis, phase, width, closed=False)),))
+
+
+def _wavy_loop(region: Polygon, loop: Path, waves: int | None) -> Path:
+    width = _width(region, loop)
+    even = smooth(loop, 0.25 * width, closed=True, step_mm=width / 40)
+    total = path_length(even, closed=True)
+    marks = _mitres(region, even)
+    sides = np.diff(np.append(marks, marks[0] + total))
+    counts = _waves_a_side(sides, WAVE_LENGTH * width, waves)
+    s = arc_lengths(even)
+    at = np.mod(s - marks[0], total)
+    edges = np.concatenate([[0.0], np.cumsum(sides)])
+    phase = np.interp(at, edges, np.concatenate([[0.0], np.cumsum(counts)]))
+    return _swung(region, even, phase, width, closed=True)
+
+
+def _mitres(region: Polygon, loop: Path) -> FloatArray:
+    # distances along the loop that lie under the outer corners; one for a round ring
+    corners = corners_of(region)
+    s = arc_lengths(loop)
+    marks = sorted({float(s[np.argmin(np.hypot(*(loop - c).T))]) for c in corners})
+    return np.asarray(marks if len(marks) > 1 else [0.0])
+
+
+def _waves_a_side(sides: FloatArray, target: float, waves: int | None) -> list[int]:
+    """Return whole numbers of waves whose lengths differ least, near the target length."""
+    if waves is not None:
+        target = float(sides.max()) / waves
+        return [max(1, round(side / target)) for side in sides]
+    best: tuple[float, list[int]] = (np.inf, [])
+    for wanted in target * np.linspace(0.8, 1.25, 46):
+        counts = [max(1, round(side / wanted)) for side in sides]
+        lengths = sides / counts
+        spread = float(lengths.max() / lengths.min()) + 0.05 * abs(np.log(float(lengths.mean()) / target))
+        if spread < best[0] - 1e-9:
+            best = (spread, counts)
+    return best[1]
+
+
+def _swung(region: Polygon, axis: Path, phase: FloatArray, width: float, *, closed: bool) -> Path:
+    # offset of a middle line by a sine of the phase (in waves), no wider than the place allows
+    heading = tangents(axis, closed=closed)
+    left = np.column_stack([heading[:, 1], -heading[:, 0]])
+    room = 2 * np.minimum(boundary_distance(region, axis), 0.6 * width)
+    for part in (1.0, 0.7, 0.4, 0.2):
+        swing = SWING * part * np.minimum(width, room) * np.sin(2 * np.pi * phase)
+        path = smooth(as_path(axis + swing[:, None] * left), width / 20, closed=closed)
+        if is_simple(path, closed=closed) and (boundary_distance(region, path)[1:-1] > 0).all():
+            return path
+    return axis
+
+
+def _wreath(region: Polygon, bow: float, waves: int | None) -> Spines:
+    loop = mid_loop(region)
+    middle: Polygon | None = None
+    band = region
+    if loop is None or not _is_ring(region, loop):
+        middle = _open_middle(region)
+        band = max(subtract(region, [middle]), key=lambda p: len(p.interiors), default=region)
+        loop = mid_loop(band)
+    if loop is not None:
+        spine = _rounded(band, loop)
+        if boundary_distance(band, spine).min() >= LEAST_BAND_MM:
+            return Spines((Spine(spine, closed=True),), middle=middle)
+    along = _along(region, bow, waves)
+    return Spines(along.spines, note="there is no room for a wreath; one spine runs along the space")
+
+
+def _open_middle(region: Polygon) -> Polygon:
+    at, radius = inscribed_circle(region)
+    if np.pi * radius**2 >= SQUARISH * region.area:
+        centre, _ = _middle_point(region)
+        return disc((float(centre[0]), float(centre[1])), MIDDLE * radius)
+    core = erode(region, (1 - MIDDLE + 0.15) * radius)
+    grown = [g for part in core[:1] for g in dilate(part, 0.15 * radius)]
+    return unite(grown)[0] if grown else disc(at, MIDDLE * radius)
+
+
+def _rounded(region: Polygon, loop: Path) -> Path:
+    # as round as the band allows: corners of the middle line would pinch the plumes inside them
+    total, width = path_length(loop, closed=True), _width(region, loop)
+    for part in (0.5, 0.35, 0.2, 0.1):
+        path = smooth(loop, part * width, closed=True, step_mm=total / 400)
+        if (boundary_distance(region, path) > 0.6 * boundary_distance(region, loop).min()).all():
+            return path
+    return loop
+
+
+SHAPES: Final[dict[str, Callable[[Polygon, float, int | None], Spines]]] = {
+    "auto": _auto,
+    "corners": _corners,
+    "sides": _sides,
+    "diagonal": _diagonal,
+    "along": _along,
+    "wave": _wave,
+    "wreath": _wreath,
+}
+"""Ways of laying spines by name: a function of region, bow and waves."""

@@ -1,0 +1,378 @@
+"""Pebble: circles that touch, each stitched once around, all in one line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import Delaunay, QhullError, cKDTree
+from shapely import Polygon
+
+from ..geometry import (
+    bounds,
+    contains,
+    dedupe,
+    disc,
+    inscribed_circle,
+    nearest_on_ring,
+    pieces,
+    resample,
+    rings,
+    subtract,
+    turns,
+)
+from ..model import Filled, Finding, FloatArray, Stroke, Zone
+from .registry import Fill, too_small
+from .settings import FillSettings, Mm, length
+
+__all__ = ["FILL", "PebbleSettings"]
+
+IntArray = NDArray[np.int64]
+
+CLASSES = np.array([1.0, 1.44, 2.08, 3.0]) / 3
+"""Radii of the size classes, in the largest: from 1 to 3."""
+
+SHARES = np.array([0.35, 0.3, 0.2, 0.15])
+"""How often each class is asked for; what finds no room at that size comes smaller."""
+
+MARGIN = 0.02
+"""How far pebbles keep from the edge, in the largest radius."""
+
+NEAREST = 8
+"""How many of the nearest pebbles are looked at for room; of radii within 1 : 3 no others can be in the way."""
+
+HALVINGS = 8
+"""How often the interval of radii is halved: pebbles end up to 1/400 of their radius short of the third they face."""
+
+Place: TypeAlias = Callable[[FloatArray, IntArray], FloatArray]
+
+ROUNDS = 400
+"""Most rounds of putting in what fits: 90 in of the largest pebbles at half an inch each take 180."""
+
+CORNER = np.radians(30.0)
+"""Turn of the edge from which a corner is looked at for a pebble of its own."""
+
+REST = 1.2
+"""Radius, in the largest, of a bald spot from which another line is started."""
+
+
+class PebbleSettings(FillSettings):
+    """Settings of the pebbles."""
+
+    size_mm: Mm = length(25.4, least=3.0, says="diameter of the largest pebbles; the smallest are a third of it")
+
+
+def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    """Draw the pebbles in a zone.
+
+    Returns
+    -------
+    Filled
+        One closed stroke for each piece of the zone, and one more for each place that pebbles can't reach by
+        touching. None, and a finding, when not even the smallest fits.
+
+    Notes
+    -----
+    From a first pebble at the edge others are added, each touching two (a tangent circle packing grown at its
+    front), then smaller ones in what is left. Each one's first neighbour is its parent. The line runs round a
+    pebble, and wherever a child touches goes once round that first, the other way about, so that it passes
+    smoothly from one to the other: every pebble is stitched exactly once and nothing is gone over again. O(n log n)
+    a round, with rounds as the square root of the number of pebbles.
+    """
+    strokes: list[Stroke] = []
+    for piece in pieces(zone):
+        rest = [(piece, _first(piece, zone, settings))]
+        while rest:
+            part, (centre, radius) = rest.pop()
+            if radius < settings.size_mm / 6:
+                continue
+            heap = _Heap(part, settings.size_mm / 2, rng)
+            heap.fill(centre, radius)
+            strokes.append(Stroke(dedupe(heap.tour(piece, tolerance_mm), closed=True), closed=True))
+            rest.extend(_left(part, heap, settings))
+    if not strokes:
+        return too_small(zone, "pebble", "there is no room for a pebble", "Choose smaller pebbles.")
+    findings: tuple[Finding, ...] = ()
+    if len(strokes) > len(pieces(zone)):
+        findings = (
+            Finding(
+                "pebble-in-parts",
+                "note",
+                zone.label,
+                f"pebble: {len(strokes)} lines, because necks are too narrow for pebbles that touch",
+                "Choose smaller pebbles, or let the joining travel along the seams.",
+            ),
+        )
+    return Filled(tuple(strokes), findings=findings)
+
+
+def _first(piece: Polygon, zone: Zone, settings: PebbleSettings) -> tuple[FloatArray, float]:
+    """Return the first pebble: at the edge where the line is wished to enter, else at its left."""
+    left, top, _, bottom = bounds(piece)
+    wish = zone.enter if zone.enter is not None else zone.leave
+    at = nearest_on_ring(rings(piece)[0], np.array([left, (top + bottom) / 2] if wish is None else wish))
+    (x, y), most = inscribed_circle(piece, tolerance_mm=0.01 * settings.size_mm)
+    # On the way from there to the middle of the piece: the nearest place where a middling pebble fits.
+    edge = _edge(piece, settings.size_mm / 2)
+    radius = min(CLASSES[2] * settings.size_mm / 2, 0.95 * most)
+    way = at + np.linspace(0, 1, 400)[:, None] * (np.array([x, y]) - at)
+    fits = np.flatnonzero(contains(piece, way) & (edge.query(way)[0] >= radius))
+    return (way[fits[0]], radius) if len(fits) else (np.array([x, y]), radius)
+
+
+def _edge(region: Polygon, largest: float) -> cKDTree:
+    return cKDTree(np.vstack([resample(r, 0.04 * largest, closed=True) for r in rings(region)]))
+
+
+def _left(part: Polygon, heap: _Heap, settings: PebbleSettings) -> list[tuple[Polygon, tuple[FloatArray, float]]]:
+    """Return the pieces that the pebbles did not reach and that are large enough, each with its first pebble."""
+    largest = settings.size_mm / 2
+    left, top, right, bottom = bounds(part)
+    step = 0.5 * REST * largest
+    x, y = np.meshgrid(np.arange(left, right, step), np.arange(top, bottom, step))
+    grid = np.column_stack([x.ravel(), y.ravel()])
+    heap.tree = cKDTree(heap.centres)
+    bald = grid[heap.room(grid) > 0.6 * REST * largest]  # a bald spot holds such a point, wherever the grid lies
+    if not contains(part, bald).any():
+        return []
+    taken = [
+        disc((float(x), float(y)), float(r), tolerance_mm=0.05 * largest) for (x, y), r in zip(heap.centres, heap.radii)
+    ]
+    found = []
+    for piece in subtract(part, taken, sliver_mm2=math.pi * (REST * largest) ** 2):
+        centre, room = inscribed_circle(piece, tolerance_mm=0.05 * largest)
+        if room > REST * largest:
+            found.append((piece, (np.array(centre), float(CLASSES[2] * largest))))
+    return found
+
+
+@dataclass
+class _Heap:
+    """Pebbles that touch; none overlap."""
+
+    region: Polygon
+    largest: float
+    rng: np.random.Generator
+    centres: FloatArray = field(default_factory=lambda: np.zeros((0, 2)))
+    radii: FloatArray = field(default_factory=lambda: np.zeros(0))
+    parents: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+
+    def __post_init__(self) -> None:
+        self.least = float(CLASSES[0]) * self.largest
+        self.edge = _edge(self.region, self.largest)
+
+    def fill(self, centre: FloatArray, radius: float) -> None:
+        """Put in a first pebble and all that fit after it."""
+        self.add(centre[None], np.array([radius]), np.array([-1]))
+        beside = self.touching(np.zeros(16, dtype=np.int64), np.arange(16) * np.pi / 8)
+        if not len(beside):
+            return
+        self.grow(np.array([[0, 1, -1], [0, 1, 1]]))
+        for mixed in (True, True, True, False):
+            self.into_corners()
+            self.grow(self.neighbours(), mixed=mixed)
+
+    def add(self, centres: FloatArray, radii: FloatArray, parents: IntArray) -> IntArray:
+        """Put in pebbles and return their numbers."""
+        new = len(self.radii) + np.arange(len(radii))
+        self.centres = np.vstack([self.centres, centres])
+        self.radii = np.concatenate([self.radii, radii])
+        self.parents = np.concatenate([self.parents, parents])
+        return new
+
+    def room(self, points: FloatArray) -> FloatArray:
+        """Return the radius that fits at each point, ``(n,)``; nan where the point is."""
+        lost = ~np.isfinite(points[:, 0])
+        points = np.where(lost[:, None], 0.0, points)
+        room = self.edge.query(points)[0] - MARGIN * self.largest
+        count = min(NEAREST, len(self.radii))
+        far, k = self.tree.query(points, k=np.arange(1, count + 1))
+        room = np.minimum(room, (far - self.radii[k]).min(axis=1))
+        return np.where(lost, np.nan, room)
+
+    def grow(self, pairs: IntArray, *, mixed: bool = True) -> None:
+        """Put pebbles beside pairs ``(i, j, side)``, and beside the pairs that those make, until none fit."""
+        most = self.asked(len(pairs), mixed)
+        for _ in range(ROUNDS):
+            if not len(pairs):
+                return
+            self.tree = cKDTree(self.centres)
+            radius = self.largest_fit(self.beside(pairs), most)
+            open_up = radius >= self.least
+            pairs, most, radius = pairs[open_up], most[open_up], radius[open_up]
+            if not len(pairs):
+                return
+            i, j, side = pairs.T
+            centres = self.between(i, j, side, radius)
+            chosen = self.apart(centres, radius)
+            new = self.add(centres[chosen], radius[chosen], np.minimum(i, j)[chosen])
+            fresh = [np.column_stack([a, new, np.full(len(new), s)]) for a in (i[chosen], j[chosen]) for s in (-1, 1)]
+            kept = np.ones(len(pairs), dtype=bool)
+            kept[chosen] = False
+            added = np.vstack(fresh)
+            pairs = np.vstack([pairs[kept], added])
+            most = np.concatenate([most[kept], self.asked(len(added), mixed)])
+
+    def asked(self, count: int, mixed: bool) -> FloatArray:
+        """Return the largest radii that pebbles may have: of all classes by chance, or the largest."""
+        if not mixed:
+            return np.full(count, self.largest)
+        drawn: FloatArray = self.rng.choice(CLASSES, size=count, p=SHARES) * self.largest
+        return drawn
+
+    def largest_fit(self, place: Place, most: FloatArray) -> FloatArray:
+        """Return for each place a radius that fits there while a little more does not, up to its most.
+
+        0 where the least does not fit. ``place(radii, which)`` gives centres.
+        """
+        best = np.zeros(len(most))
+        rows = np.arange(len(most))
+
+        def fits(radius: FloatArray, which: IntArray) -> NDArray[np.bool_]:
+            return np.asarray(self.room(place(radius, which)) >= radius - 1e-9 * self.largest)
+
+        rows = rows[fits(np.full(len(rows), self.least), rows)]
+        best[rows] = self.least
+        whole = fits(most[rows], rows)
+        best[rows[whole]] = most[rows[whole]]
+        rows = rows[~whole]
+        low, high = best[rows], most[rows]
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            good = fits(middle, rows)
+            low, high = np.where(good, middle, low), np.where(good, high, middle)
+        best[rows] = low
+        return best
+
+    def beside(self, pairs: IntArray) -> Place:
+        """Return where circles lie that touch both of some pairs."""
+
+        def place(radius: FloatArray, which: IntArray) -> FloatArray:
+            i, j, side = pairs[which].T
+            return self.between(i, j, side, radius)
+
+        return place
+
+    def between(self, i: IntArray, j: IntArray, side: IntArray, radius: FloatArray) -> FloatArray:
+        """Return the centres of circles that touch two each, on a side of them; nan where none of the radius does."""
+        step = self.centres[j] - self.centres[i]
+        apart = np.hypot(*step.T)
+        a, b = self.radii[i] + radius, self.radii[j] + radius
+        along = (apart**2 + a**2 - b**2) / (2 * apart)
+        with np.errstate(invalid="ignore"):
+            across = side * np.sqrt(a**2 - along**2)
+        unit = step / apart[:, None]
+        square = np.column_stack([-unit[:, 1], unit[:, 0]])
+        return np.asarray(self.centres[i] + along[:, None] * unit + across[:, None] * square)
+
+    def apart(self, centres: FloatArray, radius: FloatArray) -> IntArray:
+        """Return the circles kept when, from the largest on, each drops those that it overlaps."""
+        order = np.argsort(-radius, kind="stable")
+        pairs = cKDTree(centres).query_pairs(2 * self.largest, output_type="ndarray")
+        i, j = pairs.T
+        over = np.hypot(*(centres[i] - centres[j]).T) < radius[i] + radius[j] - 1e-9 * self.largest
+        clash: dict[int, list[int]] = {}
+        for a, b in pairs[over].tolist():
+            clash.setdefault(a, []).append(b)
+            clash.setdefault(b, []).append(a)
+        dropped = np.zeros(len(radius), dtype=bool)
+        kept = []
+        for k in order.tolist():
+            if not dropped[k]:
+                kept.append(k)
+                dropped[clash.get(k, [])] = True
+        return np.array(kept, dtype=np.int64)
+
+    def neighbours(self) -> IntArray:
+        """Return all pairs that lie beside each other, each on both sides."""
+        try:
+            corners = Delaunay(self.centres).simplices
+        except (QhullError, ValueError):
+            return np.zeros((0, 3), dtype=np.int64)
+        edges = np.unique(
+            np.sort(np.vstack([corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]]]), axis=1), axis=0
+        )
+        gap = np.hypot(*(self.centres[edges[:, 0]] - self.centres[edges[:, 1]]).T) - self.radii[edges].sum(axis=1)
+        edges = edges[gap < 2 * self.largest]
+        return np.vstack([np.column_stack([edges, np.full(len(edges), s)]) for s in (-1, 1)]).astype(np.int64)
+
+    def touching(self, circles: IntArray, angles: FloatArray) -> IntArray:
+        """Put in the largest pebble that touches a circle in one of some directions; return its number, if any."""
+        self.tree = cKDTree(self.centres)
+        unit = np.column_stack([np.cos(angles), np.sin(angles)])
+
+        def place(radius: FloatArray, which: IntArray) -> FloatArray:
+            k = circles[which]
+            return np.asarray(self.centres[k] + (self.radii[k] + radius)[:, None] * unit[which])
+
+        radius = self.largest_fit(place, np.full(len(circles), self.largest))
+        best = int(np.argmax(radius))
+        if radius[best] < self.least:
+            return np.zeros(0, dtype=np.int64)
+        at = np.array([best])
+        return self.add(place(radius[at], at), radius[at], circles[at])
+
+    def into_corners(self) -> None:
+        """Put pebbles into corners that a single one closes off."""
+        for ring in rings(self.region):
+            for corner in ring[turns(ring, closed=True) > CORNER]:
+                far = np.hypot(*(self.centres - corner).T) - self.radii
+                near = np.argsort(far, kind="stable")[:2]
+                circles = np.repeat(near, 32)
+                new = self.touching(circles, np.tile(np.arange(32) * np.pi / 16, len(near)))
+                if len(new):
+                    pair = np.array([[self.parents[new[0]], new[0], s] for s in (-1, 1)])
+                    self.grow(pair)
+
+    def tour(self, piece: Polygon, tolerance: float) -> FloatArray:
+        """Return the line round all pebbles, from the first one's nearest point to the edge."""
+        children: list[list[int]] = [[] for _ in self.radii]
+        for k, parent in enumerate(self.parents.tolist()):
+            if parent >= 0:
+                children[parent].append(k)
+        start = nearest_on_ring(rings(piece)[0], self.centres[0]) - self.centres[0]
+        arcs: list[tuple[int, float, float]] = []
+        # A pebble on the stack: number, direction, angle reached, angles still to go to, and to whom there.
+        stack = [(0, 1, *self.stops(0, 1, math.atan2(start[1], start[0]), children[0]))]
+        while stack:
+            k, turn, at, stops = stack.pop()
+            angle, child = stops.pop()
+            arcs.append((k, at, angle))
+            if stops:
+                stack.append((k, turn, angle, stops))
+            if child >= 0:
+                stack.append((child, -turn, *self.stops(child, -turn, angle + math.pi, children[child])))
+        return self.drawn(arcs, tolerance)
+
+    def stops(self, k: int, turn: int, start: float, children: list[int]) -> tuple[float, list[tuple[float, int]]]:
+        """Return where a round begins, and where it stops, last first: at each child, and where it began."""
+        step = self.centres[children] - self.centres[k] if children else np.zeros((0, 2))
+        angles = np.arctan2(step[:, 1], step[:, 0])
+        onward = np.sort((turn * (angles - start)) % (2 * math.pi))
+        order = np.argsort((turn * (angles - start)) % (2 * math.pi), kind="stable")
+        found = [(start + turn * float(a), children[int(o)]) for a, o in zip(onward, order)]
+        return start, [(start + turn * 2 * math.pi, -1), *found[::-1]]
+
+    def drawn(self, arcs: list[tuple[int, float, float]], tolerance: float) -> FloatArray:
+        """Return arcs of pebbles, each from one angle to another, as one path."""
+        k = np.array([a[0] for a in arcs])
+        first, last = np.array([a[1:] for a in arcs]).T
+        step = 2 * np.arccos(np.maximum(1 - tolerance / self.radii[k], 0.9))
+        count = np.maximum(np.ceil(np.abs(last - first) / step), 1).astype(np.int64) + 1
+        at = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+        angle = np.repeat(first, count) + at * np.repeat((last - first) / (count - 1), count)
+        k = np.repeat(k, count)
+        return np.asarray(self.centres[k] + self.radii[k, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
+
+
+FILL = Fill(
+    name="pebble",
+    settings=PebbleSettings,
+    draw=draw,
+    stage="background",
+    says="circles that touch, each stitched once around, all in one line",
+)

@@ -1,0 +1,137 @@
+"""Rings: rows that follow the edge of the zone, mitred, stepping inwards along one mitre."""
+
+from __future__ import annotations
+
+import itertools
+from typing import Literal
+
+import numpy as np
+from pydantic import Field
+from shapely import Polygon
+
+from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
+from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
+from ._nest import chains_of, nested_rings, rows_to_middle
+from ._parallel import LEAST_GAP_MM, Gaps, offsets_across, stretched
+from .limits import check_amount
+from .registry import Fill, too_small
+from .settings import FillSettings, number
+
+__all__ = ["FILL", "RingsSettings"]
+
+NARROWEST = 0.5
+"""A border narrower than this part of the spacing takes no row, unless rows are asked for."""
+
+STEP_OUT = 1.1
+"""A step from the first row to the edge is at most this many spacings long: half a one along a mitre down to
+50 degrees."""
+
+Chain = list[tuple[Path, bool, Literal["stitch", "step"]]]
+
+
+class RingsSettings(FillSettings):
+    """Settings of rings."""
+
+    spacing_mm: Gaps = Field(
+        default=(6.35,),
+        description="from row to row; a list alternates",
+        json_schema_extra={"unit": "length"},
+    )
+    rows: int | None = number(None, least=1, most=500, says="how many rows; goes before the spacing")
+
+
+def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    """Draw one chain a piece: ring, step, ring, step. A border gets even rows, other zones nested insets.
+
+    Each branch of an inset that splits is a chain of its own, said in a finding.
+    """
+    gaps = settings.spacing_mm
+    check_amount(zone, sum(gaps) / len(gaps))
+    strokes: list[Stroke] = []
+    findings: list[Finding] = []
+    count = 0
+    for piece in pieces(zone):
+        band = band_of(piece)
+        if band is not None:
+            chains, stretch = _rows_of_band(zone, band, settings)
+        else:
+            chains, stretch = _rows_to_middle(zone, piece, settings)
+        findings += stretched(zone, "rings", stretch) if chains and settings.rows is None else ()
+        findings += _branches(zone, len(chains))
+        for chain in chains:
+            entry: Literal["ends", "anywhere"] = "ends" if len(chain) > 1 else "anywhere"
+            strokes += [
+                Stroke(path, closed=closed, role=role, chain=count, entry=entry) for path, closed, role in chain
+            ]
+            count += 1
+    if not strokes:
+        return too_small(zone, "rings", "the space is too narrow for one row at this spacing", "Ask for rows instead.")
+    return Filled(strokes=tuple(strokes), findings=tuple(dict.fromkeys(findings)))
+
+
+def _branches(zone: Zone, chains: int) -> tuple[Finding, ...]:
+    if chains <= 1:
+        return ()
+    text = f"rings: the rows part into {chains} groups that no step inside the space can join without a return"
+    what = "Travel along the edge joins them; dividing the zone at its necks makes one line of each part."
+    return (Finding("rings-part", "note", zone.label, text, what),)
+
+
+def _rows_of_band(zone: Zone, band: Band, settings: RingsSettings) -> tuple[list[Chain], float]:
+    width, gaps = band.width_mm, settings.spacing_mm
+    if settings.rows is not None:
+        gaps = (width / settings.rows,)
+    if width < NARROWEST * gaps[0] or width < LEAST_GAP_MM:
+        return [], 1.0
+    offsets, stretch = offsets_across(width, gaps, None)
+    if stretch * min(gaps) < LEAST_GAP_MM:
+        return [], 1.0
+    at = _mitre(zone, band)
+    rows = [rotate_start(band.row(offset / width), at) for offset in offsets]
+    return [_stepped(rows, band.outer[at], band.inner[at])], stretch
+
+
+def _mitre(zone: Zone, band: Band) -> int:
+    # the mitre nearest to where she wants to come in, else the first one
+    places = band.corners if len(band.corners) else np.arange(len(band.outer))
+    if zone.enter is None:
+        return int(places[0])
+    far = np.hypot(*(band.outer[places] - np.asarray(zone.enter)).T)
+    return int(places[int(np.argmin(np.round(far, 3)))])
+
+
+def _stepped(rows: list[Path], outside: FloatArray | None, inside: FloatArray | None = None) -> Chain:
+    """Return rows with the steps between them, and those to the edge: a line can then come and go at a seam."""
+    chain: Chain = [(rows[0], True, "stitch")]
+    if outside is not None:
+        chain.insert(0, (as_path([outside, rows[0][0]]), False, "step"))
+    for before, row in itertools.pairwise(rows):
+        chain += [(as_path([before[0], row[0]]), False, "step"), (row, True, "stitch")]
+    if inside is not None:
+        chain.append((as_path([rows[-1][0], inside]), False, "step"))
+    return chain
+
+
+def _rows_to_middle(zone: Zone, piece: Polygon, settings: RingsSettings) -> tuple[list[Chain], float]:
+    gaps = settings.spacing_mm
+    _, radius = inscribed_circle(piece)
+    depths, stretch = rows_to_middle(radius, gaps, settings.rows, ridges(piece, radius, least_mm=2.0 * sum(gaps)))
+    chains = chains_of(nested_rings(piece, depths), stretch * max(gaps), enter=zone.enter)
+    edge = np.vstack(rings(piece))
+    return [_stepped(chain, _beside(edge, chain[0][0], STEP_OUT * stretch * max(gaps))) for chain in chains], stretch
+
+
+def _beside(edge: FloatArray, start: FloatArray, within_mm: float) -> FloatArray | None:
+    """Return the corner of the edge that a ring's start lies beside, or None: a ring further in has none."""
+    far = np.hypot(*(edge - start).T)
+    nearest = int(np.argmin(far))
+    return edge[nearest] if far[nearest] <= within_mm else None
+
+
+FILL = Fill(
+    name="rings",
+    settings=RingsSettings,
+    draw=draw,
+    stage="ruler",
+    says="rows that follow the edge, with mitred corners; for quilted frames and borders",
+)

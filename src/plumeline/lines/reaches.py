@@ -1,0 +1,385 @@
+"""Reach by reach: a quilt larger than the machine gets to at once, divided at its natural breaks before joining.
+
+Whole zones go to one reach wherever they fit, so that a break lies in seams and cuts no line. Registration
+marks in the overlap of two reaches say where the quilt lies after it has been moved.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise, product
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..errors import LineError
+from ..model import Finding, FloatArray, Path, Zone, as_path
+from .order import Order
+
+__all__ = ["Box", "Reach", "Reaches", "Refit", "choose_reaches", "refit"]
+
+Box = tuple[float, float, float, float]
+"""left, top, right, bottom in mm."""
+
+MARKS_APART = 0.7
+"""Marks lie at least this share of the reach apart: nearer ones turn a small misreading into a large turn."""
+
+SHRINK_WARNED = 0.01
+"""Shrinkage between two reaches beyond which zones no longer meet."""
+
+EDGE_MM = 0.01
+"""A zone may overhang its reach by this much: rounding, not cloth."""
+
+BIN_MM = 1.0
+"""Step at which places to cut a zone are tried."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reach:
+    """One reach: its number from 1 in sewing order, its window, and where its marks are (mm, ``(k, 2)``)."""
+
+    number: int
+    window: Box
+    marks: Path
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reaches:
+    """The reaches of a quilt.
+
+    Attributes
+    ----------
+    reaches : tuple of Reach
+        In sewing order.
+    parts : tuple of tuple of (reach number, box)
+        For each zone the reaches that it is sewn in and the part of it that each of them sews; one part, the
+        whole zone, unless the zone is larger than the reach.
+    findings : tuple of Finding
+        Zones that are cut, marks that lie too near each other.
+    """
+
+    reaches: tuple[Reach, ...]
+    parts: tuple[tuple[tuple[int, Box], ...], ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Refit:
+    """How the quilt lies now: turn a planned point by ``angle_deg``, then shift it.
+
+    ``angle_deg`` is counter-clockwise as seen; ``shrink`` is how much longer (+) or shorter (-) the measured
+    distances are, as a share.
+    """
+
+    angle_deg: float
+    shift: tuple[float, float]
+    shrink: float
+    findings: tuple[Finding, ...] = ()
+
+    def apply(self, points: ArrayLike) -> FloatArray:
+        """Return planned points where they lie now, ``(n, 2)``."""
+        c, s = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
+        turned: FloatArray = np.asarray(points, dtype=np.float64) @ np.array([[c, -s], [s, c]])
+        turned += np.asarray(self.shift)
+        return turned
+
+
+def choose_reaches(
+    zones: Sequence[Zone],
+    reach_mm: tuple[float, float],
+    *,
+    order: Order = "rows",
+    crossings: ArrayLike = (),
+    paths: Sequence[Sequence[FloatArray]] | None = None,
+    overlap_mm: float = 7.62,
+) -> Reaches:
+    """Choose reaches at natural breaks.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        The zones to be sewn.
+    reach_mm : (width, height)
+        What the machine gets to at once.
+    order : {"rows", "centre-out", "any"}
+        Rows from the top; from the centre outwards; or rows to and fro, for short moves.
+    crossings : (k, 2) array, optional
+        Places that can be found again on the cloth (seam crossings): the best marks.
+    paths : sequence of sequences of (n, 2) arrays, optional
+        The strokes of each zone: a zone that must be cut is cut where it cuts the fewest of them.
+    overlap_mm : float
+        How far the two sides of a cut overlap (three stitches).
+
+    Raises
+    ------
+    LineError
+        The reach is not larger than twice the overlap.
+
+    Notes
+    -----
+    Rows first, then the same along each row: the fewest windows that each hold whole zones, by taking the first
+    zone not yet held and all that fit beside it (optimal along one axis). A larger zone is cut into the fewest
+    parts, at the places that fewest of its lines cross.
+    """
+    width, height = float(reach_mm[0]), float(reach_mm[1])
+    if not min(width, height) > 2 * overlap_mm:
+        raise LineError(
+            f"is {width:g} x {height:g} mm; must be more than {2 * overlap_mm:g} mm each way", key="machine.reach"
+        )
+    size = (width, height)
+    boxes: list[tuple[int, Box]] = []
+    cut: list[str] = []
+    for k, zone in enumerate(zones):
+        cells = _cells(_box(zone), size, overlap_mm, paths[k] if paths is not None else ())
+        boxes += [(k, cell) for cell in cells]
+        if len(cells) > 1:
+            cut.append(zone.label)
+    windows, held = _windows(boxes, size)
+    sequence = _sequence(windows, order)
+    number = {w: k + 1 for k, w in enumerate(sequence)}
+    parts: list[list[tuple[int, Box]]] = [[] for _ in zones]
+    for (k, box), window in zip(boxes, held):
+        parts[k].append((number[window], box))
+    places = np.asarray(crossings, dtype=np.float64).reshape(-1, 2)
+    reaches, near = _placed([windows[w] for w in sequence], size, places)
+    return Reaches(reaches, tuple(tuple(sorted(p)) for p in parts), (*_cut_findings(cut), *near))
+
+
+def _box(zone: Zone) -> Box:
+    left, top, right, bottom = zone.outline.bounds
+    return float(left), float(top), float(right), float(bottom)
+
+
+def _cells(box: Box, size: tuple[float, float], overlap_mm: float, paths: Sequence[FloatArray]) -> list[Box]:
+    """Return the zone's box, or the parts of a box larger than the reach, each with its overlap."""
+    cuts = []
+    for axis in (0, 1):
+        low, high = box[axis], box[axis + 2]
+        if high - low <= size[axis] + EDGE_MM:
+            cuts.append([low, high])
+        else:
+            cuts.append([low, *_cut_places(low, high, size[axis] - overlap_mm, axis, paths), high])
+    out = []
+    for top, bottom in pairwise(cuts[1]):
+        for left, right in pairwise(cuts[0]):
+            # the later side of a cut begins a little before it
+            out.append(
+                (
+                    left - (overlap_mm if left > cuts[0][0] else 0.0),
+                    top - (overlap_mm if top > cuts[1][0] else 0.0),
+                    right,
+                    bottom,
+                )
+            )
+    return out
+
+
+def _cut_places(low: float, high: float, longest: float, axis: int, paths: Sequence[FloatArray]) -> list[float]:
+    """Return the fewest cuts with no part longer than ``longest``, crossed by the fewest lines, most even parts."""
+    count = math.ceil((high - low) / longest - 1e-9)
+    slack = (count * longest - (high - low)) / 2
+    crossed = _crossing_counts(paths, axis, low, high)
+    cuts: list[float] = []
+    for k in range(1, count):
+        middle = low + (high - low) * k / count
+        reach = min(slack, (high - low) / count / 4)
+        before = cuts[-1] if cuts else low
+        places = np.arange(
+            max(middle - reach, high - (count - k) * longest), min(middle + reach, before + longest) + 1e-9, BIN_MM
+        )
+        if not len(places):
+            places = np.array([middle])
+        load = crossed[np.clip(((places - low) / BIN_MM).astype(int), 0, len(crossed) - 1)]
+        best = np.lexsort((np.abs(places - middle), load))[0]
+        cuts.append(float(places[best]))
+    return cuts
+
+
+def _crossing_counts(paths: Sequence[FloatArray], axis: int, low: float, high: float) -> FloatArray:
+    # how many segments lie across each bin, by a difference array
+    bins = int((high - low) / BIN_MM) + 2
+    change = np.zeros(bins + 1)
+    for path in paths:
+        at = np.clip(((path[:, axis] - low) / BIN_MM).astype(int), 0, bins - 1)
+        a, b = np.minimum(at[:-1], at[1:]), np.maximum(at[:-1], at[1:])
+        np.add.at(change, a, 1.0)
+        np.add.at(change, b, -1.0)
+    return np.asarray(np.cumsum(change)[:-1])
+
+
+def _windows(boxes: Sequence[tuple[int, Box]], size: tuple[float, float]) -> tuple[list[tuple[int, Box]], list[int]]:
+    """Return windows as (row, tight box) and the window that holds each box."""
+    held = [-1] * len(boxes)
+    windows: list[tuple[int, Box]] = []
+    rows = _packed([(b[1], b[3]) for _, b in boxes], size[1])
+    for row in range(max(rows, default=-1) + 1):
+        inside = [k for k, r in enumerate(rows) if r == row]
+        columns = _packed([(boxes[k][1][0], boxes[k][1][2]) for k in inside], size[0])
+        for column in range(max(columns) + 1):
+            here = [k for k, c in zip(inside, columns) if c == column]
+            corners = np.array([boxes[k][1] for k in here])
+            left, top = corners[:, :2].min(axis=0)
+            right, bottom = corners[:, 2:].max(axis=0)
+            for k in here:
+                held[k] = len(windows)
+            windows.append((row, (float(left), float(top), float(right), float(bottom))))
+    return windows, held
+
+
+def _packed(stretches: Sequence[tuple[float, float]], longest: float) -> list[int]:
+    """Return the number of the window of each stretch: the first not yet held, and all that fit with it."""
+    out = [-1] * len(stretches)
+    left = sorted(range(len(stretches)), key=lambda k: (stretches[k], k))
+    window = 0
+    while left:
+        end = stretches[left[0]][0] + longest + EDGE_MM
+        inside = [k for k in left if stretches[k][1] <= end]
+        for k in inside or left[:1]:
+            out[k] = window
+        left = [k for k in left if out[k] < 0]
+        window += 1
+    return out
+
+
+def _sequence(windows: Sequence[tuple[int, Box]], order: Order) -> list[int]:
+    ids = range(len(windows))
+    if order == "centre-out":
+        boxes = np.array([w[1] for w in windows])
+        middle = np.array([boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)]).mean(axis=0)
+        far = np.abs((boxes[:, :2] + boxes[:, 2:]) / 2 - middle)
+        ring, within = (
+            far.max(axis=1).round(3),
+            far.sum(axis=1).round(3),
+        )  # middles of a ring's sides before its corners
+        return sorted(ids, key=lambda k: (ring[k], within[k], windows[k][0], windows[k][1][0]))
+    to_and_fro = order == "any"
+    return sorted(
+        ids, key=lambda k: (windows[k][0], windows[k][1][0] * (-1 if to_and_fro and windows[k][0] % 2 else 1))
+    )
+
+
+def _placed(
+    windows: Sequence[tuple[int, Box]], size: tuple[float, float], crossings: FloatArray
+) -> tuple[tuple[Reach, ...], list[Finding]]:
+    """Return the reaches at full size, spare room laid so that marks shared with an earlier one lie far apart."""
+    boxes = np.array([w[1] for w in windows]).reshape(-1, 4)
+    low, high = boxes[:, :2].min(axis=0, initial=np.inf), boxes[:, 2:].max(axis=0, initial=-np.inf)
+    room = np.asarray(size)
+    quilt = np.minimum(room, high - low)  # marks on the quilt lie no further apart than this
+    reaches: list[Reach] = []
+    findings: list[Finding] = []
+    for k, box in enumerate(boxes):
+        back = np.minimum(np.maximum(box[2:] - room, low), box[:2])
+        choices = []
+        for x, y in product((back[0], box[0]), (back[1], box[1])):
+            window = (float(x), float(y), float(x + room[0]), float(y + room[1]))
+            on_quilt = (*np.maximum(window[:2], low), *np.minimum(window[2:], high))
+            choices.append((*_marks(on_quilt, [r.window for r in reaches], quilt, crossings), window))
+        marks, share, window = max(choices, key=lambda c: round(c[1], 6))
+        reaches.append(Reach(k + 1, window, as_path(marks)))
+        if k and share < MARKS_APART:
+            findings.append(_near_finding(k + 1, share))
+    return tuple(reaches), findings
+
+
+def _near_finding(number: int, share: float) -> Finding:
+    return Finding(
+        "marks-near",
+        "warning",
+        None,
+        f"The registration marks of reach {number} lie only {share:.0%} of the reach apart.",
+        "State a smaller reach, so that reaches overlap more, or mark further points by hand.",
+    )
+
+
+def _marks(window: Box, before: Sequence[Box], size: FloatArray, crossings: FloatArray) -> tuple[FloatArray, float]:
+    """Return two marks in the overlap with an earlier window, and how far apart they lie as a share of the reach."""
+    best: tuple[float, FloatArray] = (0.0, np.zeros((0, 2)))
+    for known in (True, False):
+        for other in before:
+            box = np.array([*np.maximum(window[:2], other[:2]), *np.minimum(window[2:], other[2:])])
+            if (box[2:] < box[:2] - EDGE_MM).any():
+                continue
+            inside = ((crossings >= box[:2] - EDGE_MM) & (crossings <= box[2:] + EDGE_MM)).all(axis=1)
+            corners = np.array([[box[0], box[1]], [box[2], box[3]], [box[0], box[3]], [box[2], box[1]]])
+            points = crossings[inside] if known else corners
+            share, pair = _furthest(points, size)
+            if share > best[0] + 1e-9:
+                best = (share, pair)
+        if best[0] >= MARKS_APART:  # seam crossings before points that must be drawn
+            break
+    return best[1], best[0]
+
+
+def _furthest(points: FloatArray, size: FloatArray) -> tuple[float, FloatArray]:
+    if len(points) < 2:
+        return 0.0, np.zeros((0, 2))
+    apart = np.abs(points[:, None] - points[None]) / np.maximum(size, EDGE_MM)
+    share = apart.max(axis=2)
+    i, j = divmod(int(np.argmax(share)), len(points))
+    return float(share[i, j]), points[[min(i, j), max(i, j)]]
+
+
+def _cut_findings(names: Sequence[str]) -> list[Finding]:
+    return [
+        Finding(
+            "zone-cut",
+            "warning",
+            name,
+            "The zone is larger than the machine's reach: its lines are cut, tied off and overlap by three stitches.",
+            "Divide the zone along a seam, or choose a fill in which a tie does not show.",
+        )
+        for name in dict.fromkeys(names)
+    ]
+
+
+def refit(planned: ArrayLike, measured: ArrayLike) -> Refit:
+    """Return how the quilt lies after it has been moved, from marks measured on it.
+
+    Parameters
+    ----------
+    planned, measured : (k, 2)
+        At least two marks, in the plan and as they lie now, mm, in the same order.
+
+    Raises
+    ------
+    LineError
+        Fewer than two marks, different numbers of them, or marks in one place.
+
+    Notes
+    -----
+    The rigid motion of least squares (for two marks the one that takes mid to mid and direction to direction).
+
+    Examples
+    --------
+    >>> fit = refit([(0, 0), (100, 0)], [(10, 5), (10, -95)])
+    >>> fit.angle_deg, fit.apply([(50, 0)]).round(6).tolist()
+    (90.0, [[10.0, -45.0]])
+    """
+    p, q = as_path(planned), as_path(measured)
+    if len(p) < 2 or p.shape != q.shape:
+        raise LineError(
+            f"has {len(p)} planned and {len(q)} measured marks; must have the same two or more", key="marks"
+        )
+    p0, q0 = p - p.mean(axis=0), q - q.mean(axis=0)
+    spread = float(np.hypot(*p0.T).sum())
+    if spread == 0 or not np.hypot(*q0.T).any():
+        raise LineError("has all its marks in one place; must have them apart", key="marks")
+    turn = math.atan2(float((p0[:, 0] * q0[:, 1] - p0[:, 1] * q0[:, 0]).sum()), float((p0 * q0).sum()))
+    shrink = float(np.hypot(*q0.T).sum()) / spread - 1
+    fit = Refit(-math.degrees(turn), (0.0, 0.0), shrink)
+    shift = q.mean(axis=0) - fit.apply(p).mean(axis=0)
+    findings = () if abs(shrink) <= SHRINK_WARNED else (_shrink_finding(shrink),)
+    return Refit(fit.angle_deg, (float(shift[0]), float(shift[1])), shrink, findings)
+
+
+def _shrink_finding(shrink: float) -> Finding:
+    return Finding(
+        "quilt-shrunk",
+        "warning",
+        None,
+        f"The marks lie {abs(shrink):.1%} {'further apart' if shrink > 0 else 'nearer together'} than planned.",
+        "Measure them again; if they are right, refit the zones of this reach to their measured size.",
+    )

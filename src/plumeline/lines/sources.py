@@ -1,0 +1,250 @@
+"""What the net is made of: strokes to be stitched (chains as one), ways for travel, and the net over them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..geometry import arc_lengths, closed_up, nearest_path, node_paths, times_near
+from ..model import FloatArray, Path, Stroke, Way
+from .passes import Net
+
+__all__ = ["Kind", "Member", "Source", "Woven", "sources_of", "weave"]
+
+IntArray = NDArray[np.int64]
+Kind: TypeAlias = Literal["stitch", "backtrack", "seam", "edge", "step"]
+
+BACKTRACK = 1.5
+"""What a mm sewn again over stitching costs: it thickens the line, so a seam as long is better."""
+
+STEP = 4.0
+"""What a mm of a visible step costs, and of a link between a zone's outline and a seam."""
+
+LOOK_MM = 0.5
+"""How far along an edge its heading at a node is taken: past the vertices of a flattened curve, not past a bend."""
+
+
+SAME_MM = 1e-9
+"""Distances along a source nearer than this are one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """Points ``start`` to ``end`` of a source: one stroke, by its number, and its role."""
+
+    start: int
+    end: int
+    stroke: int
+    role: Kind
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Source:
+    """A path that goes into the net: a stroke, a chain of strokes, or a way.
+
+    ``path`` is closed up (its first point repeated) when ``closed``. ``factor`` weighs extra passes; ``spare`` is
+    how many are allowed (for a way: all of its passes). ``members`` is empty for a way. ``lengths`` are the
+    distances along the path.
+    """
+
+    path: FloatArray
+    closed: bool
+    splits: bool
+    kind: Kind
+    factor: float
+    spare: int
+    members: tuple[Member, ...] = ()
+    busiest: int = 1
+    lengths: FloatArray = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Measure the path."""
+        object.__setattr__(self, "lengths", arc_lengths(self.path))
+
+    @property
+    def required(self) -> bool:
+        """Whether it must be stitched."""
+        return bool(self.members)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Woven:
+    """The net over sources.
+
+    Attributes
+    ----------
+    net : Net
+        Edges and nodes as numbers.
+    source : (m,) int
+        The source of each edge.
+    along : (m, 2) float
+        Where the edge begins and ends along its source, mm; the end of one that passes the start of a closed
+        source lies beyond its length.
+    heading : (m, 2) float
+        Direction in which the edge leaves its first and its second node, radians.
+    nodes : (n, 2) float
+        Positions, mm.
+    widest_mm : float
+        Greatest distance of a met point from its node.
+    """
+
+    net: Net
+    source: IntArray
+    along: FloatArray
+    heading: FloatArray
+    nodes: FloatArray
+    widest_mm: float
+
+
+def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -> tuple[Source, ...]:
+    """Return the sources: strokes and chains in order, then ways; what has no length is left out."""
+    chains: dict[tuple[str, str, int], list[int]] = {}
+    out = []
+    for k, stroke in enumerate(strokes):
+        if stroke.chain is None:
+            out.append([k])
+            continue
+        key = (stroke.zone, stroke.fill, stroke.chain)
+        if key not in chains:
+            chains[key] = []
+            out.append(chains[key])
+        chains[key].append(k)
+    found = [_stroke_source(strokes, indices, passes) for indices in out]
+    for way in ways:
+        kind: Kind = "seam" if way.kind == "seam" else "edge"
+        shut = len(way.path) > 2 and bool((way.path[0] == way.path[-1]).all())
+        found.append(Source(way.path, shut, True, kind, way.factor, min(way.passes, passes)))
+    return tuple(s for s in found if s is not None and s.lengths[-1] > 0)
+
+
+def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -> Source | None:
+    parts: list[FloatArray] = []
+    members, count = [], 0
+    for k in indices:
+        points = closed_up(strokes[k].path, strokes[k].closed)
+        if len(points) < 2:
+            continue
+        start = max(count - 1, 0)
+        if parts and (parts[-1][-1] == points[0]).all():
+            points = points[1:]
+        parts.append(points)
+        count += len(points)
+        members.append(Member(start, count - 1, k, strokes[k].role))
+    if not members:
+        return None
+    first, alone = strokes[indices[0]], len(indices) == 1
+    busiest = 2 if not alone and any(m.role == "backtrack" for m in members) else 1
+    return Source(
+        path=np.vstack(parts),
+        closed=alone and first.closed,
+        splits=alone and not first.atomic and not (first.closed and first.entry == "ends"),
+        kind=first.role,
+        factor=BACKTRACK,
+        spare=max(passes - busiest, 0),
+        members=tuple(members),
+        busiest=busiest,
+    )
+
+
+def weave(
+    sources: Sequence[Source],
+    *,
+    tolerance_mm: float,
+    sewn: Sequence[Path] = (),
+    wished: Sequence[tuple[float, float]] = (),
+) -> Woven:
+    """Return the net over sources: split where they meet, each place once (stitching before ways).
+
+    ``sewn`` are stretches of ways sewn before, one for each pass: they count towards the passes allowed.
+    The stitching gets a node where it is nearest to each ``wished`` point.
+    """
+    stitched = [k for k, s in enumerate(sources) if s.splits and s.required]
+    pins = [(stitched[nearest_path([sources[k].path for k in stitched], p)], p) for p in wished if stitched]
+    noding = node_paths(
+        [s.path[:-1] if s.closed else s.path for s in sources],
+        closed=[s.closed for s in sources],
+        splits=[s.splits for s in sources],
+        tolerance_mm=tolerance_mm,
+        pins=pins,
+    )
+    source, ends, along, heading, middle = [], [], [], [], []
+    for k, (s, (at, ids)) in enumerate(zip(sources, noding.stops)):
+        lengths, total = s.lengths, float(s.lengths[-1])
+        a, b = (at, np.append(at[1:], at[0] + total)) if s.closed else (at[:-1], at[1:])
+        after = np.roll(ids, -1)
+        ends.append(np.column_stack([ids[: len(a)], after[: len(a)]]))
+        along.append(np.column_stack([a, b]))
+        look = np.minimum(LOOK_MM, (b - a) / 2)
+        points = _points_at(s.path, lengths, np.concatenate([a, a + look, (a + b) / 2, b - look, b]))
+        first, on, mid, back, last = np.split(points, 5)
+        heading.append(np.column_stack([np.arctan2(*(on - first).T[::-1]), np.arctan2(*(back - last).T[::-1])]))
+        middle.append(mid)
+        source.append(np.full(len(a), k))
+    which, joined = np.concatenate(source), np.vstack(ends)
+    stretch = np.vstack(along)
+    factor = np.array([s.factor for s in sources])[which]
+    required = np.array([s.required for s in sources])[which]
+    splits = np.array([s.splits for s in sources])[which]
+    spare = np.array([s.spare for s in sources], dtype=np.int64)[which]
+    keep = _each_place_once(joined, np.vstack(middle), np.where(required, 0.0, factor), ~splits, tolerance_mm)
+    length = stretch[:, 1] - stretch[:, 0]
+    loop = (joined[:, 0] == joined[:, 1]) & ~required
+    keep &= ~loop
+    hidden = np.zeros(len(noding.nodes), dtype=bool)
+    seam = np.array([s.kind == "seam" for s in sources])[which]
+    hidden[joined[seam].ravel()] = True
+    if sewn:
+        spare = np.where(
+            required, spare, np.maximum(spare - times_near(sewn, np.vstack(middle), within_mm=tolerance_mm), 0)
+        )
+    net = Net(joined[keep], (length * factor)[keep], required[keep], spare[keep], hidden)
+    return Woven(net, which[keep], stretch[keep], np.vstack(heading)[keep], noding.nodes, noding.widest_mm)
+
+
+def _points_at(path: FloatArray, lengths: FloatArray, at: FloatArray) -> FloatArray:
+    at = np.where(at > lengths[-1] + SAME_MM, at - lengths[-1], at)
+    return np.column_stack([np.interp(at, lengths, path[:, 0]), np.interp(at, lengths, path[:, 1])])
+
+
+def _each_place_once(
+    ends: IntArray, middle: FloatArray, rank: FloatArray, always: NDArray[np.bool_], tolerance_mm: float
+) -> NDArray[np.bool_]:
+    """Return which edges to keep: of those with the same ends and middle the first by rank; ``always`` stay."""
+    low, high = np.sort(ends, axis=1).T
+    order = np.lexsort((np.arange(len(rank)), rank, high, low))
+    new = np.concatenate([[True], (np.diff(low[order]) != 0) | (np.diff(high[order]) != 0)])
+    keep = np.ones(len(rank), dtype=bool)
+    starts = np.flatnonzero(new)
+    for a, b in zip(starts, np.append(starts[1:], len(order))):
+        if b - a == 1:
+            continue
+        kept: list[int] = []
+        for k in order[a:b]:
+            same = any(np.hypot(*(middle[k] - middle[j])) <= tolerance_mm for j in kept)
+            if same and not always[k]:
+                keep[k] = False
+            else:
+                kept.append(int(k))
+    return keep
+
+
+def sub_path(source: Source, start: float, end: float) -> tuple[FloatArray, IntArray]:
+    """Return the stretch of a source from ``start`` to ``end`` mm along it, and the point index before each point.
+
+    The index says which member a point lies in; the end may lie beyond the length of a closed source.
+    """
+    lengths, total = source.lengths, float(source.lengths[-1])
+    index = np.arange(np.searchsorted(lengths, start + SAME_MM), np.searchsorted(lengths, min(end, total) - SAME_MM))
+    if end > total + SAME_MM:  # round past the start of a closed source, which stands at its end too
+        index = np.concatenate(
+            [index[index < len(lengths) - 1], np.arange(np.searchsorted(lengths, end - total - SAME_MM))]
+        )
+    ends = _points_at(source.path, lengths, np.array([start, end]))
+    before = (
+        np.searchsorted(lengths, [start + SAME_MM, (end - total if end > total else end) + SAME_MM], side="right") - 1
+    )
+    return np.vstack([ends[:1], source.path[index], ends[1:]]), np.concatenate([before[:1], index, before[1:]])

@@ -1,0 +1,311 @@
+"""`join_works`: the strokes of a whole quilt into lines, reach by reach and stage by stage."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from ..geometry import as_region, clip_path, closed_up, fence_crossings, outside_mm, path_length
+from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
+from .bobbins import longest_line_mm, stop_for_bobbins
+from .joining import Group, join_group
+from .order import bands
+from .reaches import Box, Reaches, choose_reaches
+
+__all__ = ["STAGES", "Joined", "Work", "join_works"]
+
+STAGES: tuple[Stage, ...] = ("ditch", "ruler", "motif", "background", "border")
+"""Sewing order within a reach: what holds the layers first, what would trap fullness last."""
+
+BAND_ZONES = 500
+"""More zones than about twice this are planned in rows: pairing grows faster than the quilt."""
+
+BAND_LEAST = 12
+"""Fewer zones than this are one band whatever the order: bands cost starts and travel."""
+
+OVERLAP_STITCHES = 3
+"""Stitches by which the two sides of a cut line overlap."""
+
+CROSSING_ENDS = 3
+"""Seam ends that meet in a place that is easy to find again on the cloth."""
+
+NEAR_MM = 300.0
+"""Seams further than this outside a group of strokes are left out of its net: about a block."""
+
+RINGS, ROWS = 4, 6
+"""Bands of ``centre-out`` and ``rows``: each further one costs about 1 % of sewing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """What is to be stitched in one zone: the strokes of all layers of its stack, in order, and its stage."""
+
+    zone: Zone
+    strokes: tuple[Stroke, ...]
+    stage: Stage
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Joined:
+    """The lines of a quilt.
+
+    Attributes
+    ----------
+    lines : tuple of Line
+        In sewing order. ``Span.stroke`` numbers the strokes of all works, one work after the other.
+    fewest_possible : int
+        The fewest lines that the allowed ways and passes can give at any length.
+    extra_mm : float
+        Backtracking and travel, mm.
+    busiest_passes : int
+        How often the needle goes along the busiest place.
+    reaches : Reaches or None
+        Where each reach lies, if the machine has one.
+    findings : tuple of Finding
+        What she should know.
+    """
+
+    lines: tuple[Line, ...]
+    fewest_possible: int
+    extra_mm: float
+    busiest_passes: int
+    reaches: Reaches | None = None
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Item:
+    # a stroke on its way to the net: its number among all works, its work, its reach
+    stroke: Stroke
+    number: int
+    work: int
+    reach: int = 1
+
+
+def join_works(
+    works: Sequence[Work],
+    *,
+    seams: Sequence[Way],
+    machine: Machine,
+    passes: int = 2,
+    steps_mm: float = 0.0,
+    tolerance_mm: float = 0.25,
+    thickness_mm: float = 2.0,
+) -> Joined:
+    """Join the strokes of a quilt into the fewest lines.
+
+    Parameters
+    ----------
+    works : sequence of Work
+        One for each zone part.
+    seams : sequence of Way
+        Seams of the quilt in which travel may go, its outer edge among them. The ways of the zones come on top.
+    machine : Machine
+        Price of a jump, reach, order.
+    passes : int
+        How often any place may be sewn.
+    steps_mm : float
+        Longest visible step between strokes of one zone that nothing connects; 0: none.
+    tolerance_mm : float
+        Ends nearer than this meet.
+    thickness_mm : float
+        Thickness of the layers under the thread, for how far a bobbin lasts.
+
+    Notes
+    -----
+    Strokes of each reach, stage and thread are joined by themselves, so that lines never mix threads; seams
+    sewn along in one group count for the next. A work's wished start and end hold for the first and last
+    line of its group.
+    """
+    items = list(_items(works))
+    reaches = None
+    if machine.reach_mm is not None and works:
+        reaches = _reaches(works, seams, machine)
+        items = [part for item in items for part in _parts(item, reaches)]
+    lines: list[Line] = []
+    groups: list[Group] = []
+    sewn: list[Path] = []
+    for members in _grouped(works, items, machine):
+        strokes, reach = [i.stroke for i in members], members[0].reach
+        zones = [works[k].zone for k in sorted({i.work for i in members})]
+        ways = [*_near(seams, strokes), *(way for zone in zones for way in zone.ways)]
+        if reaches is not None:
+            ways = list(_within(ways, reaches.reaches[reach - 1].window))
+        group = join_group(
+            strokes,
+            ways,
+            jump_mm=machine.jump_mm,
+            passes=passes,
+            start=next((z.enter for z in zones if z.enter is not None), None),
+            end=next((z.leave for z in reversed(zones) if z.leave is not None), None),
+            begin=lines[-1].path[-1] if lines else None,
+            sewn=sewn,
+            steps_mm=steps_mm,
+            may_step=partial(_may_step, [works[i.work].zone for i in members]),
+            tolerance_mm=tolerance_mm,
+            thread=strokes[0].thread,
+            reach=reach,
+        )
+        groups.append(group)
+        lines += [_renumbered(line, members) for line in group.lines]
+        sewn += [_part(line, span) for line in group.lines for span in line.spans if span.kind in ("seam", "edge")]
+        sewn += [closed_up(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
+    longest = longest_line_mm(machine, thickness_mm=thickness_mm)
+    stopped, stops = (tuple(lines), ()) if longest is None else stop_for_bobbins(lines, longest)
+    return Joined(
+        stopped,
+        sum(g.fewest_possible for g in groups),
+        sum(g.extra_mm for g in groups),
+        max((g.busiest_passes for g in groups), default=0),
+        reaches,
+        (*(reaches.findings if reaches else ()), *stops, *_findings(groups, passes, tolerance_mm)),
+    )
+
+
+def _items(works: Sequence[Work]) -> Iterator[_Item]:
+    # chain numbers are unique within one work: make them unique within the quilt
+    number = 0
+    chains: dict[tuple[int, str, int], int] = {}
+    for k, work in enumerate(works):
+        for stroke in work.strokes:
+            if stroke.chain is not None:
+                chain = chains.setdefault((k, stroke.fill, stroke.chain), len(chains))
+                stroke = replace(stroke, chain=chain)
+            yield _Item(stroke, number, k)
+            number += 1
+
+
+def _reaches(works: Sequence[Work], seams: Sequence[Way], machine: Machine) -> Reaches:
+    """Choose the reaches; seam crossings, where three seam ends or more meet, make the marks."""
+    ends = np.array([seam.path[k] for seam in seams for k in (0, -1)]).reshape(-1, 2)
+    places, count = np.unique(np.round(ends, 1), axis=0, return_counts=True)
+    paths = [[closed_up(s.path, s.closed) for s in w.strokes] for w in works]
+    return choose_reaches(
+        [w.zone for w in works],
+        machine.reach_mm or (0.0, 0.0),
+        order=machine.order if machine.order != "any" else "rows",
+        crossings=places[count >= CROSSING_ENDS],
+        paths=paths,
+        overlap_mm=OVERLAP_STITCHES * machine.stitch_mm,
+    )
+
+
+def _parts(item: _Item, reaches: Reaches) -> Iterator[_Item]:
+    """Yield a stroke in the reach of its zone, or its pieces in the reaches that share the zone."""
+    shares = reaches.parts[item.work]
+    stroke = item.stroke
+    if len(shares) == 1:
+        yield replace(item, reach=shares[0][0])
+        return
+    bounds = stroke.path.min(axis=0), stroke.path.max(axis=0)
+    for reach, (left, top, right, bottom) in shares:
+        if (bounds[0] >= (left, top)).all() and (bounds[1] <= (right, bottom)).all() and stroke.chain is None:
+            yield replace(item, reach=reach)
+            return
+    if stroke.role == "backtrack":
+        return  # the pieces of the stroke that it goes back along are paired anew
+    for reach, (left, top, right, bottom) in shares:
+        window = as_region([(left, top), (right, top), (right, bottom), (left, bottom)])
+        for piece in clip_path(stroke.path, window, closed=stroke.closed):
+            part = replace(stroke, path=piece, closed=False, chain=None, atomic=False)
+            yield replace(item, stroke=part, reach=reach)
+
+
+def _near(ways: Sequence[Way], strokes: Sequence[Stroke]) -> Iterator[Way]:
+    """Yield the ways that lie near the strokes: travel far around a group never pays."""
+    low = np.min([s.path.min(axis=0) for s in strokes], axis=0) - NEAR_MM
+    high = np.max([s.path.max(axis=0) for s in strokes], axis=0) + NEAR_MM
+    for way in ways:
+        if (way.path.max(axis=0) >= low).all() and (way.path.min(axis=0) <= high).all():
+            yield way
+
+
+def _within(ways: Sequence[Way], window: Box) -> Iterator[Way]:
+    """Yield the ways, or their pieces, that lie within a window."""
+    left, top, right, bottom = window
+    region = as_region([(left, top), (right, top), (right, bottom), (left, bottom)])
+    for way in ways:
+        low, high = way.path.min(axis=0), way.path.max(axis=0)
+        if (low >= (left, top)).all() and (high <= (right, bottom)).all():
+            yield way
+        elif (high >= (left, top)).all() and (low <= (right, bottom)).all():
+            yield from (replace(way, path=piece) for piece in clip_path(way.path, region))
+
+
+def _grouped(works: Sequence[Work], items: Sequence[_Item], machine: Machine) -> Iterator[list[_Item]]:
+    """Yield the strokes of each reach, stage, band and thread in sewing order."""
+    for reach in sorted({i.reach for i in items}):
+        inside = [i for i in items if i.reach == reach]
+        for stage in STAGES:
+            here = sorted({i.work for i in inside if works[i.work].stage == stage})
+            if not here:
+                continue
+            centres = np.array([_centre(works[k].zone) for k in here])
+            band = dict(zip(here, _bands(centres, machine)))
+            for b in sorted(set(band.values())):
+                members = [i for i in inside if band.get(i.work, -1) == b]
+                for thread in dict.fromkeys(i.stroke.thread for i in members):
+                    yield [i for i in members if i.stroke.thread == thread]
+
+
+def _centre(zone: Zone) -> tuple[float, float]:
+    left, top, right, bottom = zone.outline.bounds
+    return (left + right) / 2, (top + bottom) / 2
+
+
+def _bands(centres: FloatArray, machine: Machine) -> list[int]:
+    count = 1 if len(centres) < BAND_LEAST else {"any": 1, "rows": ROWS, "centre-out": RINGS}[machine.order]
+    order = machine.order
+    if len(centres) > 2 * BAND_ZONES:
+        count = max(count, -(-len(centres) // BAND_ZONES))
+        order = "rows" if order == "any" else order
+    return [int(b) for b in bands(centres, order, count=count)]
+
+
+def _may_step(zones: Sequence[Zone], path: Path, stroke: int) -> bool:
+    """Return whether a step stays in its stroke's zone, off the parts left open, and crosses no firm fence."""
+    zone = zones[stroke]
+    length = path_length(path)
+    open_mm = sum(length - outside_mm([path], part, tolerance_mm=0.0) for part in zone.left_open)
+    return outside_mm([path], zone.outline) == 0 and open_mm < 1e-6 and not fence_crossings([path], zone.fences)
+
+
+def _renumbered(line: Line, members: Sequence[_Item]) -> Line:
+    spans = (s if s.stroke is None else replace(s, stroke=members[s.stroke].number) for s in line.spans)
+    return replace(line, spans=tuple(spans))
+
+
+def _part(line: Line, span: Span) -> Path:
+    return as_path(line.path[span.start : span.end + 1])
+
+
+def _findings(groups: Sequence[Group], passes: int, tolerance_mm: float) -> Iterator[Finding]:
+    if any(not g.proven for g in groups):
+        yield Finding(
+            "pairing-not-proven",
+            "note",
+            None,
+            "The extra sewing is short, but not proven the shortest: the exact solver has no build for this computer.",
+            "Nothing: the difference is below 0.01 %.",
+        )
+    busiest = max((g.busiest_passes for g in groups), default=0)
+    if busiest > passes:
+        yield Finding(
+            "too-many-passes",
+            "warning",
+            None,
+            f"A fill goes {busiest} times along one place; {passes} are allowed.",
+            "Choose a fill style without backtracking, or allow more passes.",
+        )
+    widest = max((g.widest_mm for g in groups), default=0.0)
+    if widest > 3 * tolerance_mm:
+        yield Finding(
+            "lines-too-dense",
+            "warning",
+            None,
+            f"Lines meet so densely that ends {widest:.2f} mm apart count as one place.",
+            "Make the motif larger or its lines fewer.",
+        )

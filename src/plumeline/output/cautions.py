@@ -1,0 +1,40 @@
+"""The cautions that go with every stitch file, stencil and reach sheet."""
+
+from __future__ import annotations
+
+__all__ = ["CAUTIONS", "cautions_text"]
+
+CAUTIONS: tuple[str, ...] = (
+    "The machine moves by itself: keep hands, hair, tools, clamps and cables out of the whole travel, "
+    "and know where its stop is.",
+    "Trace the outline, then the whole path with the needle up, before sewing.",
+    "Check the scale on the test square first.",
+    "A needle can shatter on a ruler, pin, clamp or button: wear eye protection, "
+    "use a ruler foot and rulers of the right thickness.",
+    "Power off before threading or changing a needle.",
+    "Test every marker and the tension on the same layers.",
+    "Follow the machine's manual, the batting's label and local safety rules; "
+    "they override anything this program prints.",
+)
+"""One sentence or two each, most urgent first."""
+
+
+def cautions_text(title: str, files: tuple[str, ...] = ()) -> str:
+    """Return the text that lies beside stitch files, which can't carry words themselves.
+
+    Parameters
+    ----------
+    title : str
+        Name of the work.
+    files : tuple of str
+        Names of the files that it goes with.
+    """
+    lines = [title, ""]
+    if files:
+        lines += [
+            "Goes with: " + ", ".join(files) + ".",
+            "All sizes are true: 1 mm in the file is 1 mm on the quilt.",
+            "",
+        ]
+    lines += ["Read first:", *(f"- {caution}" for caution in CAUTIONS)]
+    return "\n".join(lines) + "\n"

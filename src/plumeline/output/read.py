@@ -1,0 +1,136 @@
+"""Any file of ours, read back and summed up."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from ..errors import OutputError
+from ..model import FloatArray, NeedlePoints
+from .registry import writer_for_file
+from .sheet import Drawn
+
+__all__ = ["FileSummary", "read_any", "summary_of"]
+
+LARGEST_BYTES = 500_000_000
+"""Far above any quilt; keeps a wrong file from filling the memory."""
+
+_TIE = NeedlePoints.KINDS.index("tie")
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class FileSummary:
+    """What a file holds.
+
+    Attributes
+    ----------
+    format : str
+        Name of the format.
+    size_mm : (width, height)
+        Of what is stitched; 0, 0 when nothing is.
+    lines, jumps : int
+        A jump is the move from one line to the next.
+    sewn_mm : float
+        Length of all lines.
+    stitches, trims, stops : int or None
+        None for drawings, which hold no needle points.
+    shortest_stitch_mm, longest_stitch_mm : float or None
+        Ties left out where the file tells them apart.
+    paths : tuple of (n, 2) float64
+        The lines, mm, y down, for a picture.
+    """
+
+    format: str
+    size_mm: tuple[float, float]
+    lines: int
+    jumps: int
+    sewn_mm: float
+    stitches: int | None
+    trims: int | None
+    stops: int | None
+    shortest_stitch_mm: float | None
+    longest_stitch_mm: float | None
+    paths: tuple[FloatArray, ...]
+
+
+def read_any(path: str | os.PathLike[str]) -> FileSummary:
+    """Read a stitch file or drawing that plumeline can write, and sum it up.
+
+    Raises
+    ------
+    OutputError
+        The file is missing, too large, of no known suffix, or can't be read as what its suffix says.
+    """
+    file = Path(path)
+    writer = writer_for_file(file.name)
+    try:
+        if file.stat().st_size > LARGEST_BYTES:
+            raise OutputError(f"is larger than {LARGEST_BYTES // 1_000_000} MB", file=str(path))
+        data = file.read_bytes()
+    except OSError as error:
+        if isinstance(error, OutputError):
+            raise
+        raise OutputError(f"can't be read: {error.strerror or error}", file=str(path)) from error
+    try:
+        return summary_of(writer.read(data), writer.name)
+    except OutputError as error:
+        raise error.at(file=str(path)) from error.__cause__
+
+
+def summary_of(read: NeedlePoints | Drawn, name: str) -> FileSummary:
+    """Sum up what a reader gave back."""
+    if isinstance(read, Drawn):
+        return _of_drawing(read, name)
+    needle = read.kind <= _TIE
+    xy, line, kind = read.xy[needle], read.line[needle], read.kind[needle]
+    cuts = np.flatnonzero(np.diff(line)) + 1
+    paths = tuple(p for p in np.split(xy, cuts) if len(p))
+    step = np.hypot(*np.diff(xy, axis=0).T) if len(xy) else np.zeros(0)
+    sewn = np.diff(line) == 0
+    plain = step[sewn & (kind[1:] != _TIE)]
+    return FileSummary(
+        format=name,
+        size_mm=_size(paths),
+        lines=len(paths),
+        jumps=max(len(paths) - 1, 0),
+        sewn_mm=float(step[sewn].sum()),
+        stitches=int(sewn.sum()),
+        trims=int((read.kind == NeedlePoints.KINDS.index("trim")).sum()),
+        stops=int((read.kind == NeedlePoints.KINDS.index("stop")).sum()),
+        shortest_stitch_mm=float(plain.min()) if len(plain) else None,
+        longest_stitch_mm=float(plain.max()) if len(plain) else None,
+        paths=paths,
+    )
+
+
+def _of_drawing(drawn: Drawn, name: str) -> FileSummary:
+    lines: dict[int, list[FloatArray]] = {}
+    for run in drawn.runs:
+        if run.kind != "jump":
+            mine = lines.setdefault(run.line, [])
+            mine.append(run.path[1:] if mine else run.path)
+    paths = tuple(np.vstack(parts) for parts in lines.values())
+    return FileSummary(
+        format=name,
+        size_mm=_size(paths),
+        lines=len(paths),
+        jumps=max(len(paths) - 1, 0),
+        sewn_mm=float(sum(np.hypot(*np.diff(p, axis=0).T).sum() for p in paths)),
+        stitches=None,
+        trims=None,
+        stops=None,
+        shortest_stitch_mm=None,
+        longest_stitch_mm=None,
+        paths=paths,
+    )
+
+
+def _size(paths: tuple[FloatArray, ...]) -> tuple[float, float]:
+    if not paths:
+        return 0.0, 0.0
+    every = np.vstack(paths)
+    width, height = (every.max(axis=0) - every.min(axis=0)).tolist()
+    return width, height

@@ -1,0 +1,104 @@
+"""The registry of file formats: one format, one file, one registration, its reader beside its writer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Literal, TypeAlias
+
+from ..errors import OutputError, nearest
+from ..model import NeedlePoints
+from .sheet import Drawn, Sheet
+
+__all__ = ["LineWriter", "PointWriter", "Writer", "find_writer", "register", "writer_for_file", "writer_names"]
+
+BUILT_IN: tuple[str, ...] = ("svg", "dst", "exp", "csv", "dxf", "gcode")
+"""Modules of the formats, in the order they are listed to her."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineWriter:
+    """A format that holds drawn lines: ``write(sheet) -> bytes``, ``read(bytes) -> Drawn``."""
+
+    name: str
+    suffix: str
+    says: str
+    write: Callable[[Sheet], bytes]
+    read: Callable[[bytes], Drawn]
+    takes: Literal["lines"] = "lines"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointWriter:
+    """A format that holds needle points of one reach: ``write(points, title) -> bytes``, ``read(bytes)``."""
+
+    name: str
+    suffix: str
+    says: str
+    write: Callable[[NeedlePoints, str], bytes]
+    read: Callable[[bytes], NeedlePoints]
+    takes: Literal["points"] = "points"
+
+
+Writer: TypeAlias = LineWriter | PointWriter
+
+_REGISTERED: dict[str, Writer] = {}
+_LOADED: list[bool] = []
+
+
+def register(writer: Writer) -> Writer:
+    """Add a format; a second one of the same name or suffix raises ``ValueError``."""
+    if any(writer.name == w.name or writer.suffix == w.suffix for w in _REGISTERED.values()):
+        raise ValueError(f"a format {writer.name!r} ({writer.suffix}) is registered already")
+    _REGISTERED[writer.name] = writer
+    return writer
+
+
+def writer_names() -> tuple[str, ...]:
+    """Return the names of all formats, in the order they are listed to her."""
+    _load()
+    return tuple(_REGISTERED)
+
+
+def find_writer(name: str) -> Writer:
+    """Return a format by name.
+
+    Raises
+    ------
+    OutputError
+        There is none of that name; the message lists all and the nearest.
+    """
+    _load()
+    if name not in _REGISTERED:
+        near = nearest(name, _REGISTERED)
+        raise OutputError(
+            f"is {name!r}; must be one of {', '.join(_REGISTERED)}",
+            key="formats",
+            what_to_do=f"Did you mean {near!r}?" if near else None,
+        )
+    return _REGISTERED[name]
+
+
+def writer_for_file(name: str) -> Writer:
+    """Return the format of a file by its suffix.
+
+    Raises
+    ------
+    OutputError
+        No format has that suffix.
+    """
+    _load()
+    for writer in _REGISTERED.values():
+        if name.lower().endswith(writer.suffix):
+            return writer
+    raise OutputError(
+        f"has no suffix we read; must be one of {', '.join(w.suffix for w in _REGISTERED.values())}", file=name
+    )
+
+
+def _load() -> None:
+    if not _LOADED:
+        _LOADED.append(True)
+        for module in BUILT_IN:
+            register(import_module(f"plumeline.output.{module}").WRITER)

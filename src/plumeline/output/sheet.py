@@ -1,0 +1,200 @@
+"""What a drawn output shows, and the small door that every drawn format sits behind.
+
+A *sheet* is walked once, by `draw`; what draws is a *sink*: it is told the shapes that are not stitched, then the
+runs of stitching in their order. `RecordingSink` only writes down what it is told; readers of our own files give back
+the same record, so that a round trip is one comparison.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Literal, Protocol, TypeAlias, TypeVar
+
+import numpy as np
+
+from ..errors import OutputError
+from ..model import FloatArray, Line, Path
+
+__all__ = ["RUN_KINDS", "SHAPE_KINDS", "Bounds", "Drawn", "LineSink", "RecordingSink", "Run", "Shape", "Sheet", "draw"]
+
+RunKind: TypeAlias = Literal["stitch", "backtrack", "step", "seam-travel", "edge-travel", "jump"]
+ShapeKind: TypeAlias = Literal["patch", "seam", "outline", "fence", "mark"]
+RUN_KINDS: tuple[RunKind, ...] = ("stitch", "backtrack", "step", "seam-travel", "edge-travel", "jump")
+SHAPE_KINDS: tuple[ShapeKind, ...] = ("patch", "seam", "outline", "fence", "mark")
+
+_RUN_OF_SPAN: dict[str, RunKind] = {
+    "stitch": "stitch",
+    "backtrack": "backtrack",
+    "step": "step",
+    "seam": "seam-travel",
+    "edge": "edge-travel",
+}
+Bounds: TypeAlias = tuple[float, float, float, float]
+"""Left, top, right, bottom in mm."""
+T_co = TypeVar("T_co", covariant=True)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """Something drawn but not stitched; ``zone`` is -1 for what belongs to the top."""
+
+    path: Path
+    closed: bool
+    kind: ShapeKind
+    zone: int = -1
+    colour: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """A stretch of one line, all of one kind and zone (-1: between zones); or the jump to the next line."""
+
+    path: Path
+    kind: RunKind
+    zone: int
+    line: int
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Sheet:
+    """What a drawn output shows.
+
+    Attributes
+    ----------
+    title : str
+        Name of the work.
+    names : tuple of str
+        Zone names.
+    lines : sequence of Line
+        In stitching order.
+    zone_of_stroke : sequence of int
+        Index into ``names`` for each stroke number of the spans.
+    shapes : tuple of Shape
+        What is not stitched.
+    size : (width, height) or None
+        Of the top in mm, from the origin; None: only as large as what is drawn.
+    """
+
+    title: str
+    names: tuple[str, ...] = ()
+    lines: Sequence[Line] = ()
+    zone_of_stroke: Sequence[int] = ()
+    shapes: tuple[Shape, ...] = ()
+    size: tuple[float, float] | None = None
+
+    def runs(self) -> list[Run]:
+        """Return the stitching in order: each line cut only where its kind or zone changes, and the jumps between."""
+        runs: list[Run] = []
+        for i, line in enumerate(self.lines):
+            kinds = [(_RUN_OF_SPAN[s.kind], zone) for s, zone in zip(line.spans, line.span_zones(self.zone_of_stroke))]
+            made = []
+            for (kind, zone), group in groupby(range(len(kinds)), kinds.__getitem__):
+                alike = list(group)
+                path = line.path[line.spans[alike[0]].start : line.spans[alike[-1]].end + 1]
+                made.append(Run(path, kind, zone, i))
+            if runs and made and self.lines[runs[-1].line].reach == line.reach:
+                last = runs[-1]
+                between = np.vstack([last.path[-1:], made[0].path[:1]])
+                runs.append(Run(between, "jump", last.zone if last.zone == made[0].zone else -1, last.line))
+            runs += made
+        return runs
+
+    def bounds(self) -> Bounds:
+        """Return left, top, right, bottom in mm (all 0 when there is nothing).
+
+        Raises
+        ------
+        OutputError
+            A coordinate is not finite.
+        """
+        corners = [np.array([[0.0, 0.0], self.size])] if self.size else []
+        for i, line in enumerate(self.lines):
+            corners += _box(line.path, f"line {i + 1}")
+        for shape in self.shapes:
+            corners += _box(shape.path, shape.kind)
+        if not corners:
+            return 0.0, 0.0, 0.0, 0.0
+        every = np.vstack(corners)
+        (left, top), (right, bottom) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
+        return left, top, right, bottom
+
+
+def _box(path: FloatArray, what: str) -> list[FloatArray]:
+    if not len(path):
+        return []
+    box = np.array([path.min(axis=0), path.max(axis=0)])
+    if not np.isfinite(box).all():
+        raise OutputError(f"{what} has a coordinate that is not finite; every point must be a number")
+    return [box]
+
+
+class LineSink(Protocol[T_co]):
+    """What every drawn format is: told the parts in order, it gives back what it made of them."""
+
+    def begin(self, title: str, names: tuple[str, ...], bounds: Bounds) -> None:
+        """Start, with everything known that stands at the head of a file."""
+
+    def shape(self, shape: Shape) -> None:
+        """Draw a shape that is not stitched."""
+
+    def run(self, run: Run) -> None:
+        """Draw a stretch of stitching; runs come in stitching order."""
+
+    def finish(self) -> T_co:
+        """End and return the result."""
+
+
+def draw(sheet: Sheet, sink: LineSink[T_co]) -> T_co:
+    """Walk a sheet through a sink and return what the sink made.
+
+    Raises
+    ------
+    OutputError
+        A coordinate is not finite.
+    """
+    sink.begin(sheet.title, sheet.names, sheet.bounds())
+    for shape in sheet.shapes:
+        if len(shape.path) > 1:
+            sink.shape(shape)
+    for run in sheet.runs():
+        if len(run.path) > 1:
+            sink.run(run)
+    return sink.finish()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawn:
+    """A record of what a sink was told, or of what a file of ours holds."""
+
+    title: str
+    names: tuple[str, ...]
+    shapes: tuple[Shape, ...]
+    runs: tuple[Run, ...]
+
+
+@dataclass(slots=True, eq=False)
+class RecordingSink:
+    """The plainest sink: it writes down what it is told."""
+
+    title: str = ""
+    names: tuple[str, ...] = ()
+    shapes: list[Shape] = field(default_factory=list)
+    runs: list[Run] = field(default_factory=list)
+
+    def begin(self, title: str, names: tuple[str, ...], bounds: Bounds) -> None:
+        """Write down title and names."""
+        self.title, self.names = title, names
+
+    def shape(self, shape: Shape) -> None:
+        """Write down a shape."""
+        self.shapes.append(shape)
+
+    def run(self, run: Run) -> None:
+        """Write down a run."""
+        self.runs.append(run)
+
+    def finish(self) -> Drawn:
+        """Return the record."""
+        return Drawn(self.title, self.names, tuple(self.shapes), tuple(self.runs))

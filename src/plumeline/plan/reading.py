@@ -1,0 +1,320 @@
+"""Read a plan file and check everything in it but the settings of fills (see `check_fills`)."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import Annotated, Any, Literal, TypeAlias
+
+from pydantic import Field, ValidationError
+
+from ..errors import InputError, PlanError, nearest
+from ..model import Batting, Machine, Thread
+from ..specs import ZoneSpec, matching
+from ..units import MM_PER
+from .fields import Name, Table
+from .messages import list_of, settings_errors, unknown_key
+from .top_tables import BattingTable, MachineTable, ThreadTable, TopTable
+from .zone_tables import ZoneTable
+
+__all__ = ["Plan", "RawFills", "parse_plan", "read_plan"]
+
+RawFills: TypeAlias = Mapping[str, tuple[Mapping[str, Any], ...]]
+"""The fills of one zone as she wrote them: part (or pattern such as ``wedge-*``) to its stack."""
+
+MOST_BYTES = 2_000_000
+"""A plan is a small text file; this is twenty times the largest that a person would write."""
+
+MOST_ZONES = 2_000
+"""Zone entries in one plan."""
+
+MOST_LAYERS = 12
+"""Fills in one stack."""
+
+MOST_DEPTH = 12
+"""Tables within tables: the plan itself needs 6."""
+
+MOST_NUMBER = 1e12
+"""No number in a plan is larger."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """A plan, read and checked.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file, for messages.
+    folder : pathlib.Path
+        Where it lies; no path in it leaves this folder.
+    units : {"in", "mm", "cm"}
+        Unit of its bare numbers.
+    chance : int
+        Seed of all that is left to chance.
+    top : TopTable
+        Drawing, blocks or measured block, lengths in mm.
+    zones : tuple of ZoneSpec
+        The zone entries in order.
+    fills : mapping of zone name to RawFills
+        Fill settings as she wrote them, options not applied; see `check_fills`.
+    options : mapping of option name to zone name to RawFills
+        What each option replaces.
+    option : str or None
+        The option that `with_option` applied.
+    """
+
+    file: str
+    folder: Path
+    title: str
+    units: Literal["in", "mm", "cm"]
+    chance: int
+    top: TopTable
+    machine: Machine
+    batting: Batting
+    threads: Mapping[str, Thread]
+    zones: tuple[ZoneSpec, ...]
+    fills: Mapping[str, RawFills]
+    options: Mapping[str, Mapping[str, RawFills]]
+    option: str | None = None
+
+    @property
+    def drawing(self) -> Path | None:
+        """Where the drawing lies, or None when the top comes from a table."""
+        return None if self.top.drawing is None else self.folder / self.top.drawing
+
+    def with_option(self, name: str) -> Plan:
+        """Return this plan with the fills that an option replaces.
+
+        Raises
+        ------
+        PlanError
+            The plan has no option of that name.
+        """
+        if name not in self.options:
+            near = nearest(name, self.options)
+            raise PlanError(
+                f"has no option '{name}'; its options are {list_of(list(self.options)) or 'none'}",
+                file=self.file,
+                what_to_do=f"Did you mean '{near}'?" if near else None,
+            )
+        changed = {zone: _replaced(self.fills[zone], fills) for zone, fills in self.options[name].items()}
+        return replace(self, fills={**self.fills, **changed}, option=name)
+
+
+def _replaced(fills: RawFills, by: RawFills) -> RawFills:
+    kept = {part: stack for part, stack in fills.items() if not any(matching(new, [part]) for new in by)}
+    return {**kept, **by}
+
+
+class _PlanTable(Table):
+    title: Name = "Untitled"
+    units: Literal["in", "mm", "cm"] = "in"
+    chance: Annotated[int, Field(strict=True, ge=0, le=2**63 - 1)] = 7
+    top: TopTable
+    machine: MachineTable = MachineTable()
+    batting: BattingTable = BattingTable()
+    thread: Annotated[dict[Name, ThreadTable], Field(max_length=100)] = Field(default_factory=dict)
+    zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
+    options: dict[Name, dict[Name, Any]] = Field(default_factory=dict)
+
+
+def read_plan(path: str | Path) -> Plan:
+    """Read a plan file.
+
+    Raises
+    ------
+    PlanError
+        It can't be read, or something in it can't be used; the message says what, where and the way out.
+    """
+    path = Path(path)
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise PlanError("is not there", file=str(path), what_to_do="Check the name, or start one with 'new'.") from None
+    except OSError as error:
+        raise PlanError(f"can't be read ({error.strerror})", file=str(path)) from None
+    if len(data) > MOST_BYTES:
+        raise PlanError(f"has {len(data)} bytes; must have at most {MOST_BYTES}", file=path.name)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise PlanError(
+            f"line {line} is not UTF-8 text", file=path.name, what_to_do="Save the file with the encoding UTF-8."
+        ) from None
+    return parse_plan(text, file=path.name, folder=path.parent)
+
+
+def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") -> Plan:
+    """Read a plan from its text; see `read_plan`."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(
+            f"is no valid TOML: {str(error)[:1].lower()}{str(error)[1:]}",
+            file=file,
+            what_to_do="Look for a missing quote, bracket or comma there.",
+        ) from None
+    except RecursionError:
+        raise PlanError("has lists nested too deeply to read", file=file) from None
+    except ValueError:
+        raise PlanError("has a number with too many digits to read", file=file) from None
+    try:
+        _check_values(raw, file)
+    except PlanError as error:
+        raise _in_zone(error, raw) from None
+    return _plan(raw, file, Path(folder))
+
+
+def _check_values(value: Any, file: str, key: str = "", depth: int = 0) -> None:
+    """Refuse what no table of a plan can hold, also in fill settings that are read later."""
+    if depth > MOST_DEPTH:
+        raise PlanError(f"is nested more than {MOST_DEPTH} deep", file=file, key=key)
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            _check_values(inner, file, f"{key}.{name}" if key else name, depth + 1)
+    elif isinstance(value, list):
+        for place, inner in enumerate(value):
+            _check_values(inner, file, f"{key}.{place + 1}", depth + 1)
+    elif isinstance(value, (int, float)):
+        if not math.isfinite(value):
+            raise PlanError(f"is {value}; must be a finite number", file=file, key=key)
+        if abs(value) > MOST_NUMBER and key != "chance":
+            raise PlanError(f"is a number over {MOST_NUMBER:g}; must be smaller", file=file, key=key)
+    elif not isinstance(value, str):
+        raise PlanError(f"is the date or time {value}; must be a number or text in quotes", file=file, key=key)
+
+
+def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
+    units = raw.get("units", "in") if raw.get("units") in MM_PER else "in"
+    try:
+        table = _PlanTable.model_validate(raw, context={"units": units})
+    except ValidationError as error:
+        raise _in_zone(settings_errors(error, _PlanTable, raw, units=units, file=file)[0], raw) from None
+    if table.top.drawing is not None:
+        _stays_inside(table.top.drawing, folder, file)
+    threads = {name: thread.thread(name) for name, thread in table.thread.items()}
+    threads.setdefault("main", Thread())
+    zones = tuple(zone.spec() for zone in table.zone)
+    _check_zones(zones, threads, file)
+    fills = {spec.name: _fills(zone.fill, spec, file, "fill") for zone, spec in zip(table.zone, zones)}
+    return Plan(
+        file=file,
+        folder=folder,
+        title=table.title,
+        units=table.units,
+        chance=table.chance,
+        top=table.top,
+        machine=table.machine.machine(),
+        batting=table.batting.batting(),
+        threads=threads,
+        zones=zones,
+        fills=fills,
+        options=_options(table.options, zones, file),
+    )
+
+
+def _in_zone(error: PlanError, raw: Mapping[str, Any]) -> InputError:
+    """Return the error with the zone's name in place of its number."""
+    steps = (error.key or "").split(".")
+    if steps[0] != "zone" or len(steps) < 2:
+        return error
+    entry = raw["zone"][int(steps[1]) - 1]
+    name = entry.get("name") if isinstance(entry, Mapping) else None
+    if isinstance(name, str) and name:
+        error.zone, error.key = name, ".".join(steps[2:]) or None
+    else:
+        error.key = ".".join([f"zone {steps[1]}", *steps[2:]])
+    return error
+
+
+def _stays_inside(drawing: str, folder: Path, file: str) -> None:
+    windows = PureWindowsPath(drawing)
+    parts = {*PurePosixPath(drawing).parts, *windows.parts}
+    outside = ".." in parts or PurePosixPath(drawing).is_absolute() or bool(windows.drive or windows.root)
+    if outside or not (folder / drawing).resolve().is_relative_to(folder.resolve()):
+        raise PlanError(
+            f"is '{drawing}'; must stay within the plan's folder",
+            file=file,
+            key="top.drawing",
+            what_to_do="Put the drawing beside the plan.",
+        )
+
+
+def _check_zones(zones: tuple[ZoneSpec, ...], threads: Mapping[str, Thread], file: str) -> None:
+    names: set[str] = set()
+    for spec in zones:
+        if spec.name in names:
+            raise PlanError(
+                "is the name of two zones",
+                file=file,
+                zone=spec.name,
+                what_to_do="Give one of them another name, or list the patches of both in one.",
+            )
+        names.add(spec.name)
+        if spec.thread not in threads:
+            raise PlanError(
+                f"is '{spec.thread}'; must be one of {list_of(list(threads))}",
+                file=file,
+                zone=spec.name,
+                key="thread",
+                what_to_do=f"Add a table [thread.{spec.thread}].",
+            )
+
+
+def _fills(value: Any, spec: ZoneSpec, file: str, key: str) -> RawFills:
+    """Return a zone's fills by part; an undivided zone's is the fill of its ``rest``."""
+    if value is None:
+        return {}
+    where = {"file": file, "zone": spec.name}
+    if isinstance(value, list) or (isinstance(value, dict) and ("kind" in value or (not spec.divide and not value))):
+        if spec.divide:
+            raise PlanError(
+                f"has no part; the zone is divided into {list_of(spec.part_names)}",
+                key=key,
+                what_to_do=f"Write the fill of each part, as in [{'zone.' if key == 'fill' else ''}{key}.rest].",
+                **where,
+            )
+        return {"rest": _stack(value, key, where)}
+    if not isinstance(value, dict):
+        raise PlanError(f"is {value!r}; must be a table with a kind", key=key, **where)
+    for part, table in value.items():
+        if not isinstance(table, (dict, list)) or (not spec.divide and part != "rest"):
+            if spec.divide:
+                raise unknown_key(f"{key}.{part}", spec.part_names, **where)
+            raise PlanError("has no kind; must say which fill", key=key, what_to_do='Add kind = "...".', **where)
+        if not matching(part, spec.part_names):
+            raise unknown_key(f"{key}.{part}", spec.part_names, **where)
+    return {part: _stack(table, f"{key}.{part}", where) for part, table in value.items()}
+
+
+def _stack(value: dict[str, Any] | list[Any], key: str, where: dict[str, str]) -> tuple[Mapping[str, Any], ...]:
+    layers = value if isinstance(value, list) else [value]
+    if not 1 <= len(layers) <= MOST_LAYERS:
+        raise PlanError(f"has {len(layers)} fills; must have 1 to {MOST_LAYERS}", key=key, **where)
+    for place, layer in enumerate(layers):
+        at = f"{key}.{place + 1}" if len(layers) > 1 else key
+        if not isinstance(layer, dict):
+            raise PlanError(f"is {layer!r}; must be a table with a kind", key=at, **where)
+        if not isinstance(layer.get("kind"), str):
+            rule = f"is {layer['kind']!r}; must be the name of a fill" if "kind" in layer else "is missing"
+            raise PlanError(rule, key=f"{at}.kind", what_to_do="Say which fill.", **where)
+    return tuple(layers)
+
+
+def _options(
+    raw: Mapping[str, Mapping[str, Any]], zones: tuple[ZoneSpec, ...], file: str
+) -> dict[str, dict[str, RawFills]]:
+    by_name = {spec.name: spec for spec in zones}
+    options: dict[str, dict[str, RawFills]] = {}
+    for option, changes in raw.items():
+        options[option] = {}
+        for zone, fills in changes.items():
+            if zone not in by_name:
+                raise unknown_key(f"options.{option}.{zone}", list(by_name), file=file)
+            options[option][zone] = _fills(fills, by_name[zone], file, f'options.{option}."{zone}"')
+    return options

@@ -1,0 +1,183 @@
+"""The tables ``[top]``, ``[machine]``, ``[batting]`` and ``[thread.NAME]`` of a plan."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from ..model import Batting, Machine, Thread
+from ..units import MM_PER
+from .fields import Colour, Count, Mm, Name, Number, Points, Side, Table, YesNo
+
+__all__ = [
+    "BattingTable",
+    "BlocksTable",
+    "BorderTable",
+    "MachineTable",
+    "MeasuredTable",
+    "PiecesTable",
+    "SashingTable",
+    "ThreadTable",
+    "TopTable",
+]
+
+MOST_BLOCKS = 100
+"""Blocks in a row and rows in a setting; a king size quilt of 2 in blocks has 60."""
+
+
+def _grid(value: object) -> object:
+    return [value, value] if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+class PiecesTable(Table):
+    """How a block is cut: by lines (points from the block's top left corner), or by an even grid."""
+
+    lines: Annotated[tuple[Points, ...], Field(max_length=MOST_BLOCKS)] = ()
+    grid: Annotated[tuple[Count, Count], BeforeValidator(_grid)] | None = None
+
+    @model_validator(mode="after")
+    def _some_cut(self) -> Self:
+        if bool(self.lines) == (self.grid is not None):
+            raise ValueError("must have either lines or a grid (rows and columns)")
+        return self
+
+
+class SashingTable(Table):
+    """Strips between the blocks; ``outer``: also around them; ``cornerstones``: squares where they cross."""
+
+    width_mm: Side
+    outer: YesNo = False
+    cornerstones: YesNo = False
+
+
+class BorderTable(Table):
+    """One border, listed from the inside out."""
+
+    name: Name
+    width_mm: Side
+    corners: Literal["mitred", "butted"] = "butted"
+
+
+Row = Annotated[tuple[Name, ...], Field(min_length=1, max_length=MOST_BLOCKS)]
+
+
+class BlocksTable(Table):
+    """A top of equal blocks, given as rows of block names."""
+
+    setting: Literal["straight", "on-point"] = "straight"
+    size_mm: Side
+    rows: Annotated[tuple[Row, ...], Field(min_length=1, max_length=MOST_BLOCKS)]
+    between: Name | None = None
+    sashing: SashingTable | None = None
+    borders: Annotated[tuple[BorderTable, ...], Field(max_length=20)] = ()
+    pieces: dict[Name, PiecesTable] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        if len({len(row) for row in self.rows}) > 1:
+            lengths = ", ".join(str(len(row)) for row in self.rows)
+            raise ValueError(f"rows have {lengths} blocks; all rows must be equally long")
+        if self.between is not None and self.setting == "straight":
+            raise ValueError("between is only for blocks on point; add setting = 'on-point' or take it out")
+        if self.setting == "on-point" and self.between is None and len(self.rows) > 1 and len(self.rows[0]) > 1:
+            raise ValueError("between is missing; blocks on point need the name of the blocks between the rows")
+        names = [border.name for border in self.borders]
+        if len(set(names)) < len(names):
+            raise ValueError(f"borders are named {', '.join(names)}; each must have its own name")
+        known = {name for row in self.rows for name in row} | {self.between}
+        for name in self.pieces:
+            if name not in known:
+                blocks = ", ".join(sorted(k for k in known if k))
+                raise ValueError(f"pieces cut '{name}', which is no block here; the blocks are {blocks}")
+        return self
+
+
+class MeasuredTable(Table):
+    """One block from a tape measure: its sides in order, clockwise from the top, and its diagonals.
+
+    The first diagonal runs from the top left corner, the second from the top right one.
+    """
+
+    sides_mm: Annotated[tuple[Side, ...], Field(min_length=3, max_length=12)]
+    diagonals_mm: Annotated[tuple[Side, ...], Field(max_length=20)] = ()
+
+
+class TopTable(Table):
+    """What the top is: a drawing, a table of blocks, or one measured block."""
+
+    drawing: Name | None = None
+    blocks: BlocksTable | None = None
+    measured: MeasuredTable | None = None
+    close_gaps_mm: Annotated[Mm, Field(ge=0.0, le=25.4)] = 0.79375
+    guides: Annotated[tuple[Name, ...], Field(max_length=500)] = ()
+    pressed: Literal["to-one-side", "open"] = "to-one-side"
+
+    @model_validator(mode="after")
+    def _one_source(self) -> Self:
+        given = [name for name in ("drawing", "blocks", "measured") if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise ValueError(
+                f"says {' and '.join(given) or 'nothing'} of where the patches come from; "
+                "must have exactly one of drawing, blocks, measured"
+            )
+        return self
+
+
+def _yards(value: float | None) -> float | None:
+    return None if value is None else value * MM_PER["yd"]
+
+
+class MachineTable(Table):
+    """The machine; what is not said keeps the default of `plumeline.model.Machine`."""
+
+    guided: Literal["computer", "hand", "ruler"] | None = None
+    stitches_per_inch: Annotated[Number, Field(ge=4.0, le=20.0)] | None = None
+    least_stitch_mm: Annotated[Mm, Field(ge=0.3, le=3.0)] | None = None
+    chord_mm: Annotated[Mm, Field(ge=0.02, le=1.0)] | None = None
+    reach_mm: tuple[Side, Side] | None = None
+    trimmer: YesNo | None = None
+    ties: Literal["tiny", "back", "bury"] | None = None
+    start_stop_seconds: Annotated[Number, Field(ge=0.0, le=3600.0)] | None = None
+    order: Literal["rows", "centre-out", "any"] | None = None
+    bobbin_yards: Annotated[Number, Field(gt=0.0, le=2000.0)] | None = None
+    stitches_a_minute: Annotated[Number, Field(ge=50.0, le=5000.0)] | None = None
+
+    def machine(self) -> Machine:
+        """Return the machine that the rest of the program works with."""
+        said: dict[str, Any] = {
+            "guided": self.guided,
+            "stitch_mm": MM_PER["in"] / self.stitches_per_inch if self.stitches_per_inch else None,
+            "least_stitch_mm": self.least_stitch_mm,
+            "chord_mm": self.chord_mm,
+            "reach_mm": self.reach_mm,
+            "trimmer": self.trimmer,
+            "ties": self.ties,
+            "start_stop_seconds": self.start_stop_seconds,
+            "order": self.order,
+            "bobbin_mm": _yards(self.bobbin_yards),
+            "stitches_a_minute": self.stitches_a_minute,
+        }
+        return Machine(**{key: value for key, value in said.items() if value is not None})
+
+
+class BattingTable(Table):
+    """The batting: the widest gap that its label allows, and its thickness under the thread."""
+
+    widest_gap_mm: Annotated[Mm, Field(ge=3.0, le=500.0)] | None = None
+    thickness_mm: Annotated[Mm, Field(ge=0.2, le=50.0)] | None = None
+
+    def batting(self) -> Batting:
+        """Return the batting that the rest of the program works with."""
+        said = {"widest_gap_mm": self.widest_gap_mm, "thickness_mm": self.thickness_mm}
+        return Batting(**{key: value for key, value in said.items() if value is not None})
+
+
+class ThreadTable(Table):
+    """A thread."""
+
+    colour: Colour | None = None
+
+    def thread(self, name: str) -> Thread:
+        """Return the thread that the rest of the program works with."""
+        return Thread(name=name) if self.colour is None else Thread(name=name, colour=self.colour)

@@ -1,0 +1,227 @@
+"""The tables ``[[zone]]`` of a plan and what stands in them."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from ..specs import DivideStep, FenceSpec, LeaveOpen, LineSource, ShapeSpec, ZoneSpec
+from .fields import Count, LineText, Mm, Name, Number, Place, Point, Points, Side, Table, YesNo
+
+__all__ = ["ZoneTable"]
+
+MOST_NAMES = 2_000
+"""Names of patches in one zone."""
+
+MOST_PARTS = 200
+"""Parts of one division: beyond this a fill of lines is meant."""
+
+
+_TAKES = {
+    "on-point": ({"size"},),
+    "square": ({"size"},),
+    "rectangle": ({"width", "height"},),
+    "circle": ({"radius"}, {"size"}),
+    "oval": ({"width", "height"},),
+    "polygon": ({"points"},),
+}
+
+
+class FenceTable(Table):
+    """``{ line = "fence-2", soft = "3/8" }``."""
+
+    line: LineText
+    soft_mm: Annotated[Mm, Field(ge=0.0, le=250.0)] = 0.0
+
+    def spec(self) -> FenceSpec:
+        """Return the fence."""
+        return FenceSpec(_source(self.line), self.soft_mm)
+
+
+class LeaveOpenTable(Table):
+    """``{ centre = [30, 30], radius = 2 }``."""
+
+    centre: Point
+    radius_mm: Side
+
+
+class ShapeTable(Table):
+    """A shape laid over the seams."""
+
+    kind: Literal["on-point", "square", "rectangle", "circle", "oval", "polygon"]
+    at: Place | None = None
+    size_mm: Side | None = None
+    width_mm: Side | None = None
+    height_mm: Side | None = None
+    radius_mm: Side | None = None
+    points: Annotated[Points, Field(min_length=3)] | None = None
+    turn_deg: Annotated[Number, Field(ge=-360.0, le=360.0)] = 0.0
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        fields = {"size": self.size_mm, "width": self.width_mm, "height": self.height_mm, "radius": self.radius_mm}
+        given = {name for name, value in {**fields, "points": self.points}.items() if value is not None}
+        if given not in _TAKES[self.kind]:
+            takes = " or ".join(" and ".join(sorted(keys, reverse=True)) for keys in _TAKES[self.kind])
+            raise ValueError(f"has {' and '.join(sorted(given)) or 'no size'}; a shape '{self.kind}' takes {takes}")
+        if (self.at is None) != (self.kind == "polygon"):
+            raise ValueError(
+                "has no at; must say where its middle is: a patch, patches that meet there, or [x, y]"
+                if self.at is None
+                else "has at; the points of a polygon say already where it lies"
+            )
+        return self
+
+    def spec(self) -> ShapeSpec:
+        """Return the shape."""
+        width = self.size_mm or self.width_mm or 2 * (self.radius_mm or 0.0)
+        height = self.height_mm or width
+        return ShapeSpec(self.kind, self.at, width, height, self.points or (), self.turn_deg)
+
+
+class _Division(Table):
+    as_: Name | None = None
+
+    def spec(self) -> DivideStep:
+        """Return the division."""
+        said = {name: value for name, value in self if name != "as_" and value is not None}
+        return DivideStep(name=self.as_, **said)
+
+
+class FrameDivision(_Division):
+    """A strip of even width along the edge."""
+
+    by: Literal["frame"]
+    width_mm: Side | None = None
+
+
+class OnPointDivision(_Division):
+    """A square on point between the middles of the sides."""
+
+    by: Literal["on-point"]
+
+
+class CircleDivision(_Division):
+    """A circle: what is outside is the part, what is inside is left over."""
+
+    by: Literal["circle"]
+    radius_mm: Side | None = None
+    fit: Annotated[Number, Field(ge=10.0, le=100.0)] | None = None
+
+    @model_validator(mode="after")
+    def _one_size(self) -> Self:
+        if self.radius_mm is not None and self.fit is not None:
+            raise ValueError("has radius and fit; must have one of them: fit is percent of the largest that goes in")
+        return self
+
+    def spec(self) -> DivideStep:
+        """Return the division."""
+        return DivideStep("circle", self.as_, radius_mm=self.radius_mm, fit_percent=self.fit or 100.0)
+
+
+class WedgesDivision(_Division):
+    """Equal angles round the middle."""
+
+    by: Literal["wedges"]
+    count: Annotated[Count, Field(ge=2, le=MOST_PARTS)]
+
+
+class GridDivision(_Division):
+    """Rows and columns of cells."""
+
+    by: Literal["grid"]
+    rows: Annotated[Count, Field(le=MOST_PARTS)]
+    cols: Annotated[Count, Field(le=MOST_PARTS)]
+
+
+class LineDivision(_Division):
+    """A line across."""
+
+    by: Literal["line"]
+    line: LineText
+
+    def spec(self) -> DivideStep:
+        """Return the division."""
+        return DivideStep("line", self.as_, line=_source(self.line))
+
+
+Division = Annotated[
+    FrameDivision | OnPointDivision | CircleDivision | WedgesDivision | GridDivision | LineDivision,
+    Field(discriminator="by"),
+]
+
+
+def _source(line: Any) -> LineSource:
+    return line if isinstance(line, str) else tuple(line)
+
+
+def _fence(value: object) -> object:
+    return value if isinstance(value, dict) else {"line": value}
+
+
+class ZoneTable(Table):
+    """One zone entry; its fills stay as she wrote them."""
+
+    name: Name
+    patches: Annotated[tuple[Name, ...], Field(max_length=MOST_NAMES)] = ()
+    shape: ShapeTable | None = None
+    each: Literal["patch", "joined"] | None = None
+    inset_mm: Annotated[Mm, Field(ge=0.0, le=250.0)] | None = None
+    fences: Annotated[tuple[Annotated[FenceTable, BeforeValidator(_fence)], ...], Field(max_length=200)] = ()
+    leave_open: Annotated[tuple[Name | LeaveOpenTable, ...], Field(max_length=200)] = ()
+    travel: Literal["outer-seams", "any-seam", "none"] = "outer-seams"
+    thread: Name = "main"
+    divide: Annotated[tuple[Division, ...], Field(max_length=8)] = ()
+    enter: Point | None = None
+    leave: Point | None = None
+    vary: YesNo = False
+    fill: Any = None
+
+    @model_validator(mode="after")
+    def _one_space(self) -> Self:
+        if bool(self.patches) == (self.shape is not None):
+            raise ValueError(
+                "has patches and a shape; must have one of them"
+                if self.shape
+                else "says no patches; must name its patches, or have a shape laid over the seams"
+            )
+        if self.shape is not None and self.each is not None:
+            raise ValueError("has each and a shape; each is only for patches")
+        return self
+
+    @model_validator(mode="after")
+    def _parts_apart(self) -> Self:
+        steps = [division.spec() for division in self.divide]
+        for step in steps[:-1]:
+            if not step.leaves_rest:
+                raise ValueError(f"divides by {step.by} before the last; {step.by} leaves no rest, so it must be last")
+        names = [name for step in steps for name in step.part_names]
+        for step in steps:
+            if step.stem in ("rest", "kind") or "*" in step.stem:
+                raise ValueError(f"divides with as = '{step.stem}'; a part can't be named so")
+        for name in names:
+            if names.count(name) > 1:
+                raise ValueError(f"has two parts named '{name}'; one of the divisions must say as = \"another name\"")
+        return self
+
+    def spec(self) -> ZoneSpec:
+        """Return what `plumeline.zones` makes the zone from."""
+        return ZoneSpec(
+            name=self.name,
+            patches=self.patches,
+            shape=self.shape.spec() if self.shape else None,
+            each=self.each,
+            inset_mm=self.inset_mm,
+            fences=tuple(fence.spec() for fence in self.fences),
+            leave_open=tuple(
+                LeaveOpen(name=part) if isinstance(part, str) else LeaveOpen(None, part.centre, part.radius_mm)
+                for part in self.leave_open
+            ),
+            travel=self.travel,
+            thread=self.thread,
+            divide=tuple(division.spec() for division in self.divide),
+            enter=self.enter,
+            leave=self.leave,
+            vary=self.vary,
+        )

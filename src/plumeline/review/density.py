@@ -1,0 +1,128 @@
+"""How much line lies where: inches of line per square inch, the densest inch, and balance between neighbours."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from scipy.signal import fftconvolve
+from scipy.spatial import cKDTree
+
+from ..geometry import dense
+from ..model import Finding, FloatArray
+from ..units import format_length
+
+__all__ = ["balance_findings", "densest_inch", "inches_per_square_inch", "knot_findings"]
+
+INCH_MM = 25.4
+CELL_MM = 1.27
+"""Side of a counting cell: a twentieth of an inch. Smaller costs time, larger may miss the densest place."""
+
+CANDIDATES = 40
+"""Cells whose surroundings are measured exactly."""
+
+UNEVEN = 2.0
+"""Neighbours whose inches of line per square inch differ by more than this are worth a note (common practice)."""
+
+KNOT = 10.0
+"""Inches of line per square inch, within a circle of 1 in, that read and feel like a knot (common practice)."""
+
+
+def inches_per_square_inch(length_mm: float, area_mm2: float) -> float:
+    """Return inches of line per square inch (0 for no area)."""
+    return length_mm / area_mm2 * INCH_MM if area_mm2 > 0 else 0.0
+
+
+def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float]]:
+    """Return the most line within any circle of 1 in across, in inches per square inch, and its centre.
+
+    Every pass counts. Without paths the answer is ``(0.0, (0.0, 0.0))``.
+
+    Notes
+    -----
+    Length is spread over cells of `CELL_MM` and summed over a disc by convolution, O(cells log cells); at the
+    `CANDIDATES` best cells and around them the length inside the circle is then measured exactly.
+    """
+    long = [np.asarray(p) for p in paths if len(p) > 1]
+    if not long:
+        return 0.0, (0.0, 0.0)
+    bits = [dense(p, CELL_MM) for p in long]
+    start, end = np.vstack([b[:-1] for b in bits]), np.vstack([b[1:] for b in bits])
+    tree = cKDTree((start + end) / 2)
+    shift = CELL_MM / 3 * np.arange(-2, 3)
+    tries = np.array([at + np.array((dx, dy)) for at in _dense_cells(start, end) for dx in shift for dy in shift])
+    near = tree.query_ball_point(tries, INCH_MM / 2 + CELL_MM)
+    inside = [_length_in_circle(start[i] - at, end[i] - at) for at, i in zip(tries, near)]
+    best = int(np.argmax(inside))
+    per_square_inch = inside[best] / INCH_MM / (np.pi / 4)
+    return float(per_square_inch), (float(tries[best, 0]), float(tries[best, 1]))
+
+
+def _dense_cells(start: FloatArray, end: FloatArray) -> FloatArray:
+    """Return the middles of the cells round which most line lies, most first, `CANDIDATES` at most."""
+    low = np.minimum(start, end).min(axis=0) - INCH_MM
+    cell = np.floor(((start + end) / 2 - low) / CELL_MM).astype(int)
+    shape = cell.max(axis=0) + 1 + int(INCH_MM / CELL_MM)
+    length = np.hypot(*(end - start).T)
+    grid = np.bincount(cell[:, 0] * shape[1] + cell[:, 1], weights=length, minlength=int(shape.prod())).reshape(shape)
+    half = int(np.ceil(INCH_MM / 2 / CELL_MM))
+    reach = np.arange(-half, half + 1) * CELL_MM
+    disc = (reach[:, None] ** 2 + reach[None, :] ** 2 <= (INCH_MM / 2) ** 2).astype(float)
+    total = fftconvolve(grid, disc, mode="same").ravel()
+    best = np.argpartition(total, -min(CANDIDATES, total.size))[-CANDIDATES:]
+    best = best[np.argsort(-total[best], kind="stable")]
+    found: FloatArray = low + (np.column_stack(np.unravel_index(best, shape)) + 0.5) * CELL_MM
+    return found
+
+
+def _length_in_circle(a: FloatArray, b: FloatArray) -> float:
+    """Return the length of the segments from ``a`` to ``b`` inside the circle of 1 in about 0."""
+    way = b - a
+    aa, ab = (way**2).sum(axis=1), (a * way).sum(axis=1)
+    inner = ab**2 - aa * ((a**2).sum(axis=1) - (INCH_MM / 2) ** 2)
+    cut = (inner > 0) & (aa > 0)
+    root = np.sqrt(np.where(cut, inner, 0.0))
+    safe = np.where(aa > 0, aa, 1.0)
+    share = np.clip((-ab + root) / safe, 0, 1) - np.clip((-ab - root) / safe, 0, 1)
+    return float((share * np.sqrt(aa))[cut].sum())
+
+
+def knot_findings(densest: float, at: tuple[float, float]) -> tuple[Finding, ...]:
+    """Return a note when the densest inch is a knot."""
+    if densest <= KNOT:
+        return ()
+    return (
+        Finding(
+            "knot",
+            "note",
+            None,
+            f"{densest:.0f} in of line lie in one square inch, {format_length(at[0])} from the left and "
+            f"{format_length(at[1])} from the top: it will be hard and stand in the cloth",
+            "Leave the middle open, use fewer lines there, or a finer thread.",
+        ),
+    )
+
+
+def balance_findings(
+    density: Mapping[str, float], neighbours: Sequence[tuple[str, str]], *, silent: Sequence[str] = ()
+) -> tuple[Finding, ...]:
+    """Return a note for each pair of neighbouring zones of which one is quilted more than twice as tightly.
+
+    ``density`` is inches of line per square inch by zone name; zones in ``silent`` are meant to differ.
+    """
+    out = []
+    for a, b in neighbours:
+        low, high = sorted((a, b), key=lambda name: density.get(name, 0.0))
+        thin, thick = density.get(low, 0.0), density.get(high, 0.0)
+        if thin > 0 and thick / thin > UNEVEN and low not in silent and high not in silent:
+            out.append(
+                Finding(
+                    "uneven-density",
+                    "note",
+                    high,
+                    f"has {thick:.1f} in of line per square inch beside {thin:.1f} in '{low}' "
+                    f"({thick / thin:.1f} to 1): the tighter one will draw in and lie flat, the other will puff",
+                    f"Widen the spacing here, tighten '{low}', or leave it if one is meant to stand up.",
+                )
+            )
+    return tuple(out)

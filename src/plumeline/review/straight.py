@@ -1,0 +1,109 @@
+"""Whether a straight line will stand beside a crooked seam and show it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from ..geometry import arc_lengths, closed_up, dense
+from ..model import Finding, FloatArray, Stroke
+from ..units import format_length
+
+__all__ = ["crooked_seam_findings", "straight_runs"]
+
+BESIDE_MM = 25.4
+"""A line within an inch of a seam is compared with it by the eye."""
+
+STRAIGHT_MM = 63.5
+"""A run of this length without a bend reads as straight."""
+
+BEND_RAD = np.radians(1.0)
+PARALLEL_RAD = np.radians(10.0)
+"""A line that runs at more than this to the seam is not compared with it."""
+
+SAMPLE_MM = 6.0
+"""Distance between the places of a seam that are compared."""
+
+SHARE = 0.5
+"""How much of the shorter of the two must run beside the other."""
+
+
+def straight_runs(path: FloatArray, *, closed: bool = False) -> list[FloatArray]:
+    """Return the straight stretches of a path at least `STRAIGHT_MM` long, each as its two ends ``(2, 2)``."""
+    points = closed_up(path, closed)
+    if len(points) < 2:
+        return []
+    step = np.diff(points, axis=0)
+    heading = np.unwrap(np.arctan2(step[:, 1], step[:, 0]))
+    breaks = np.flatnonzero(np.abs(np.diff(heading)) > BEND_RAD) + 1
+    edges = np.concatenate([[0], breaks, [len(points) - 1]])
+    runs = [points[[a, b]] for a, b in pairwise(edges)]
+    return [run for run in runs if np.hypot(*(run[1] - run[0])) >= STRAIGHT_MM and _is_straight(points, run)]
+
+
+def _is_straight(points: FloatArray, run: FloatArray) -> bool:
+    # a gentle curve has no single bend over the limit; its length against its chord tells
+    first = int(np.flatnonzero((points == run[0]).all(axis=1))[0])
+    last = int(np.flatnonzero((points == run[1]).all(axis=1))[-1])
+    if last <= first:
+        return False
+    along = arc_lengths(points[first : last + 1])[-1]
+    return bool(along <= 1.0005 * np.hypot(*(run[1] - run[0])))
+
+
+def crooked_seam_findings(
+    strokes: Sequence[Stroke], crooked: Sequence[tuple[FloatArray, float, str]]
+) -> tuple[Finding, ...]:
+    """Return a note for each zone in which straight lines run beside crooked seams.
+
+    Parameters
+    ----------
+    strokes : sequence of Stroke
+        All that will be stitched.
+    crooked : sequence of (path, off_mm, name)
+        The seams that are off, by how much, and what to call them ("the seam between 'a' and 'b'").
+    """
+    runs: dict[str, list[FloatArray]] = {}
+    for stroke in strokes:
+        if stroke.role == "stitch":
+            runs.setdefault(stroke.zone, []).extend(straight_runs(stroke.path, closed=stroke.closed))
+    seams = [(dense(path, SAMPLE_MM), off, name) for path, off, name in crooked]
+    out = []
+    for zone, lines in runs.items():
+        shown = [(off, name) for seam, off, name in seams if _any_beside(lines, seam)]
+        if shown:
+            off, name = max(shown)
+            others = f", the worst of {len(shown)} such seams" if len(shown) > 1 else ""
+            out.append(
+                Finding(
+                    "straight-beside-crooked",
+                    "note",
+                    zone,
+                    f"straight lines run within an inch of {name}, which is {format_length(off)} out of true{others}",
+                    "The eye compares the two. A curved or all-over fill there forgives the piecing.",
+                )
+            )
+    return tuple(out)
+
+
+def _any_beside(runs: Sequence[FloatArray], seam: FloatArray) -> bool:
+    low, high = seam.min(axis=0) - BESIDE_MM, seam.max(axis=0) + BESIDE_MM
+    ends = np.array(runs).reshape(-1, 2, 2)
+    near = ((ends.max(axis=1) >= low) & (ends.min(axis=1) <= high)).all(axis=1)
+    return any(_beside(run, seam) for run in ends[near])
+
+
+def _beside(run: FloatArray, seam: FloatArray) -> bool:
+    way = run[1] - run[0]
+    length = float(np.hypot(*way))
+    way = way / length
+    course = seam[-1] - seam[0]
+    norm = float(np.hypot(*course))
+    if norm == 0 or abs(way[0] * course[1] - way[1] * course[0]) / norm > np.sin(PARALLEL_RAD):
+        return False
+    off = seam - run[0]
+    along, across = off @ way, np.abs(off[:, 0] * way[1] - off[:, 1] * way[0])
+    near = (across <= BESIDE_MM) & (along >= 0) & (along <= length)
+    return bool(near.mean() * norm >= SHARE * min(length, norm))

@@ -1,0 +1,181 @@
+"""What the plan says of each zone, handed from `plan` to `zones`: frozen, mm, names still to be looked up."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+__all__ = [
+    "DivideStep",
+    "FenceSpec",
+    "LeaveOpen",
+    "LineSource",
+    "PointPlace",
+    "ShapeSpec",
+    "ZoneSpec",
+    "matching",
+]
+
+PointPlace: TypeAlias = tuple[float, float]
+"""A point of the top: x, y in mm."""
+
+LineSource: TypeAlias = str | tuple[PointPlace, ...]
+"""A line: the name of a guide of the drawing (``*`` for any letters), or its points."""
+
+
+@dataclass(frozen=True, slots=True)
+class FenceSpec:
+    """A limit line and how far a plume may lean over it (0: firm)."""
+
+    line: LineSource
+    soft_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class LeaveOpen:
+    """A part that stays unstitched: a closed shape of the drawing by name, or a disc."""
+
+    name: str | None = None
+    centre: PointPlace | None = None
+    radius_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeSpec:
+    """A shape laid over the seams.
+
+    Attributes
+    ----------
+    kind : str
+        ``on-point`` and ``square`` use ``width_mm`` as their side; ``rectangle`` and ``oval`` both sizes;
+        ``circle`` uses ``width_mm`` as its diameter; ``polygon`` its ``points``, which lie on the top as given.
+    at : (x, y), str, tuple of str or None
+        Its middle: a point; the centroid of a patch (one shape for each that a ``*`` finds); the place where
+        several named patches meet. None for a polygon.
+    turn_deg : float
+        Turn about its middle, counter-clockwise as seen.
+    """
+
+    kind: Literal["on-point", "square", "rectangle", "circle", "oval", "polygon"]
+    at: PointPlace | str | tuple[str, ...] | None = None
+    width_mm: float = 0.0
+    height_mm: float = 0.0
+    points: tuple[PointPlace, ...] = ()
+    turn_deg: float = 0.0
+
+
+_USUAL = {
+    "frame": "frame",
+    "on-point": "corner",
+    "circle": "outside",
+    "wedges": "wedge",
+    "grid": "cell",
+    "line": "side",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class DivideStep:
+    """One division of what the one before left.
+
+    ``name`` is the part's name where it is not the usual one; ``width_mm`` is a frame's (None: a tenth of the
+    space); ``radius_mm`` a circle's (None: ``fit_percent`` of the largest that goes in).
+    """
+
+    by: Literal["frame", "on-point", "circle", "wedges", "grid", "line"]
+    name: str | None = None
+    width_mm: float | None = None
+    radius_mm: float | None = None
+    fit_percent: float = 100.0
+    count: int = 0
+    rows: int = 0
+    cols: int = 0
+    line: LineSource = ()
+
+    @property
+    def stem(self) -> str:
+        """The name of its part, or the beginning of its parts' names."""
+        return self.name or _USUAL[self.by]
+
+    @property
+    def leaves_rest(self) -> bool:
+        """Whether something is left over for the next division."""
+        return self.by in ("frame", "on-point", "circle")
+
+    @property
+    def part_names(self) -> tuple[str, ...]:
+        """The names of all its parts without ``rest``.
+
+        Examples
+        --------
+        >>> DivideStep(by="grid", rows=1, cols=2).part_names
+        ('cell-1-1', 'cell-1-2')
+        """
+        if self.by == "wedges":
+            return tuple(f"{self.stem}-{k + 1}" for k in range(self.count))
+        if self.by == "grid":
+            return tuple(f"{self.stem}-{r + 1}-{c + 1}" for r in range(self.rows) for c in range(self.cols))
+        if self.by == "line":
+            return (f"{self.stem}-1", f"{self.stem}-2")
+        return (self.stem,)
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneSpec:
+    """One zone entry of the plan.
+
+    Attributes
+    ----------
+    patches : tuple of str
+        Names of patches; ``*`` stands for any letters, a leading ``!`` takes out again. Empty for a shape.
+    shape : ShapeSpec or None
+        A shape laid over the seams, instead of patches.
+    each : {"patch", "joined"} or None
+        One zone a patch; one for each group of patches that share a seam; None: one zone of all.
+    inset_mm : float or None
+        Clearance from the seams; None for the default.
+    travel : {"outer-seams", "any-seam", "none"}
+        Which seams may hide travel.
+    vary : bool
+        Whether repeats of one entry are drawn differently.
+    """
+
+    name: str
+    patches: tuple[str, ...] = ()
+    shape: ShapeSpec | None = None
+    each: Literal["patch", "joined"] | None = None
+    inset_mm: float | None = None
+    fences: tuple[FenceSpec, ...] = ()
+    leave_open: tuple[LeaveOpen, ...] = ()
+    travel: Literal["outer-seams", "any-seam", "none"] = "outer-seams"
+    thread: str = "main"
+    divide: tuple[DivideStep, ...] = ()
+    enter: PointPlace | None = None
+    leave: PointPlace | None = None
+    vary: bool = False
+
+    @property
+    def part_names(self) -> tuple[str, ...]:
+        """The names of all parts, ``rest`` last where there is one.
+
+        Examples
+        --------
+        >>> ZoneSpec("star", divide=(DivideStep(by="frame"), DivideStep(by="on-point"))).part_names
+        ('frame', 'corner', 'rest')
+        """
+        names = [name for step in self.divide for name in step.part_names]
+        return tuple(names if self.divide and not self.divide[-1].leaves_rest else [*names, "rest"])
+
+
+def matching(pattern: str, names: Iterable[str]) -> list[str]:
+    """Return the names that a pattern stands for, in their order; ``*`` is any letters, also none.
+
+    Examples
+    --------
+    >>> matching("wedge-*", ["rest", "wedge-1", "wedge-2"])
+    ['wedge-1', 'wedge-2']
+    """
+    rule = re.compile(".*".join(re.escape(piece) for piece in pattern.split("*")), re.DOTALL)
+    return [name for name in names if rule.fullmatch(name)]

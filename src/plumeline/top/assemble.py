@@ -1,0 +1,447 @@
+"""Shapes and lines into a top: gaps closed once, patches found, seams between them.
+
+The way: near corners and edges are snapped together; everything is noded and the faces between the lines are found;
+each face is given to the patch that covers it (the innermost, where patches lie inside patches); faces thinner than
+the closing distance go to a neighbour; faces of one patch that no line parts are one piece; an edge with two
+different pieces at its sides is seam. After noding, what is beside what is settled by integers alone.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from shapely import Polygon
+
+from ..drawing import OpenLine, Shape
+from ..errors import TopError
+from ..geometry import (
+    NODE_GRID_MM,
+    Faces,
+    as_region,
+    chains,
+    closed_up,
+    covering,
+    faces,
+    is_thin,
+    merge_faces,
+    near_paths,
+    path_length,
+    rings,
+    snap_together,
+    sound_outline,
+    tidy_region,
+    transform,
+)
+from ..model import Finding, FloatArray, Patch, Path, Seam, Top, as_path
+from ..units import format_area, format_length
+
+__all__ = ["CLOSE_GAPS_MM", "assemble", "reading_order"]
+
+CLOSE_GAPS_MM = 25.4 / 32
+"""Corners and edges nearer than 1/32 in are the same: what a drawing hand misses, less than piecing ever does."""
+
+NOTICED_MM = 0.1
+"""Corners brought together over less than this are not worth a word."""
+
+_NOWHERE = -1
+
+
+@dataclass(slots=True)
+class _Work:
+    """What the stages share."""
+
+    shapes: Sequence[Shape]
+    lines: Sequence[OpenLine]
+    within: float
+    file: str | None
+    findings: list[Finding] = field(default_factory=list)
+
+    def note(self, code: str, text: str, what_to_do: str, severity: str = "note") -> None:
+        self.findings.append(Finding(code, "warning" if severity == "warning" else "note", None, text, what_to_do))
+
+    def fault(self, name: str, rule: str, what_to_do: str) -> TopError:
+        return TopError(rule, file=self.file, key=f"patch '{name}'", what_to_do=what_to_do)
+
+
+def assemble(
+    shapes: Sequence[Shape],
+    lines: Sequence[OpenLine] = (),
+    guides: Mapping[str, Path] | None = None,
+    *,
+    close_gaps_mm: float = CLOSE_GAPS_MM,
+    may_travel: bool = True,
+    file: str | None = None,
+) -> Top:
+    """Return the top that shapes make.
+
+    Parameters
+    ----------
+    shapes : sequence of Shape
+        The patches as drawn. One inside another makes a hole in it.
+    lines : sequence of OpenLine
+        Lines that cut the patches they cross.
+    guides : mapping of str to Path, optional
+        Lines that cut nothing; they are only moved with the top.
+    close_gaps_mm : float
+        Corners and edges nearer than this are the same; what is thinner than this is no patch.
+    may_travel : bool
+        Whether stitching may travel in the ditch of the seams (False where they are pressed open).
+
+    Raises
+    ------
+    TopError
+        No patches, two patches of one name, an outline that is no region, or patches that overlap by more than can
+        be mended.
+    """
+    work = _Work(shapes, lines, close_gaps_mm, file)
+    if not shapes:
+        raise TopError("has no closed shape; patches are closed shapes", file=file, what_to_do="Draw the patches.")
+    _refuse_doubles((s.name for s in shapes), work)
+    drawn = [_checked(shape, work) for shape in shapes]
+    table, regions, snapped_lines, shift = _snapped(drawn, work)
+    owner = _owners(table, regions, work)
+    _report_loose(table, snapped_lines, work)
+    label, owner_of = _pieces(table, owner, snapped_lines)
+    names, order = _names(table, label, owner_of, work)
+    patches = tuple(Patch(names[p], as_region(_outline(table, label, p)), shapes[owner_of[p]].colour) for p in order)
+    if not patches:
+        raise TopError("no shape is wider than close_gaps", file=file, what_to_do="Check the drawing's size.")
+    _refuse_doubles((p.name for p in patches), work)
+    _report_vanished(owner_of, work)
+    place = {p: k for k, p in enumerate(order)}
+    seams = _seams(table, np.array([place.get(p, _NOWHERE) for p in label.tolist()]), patches, may_travel)
+    moved = {name: as_path(np.asarray(path) + shift) for name, path in (guides or {}).items()}
+    return _at_origin(Top(patches, seams, moved, (0.0, 0.0), tuple(work.findings)))
+
+
+def _at_origin(top: Top) -> Top:
+    # what was mended or left out may have moved the corner of the whole a little
+    bounds = np.array([p.outline.bounds for p in top.patches])
+    (left, upper), (right, lower) = bounds[:, :2].min(axis=0), bounds[:, 2:].max(axis=0)
+    size = (float(right - left), float(lower - upper))
+    if left == 0 and upper == 0:
+        return replace(top, size=size)
+    shift = (-float(left), -float(upper))
+    return replace(
+        top,
+        patches=tuple(replace(p, outline=transform(p.outline, np.eye(2), shift)) for p in top.patches),
+        seams=tuple(replace(s, path=as_path(s.path + shift)) for s in top.seams),
+        guides={name: as_path(path + shift) for name, path in top.guides.items()},
+        size=size,
+    )
+
+
+def _refuse_doubles(names: Iterable[str], work: _Work) -> None:
+    doubled = sorted(name for name, count in Counter(names).items() if count > 1)
+    if doubled:
+        raise work.fault(doubled[0], "is the name of two patches; each needs its own", "Rename one of them.")
+
+
+def _checked(shape: Shape, work: _Work) -> Polygon:
+    try:
+        region, change = sound_outline(shape.shell, shape.holes, within_mm=work.within)
+    except ValueError as error:
+        raise work.fault(shape.name, str(error), "Redraw it as one plain outline.") from error
+    if change:
+        work.note(
+            "outline-mended",
+            f"the outline of '{shape.name}' crossed itself by a hair and was mended; its area changed by "
+            f"{_small_area(change)}",
+            "Nothing, unless it looks wrong.",
+        )
+    return region
+
+
+def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon | None], list[Path], FloatArray]:
+    """Snap, move to the origin, node."""
+    outlines = [rings(region) for region in drawn]
+    paths = [r for rs in outlines for r in rs] + [line.path for line in work.lines]
+    count = sum(len(rs) for rs in outlines)
+    shape = [i for i, rs in enumerate(outlines) for _ in rs] + [len(drawn) + k for k in range(len(work.lines))]
+    is_line = [k >= count for k in range(len(paths))]
+    snapped = snap_together(paths, [not line for line in is_line], shape, within_mm=work.within, follows=is_line)
+    corners = np.vstack(snapped.paths[:count])
+    shift = -corners.min(axis=0)
+    moved = [as_path(np.round((p + shift) / NODE_GRID_MM) * NODE_GRID_MM) for p in snapped.paths]
+    regions, k = [], 0
+    for rs in outlines:
+        regions.append(tidy_region(moved[k], moved[k + 1 : k + len(rs)]))
+        k += len(rs)
+    _report_moved(drawn, regions, snapped.moved_mm[:count], shape[:count], work)
+    table = faces([closed_up(p) for p in moved[:count] if len(p) > 2] + moved[count:])
+    return table, regions, moved[count:], shift
+
+
+def _report_moved(
+    before: Sequence[Polygon], after: Sequence[Polygon | None], moved: np.ndarray, shape: Sequence[int], work: _Work
+) -> None:
+    touched = sorted({s for s, m in zip(shape, moved.tolist()) if m > NOTICED_MM})
+    if not touched:
+        return
+    changes = [abs((r.area if r else 0.0) - before[s].area) for s in touched for r in [after[s]]]
+    most = int(np.argmax(changes))
+    work.note(
+        "gap-closed",
+        f"corners and edges of {len(touched)} patches did not quite meet and were moved by up to "
+        f"{float(moved.max()):.2f} mm; areas changed by {_small_area(sum(changes))} in all, the most by "
+        f"{_small_area(changes[most])} in '{work.shapes[touched[most]].name}'",
+        "Nothing, unless those gaps were meant; close_gaps says how near is the same.",
+    )
+
+
+def _small_area(mm2: float) -> str:
+    return f"{mm2:.1f} sq mm" if mm2 < 64.5 else format_area(mm2)
+
+
+def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.ndarray:
+    """Return for each face the index of its shape, or -1."""
+    kept = [i for i, r in enumerate(regions) if r is not None]
+    cover = [tuple(kept[k] for k in c) for c in covering(table.regions, [r for r in regions if r is not None])]
+    thin = np.array([_thin(region, work.within) for region in table.regions], dtype=bool)
+    owner = np.full(len(table.regions), _NOWHERE)
+    nested = _Nesting(cover, thin)
+    holes: dict[tuple[int, int], None] = {}
+    for f, c in enumerate(cover):
+        chain = nested.innermost(c)
+        if chain is not None:
+            owner[f] = chain
+            holes.update({(k, chain): None for k in c if k != chain})
+        elif len(c) > 1 and not thin[f]:
+            raise _overlap(table.regions[f], c, nested, work)
+    for outer in sorted({o for o, _ in holes}):
+        inner = [work.shapes[i].name for o, i in holes if o == outer]
+        work.note(
+            "patch-inside",
+            f"{_list(inner)} {'lies' if len(inner) == 1 else 'lie'} "
+            f"inside '{work.shapes[outer].name}', which gets a hole there",
+            "Nothing; both are patches of their own.",
+        )
+    _mend_thin(table, owner, cover, thin, work)
+    _report_openings(table, owner, work)
+    return owner
+
+
+def _list(names: Sequence[str], most: int = 3) -> str:
+    shown = ", ".join(f"'{n}'" for n in names[:most])
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
+
+
+def _thin(region: Polygon, width: float) -> bool:
+    # an area above half the width times the perimeter always holds the circle: spares most of the offsetting
+    return region.area <= width / 2 * region.length and is_thin(region, width)
+
+
+class _Nesting:
+    """Which shapes lie wholly inside which, judged by the faces they cover (thin faces apart)."""
+
+    def __init__(self, cover: Sequence[tuple[int, ...]], thin: np.ndarray) -> None:
+        self.faces: dict[int, set[int]] = {}
+        for f, c in enumerate(cover):
+            if not thin[f]:
+                for k in c:
+                    self.faces.setdefault(k, set()).add(f)
+
+    def inside(self, inner: int, outer: int) -> bool:
+        return self.faces.get(inner, set()) < self.faces.get(outer, set())
+
+    def same(self, a: int, b: int) -> bool:
+        return self.faces.get(a) == self.faces.get(b)
+
+    def innermost(self, shapes: Sequence[int]) -> int | None:
+        """Return the shape that lies inside all the others, which lie inside each other; None when none does."""
+        chain = sorted(shapes, key=lambda k: (len(self.faces.get(k, ())), k))
+        if chain and all(self.inside(a, b) for a, b in itertools.pairwise(chain)):
+            return chain[0]
+        return None
+
+
+def _overlap(region: Polygon, cover: Sequence[int], nested: _Nesting, work: _Work) -> TopError:
+    a, b = next(
+        (p, q) for i, p in enumerate(cover) for q in cover[i + 1 :] if not (nested.inside(p, q) or nested.inside(q, p))
+    )
+    one, other = work.shapes[a].name, work.shapes[b].name
+    if nested.same(a, b):
+        return work.fault(one, f"covers the same place as '{other}'", "Delete one of the two.")
+    left, top, right, bottom = region.bounds
+    return work.fault(
+        one,
+        f"overlaps '{other}' by {format_area(region.area)} (over {format_length(right - left)} x "
+        f"{format_length(bottom - top)}); patches may overlap by close_gaps, {work.within:.2f} mm, at most",
+        "Move or redraw one of them so that their edges meet.",
+    )
+
+
+def _mend_thin(
+    table: Faces, owner: np.ndarray, cover: Sequence[tuple[int, ...]], thin: np.ndarray, work: _Work
+) -> None:
+    # Thin faces go to the neighbour along their longest edge: one of the patches that cover them, where there is one.
+    beside: dict[int, Counter[int]] = {}
+    lengths = np.hypot(*(table.edges[:, 1] - table.edges[:, 0]).T)
+    for (a, b), length in zip(table.sides.tolist(), lengths.tolist()):
+        beside.setdefault(a, Counter())[b] += length
+        beside.setdefault(b, Counter())[a] += length
+    waiting = list(np.flatnonzero(thin).tolist())
+    mended: dict[str, tuple[float, set[str]]] = {}
+    settled = ~thin
+    while waiting:
+        later = []
+        for f in waiting:
+            near = [g for g in beside.get(f, Counter()) if g >= 0 and settled[g] and owner[g] != _NOWHERE]
+            if not near:
+                later.append(f)
+                continue
+            mine = [g for g in near if owner[g] in cover[f]] or near
+            owner[f] = owner[max(mine, key=lambda g: (beside[f][g], -g))]
+            settled[f] = True
+            code = ("gap-closed", "sliver-dropped", "overlap-mended")[min(len(cover[f]), 2)]
+            area, names = mended.setdefault(code, (0.0, set()))
+            names |= {work.shapes[k].name for k in (*cover[f], int(owner[f]))}
+            mended[code] = (area + table.regions[f].area, names)
+        if len(later) == len(waiting):
+            break
+        waiting = later
+    for f in waiting:
+        owner[f] = cover[f][0] if cover[f] else _NOWHERE
+    said = {
+        "gap-closed": "thin gaps were closed",
+        "sliver-dropped": "slivers too thin for a patch were given to what lies beside them",
+        "overlap-mended": "thin overlaps were given to one of the two patches",
+    }
+    for code, (area, names) in sorted(mended.items()):
+        if area > NOTICED_MM:
+            work.note(
+                code,
+                f"{said[code]} at {_list(sorted(names))}; {_small_area(area)} in all",
+                "Nothing, unless it was meant.",
+            )
+
+
+def _report_openings(table: Faces, owner: np.ndarray, work: _Work) -> None:
+    # an unowned face with nothing but patches round it; one that reaches the outside lies between stray lines
+    outside = {int(f) for pair in table.sides for f in pair if f >= 0 and _NOWHERE in pair}
+    for f in np.flatnonzero(owner == _NOWHERE).tolist():
+        if f not in outside:
+            left, top, right, bottom = table.regions[f].bounds
+            work.note(
+                "gap-open",
+                f"no patch covers an opening of {format_length(right - left)} x {format_length(bottom - top)} at "
+                f"{format_length(left)} from the left, {format_length(top)} from the top",
+                "Draw the missing patch, or raise close_gaps if it is only a gap.",
+                "warning",
+            )
+
+
+def _report_loose(table: Faces, lines: Sequence[Path], work: _Work) -> None:
+    if not table.loose or not lines:
+        return
+    middle = np.array([p.mean(axis=0) for p in table.loose])
+    at = near_paths(middle, lines, within_mm=2 * NODE_GRID_MM)
+    free = np.bincount(at[at >= 0], [path_length(p) for p, k in zip(table.loose, at) if k >= 0], len(lines))
+    for k, length in enumerate(free.tolist()):
+        if length > work.within:
+            work.note(
+                "line-dangles",
+                f"line '{work.lines[k].name}' cuts nothing along {format_length(length)} of its length: an end of it "
+                "hangs free",
+                "Let it end on a seam, or list it in guides if it cuts no patch.",
+            )
+
+
+def _pieces(table: Faces, owner: np.ndarray, lines: Sequence[Path]) -> tuple[np.ndarray, list[int]]:
+    """Return for each face the piece it belongs to (-1: none), and for each piece its shape."""
+    sides = table.sides
+    inner = np.flatnonzero((sides >= 0).all(axis=1))
+    one, other = owner[sides[inner]].T
+    index = inner[(one == other) & (one != _NOWHERE)]
+    cut = near_paths(table.edges[index].mean(axis=1), lines, within_mm=2 * NODE_GRID_MM) >= 0
+    root = list(range(len(owner)))
+
+    def find(f: int) -> int:
+        while root[f] != f:
+            root[f] = root[root[f]]
+            f = root[f]
+        return f
+
+    for a, b in sides[index[~cut]].tolist():
+        root[find(a)] = find(b)
+    label = np.full(len(owner), _NOWHERE)
+    owner_of: list[int] = []
+    number: dict[int, int] = {}
+    for f, o in enumerate(owner.tolist()):
+        if o != _NOWHERE:
+            r = find(f)
+            if r not in number:
+                number[r] = len(owner_of)
+                owner_of.append(o)
+            label[f] = number[r]
+    return label, owner_of
+
+
+def _outline(table: Faces, label: np.ndarray, piece: int) -> Polygon:
+    merged = merge_faces([table.regions[f] for f in np.flatnonzero(label == piece)])
+    return max(merged, key=lambda p: p.area)
+
+
+def _names(table: Faces, label: np.ndarray, owner_of: Sequence[int], work: _Work) -> tuple[dict[int, str], list[int]]:
+    """Return a name for each piece, and the pieces in the order of their shapes, then in reading order."""
+    of_shape: dict[int, list[int]] = {}
+    for piece, o in enumerate(owner_of):
+        of_shape.setdefault(o, []).append(piece)
+    names: dict[int, str] = {}
+    order: list[int] = []
+    for o in sorted(of_shape):
+        pieces, name = of_shape[o], work.shapes[o].name
+        if len(pieces) > 1:
+            pieces = [pieces[k] for k in reading_order([_outline(table, label, p) for p in pieces])]
+        names.update({p: f"{name}-{k}" if len(pieces) > 1 else name for k, p in enumerate(pieces, 1)})
+        order += pieces
+    return names, order
+
+
+def reading_order(regions: Sequence[Polygon]) -> list[int]:
+    """Return the indices of regions as they are read: row by row from the top, each row from the left.
+
+    A row ends where the next middle lies lower than the row's first by more than a twentieth of the whole height.
+    """
+    if not regions:
+        return []
+    middle = np.array([[(b[0] + b[2]) / 2, (b[1] + b[3]) / 2] for b in (r.bounds for r in regions)])
+    height = max(r.bounds[3] for r in regions) - min(r.bounds[1] for r in regions)
+    by_y = np.lexsort((middle[:, 0], np.round(middle[:, 1], 3))).tolist()
+    out: list[int] = []
+    row: list[int] = []
+    for k in by_y:
+        if row and middle[k, 1] - middle[row[0], 1] > height / 20:
+            out += sorted(row, key=lambda i: float(middle[i, 0]))
+            row = []
+        row.append(k)
+    return out + sorted(row, key=lambda i: float(middle[i, 0]))
+
+
+def _report_vanished(owner_of: Sequence[int], work: _Work) -> None:
+    for k in sorted(set(range(len(work.shapes))) - set(owner_of)):
+        work.note(
+            "patch-covered",
+            f"'{work.shapes[k].name}' is covered by other patches, or thinner than close_gaps, and was left out",
+            "Nothing, unless it was meant as a patch.",
+        )
+
+
+def _seams(table: Faces, patch: np.ndarray, patches: Sequence[Patch], may_travel: bool) -> tuple[Seam, ...]:
+    """Return the seams, each maximal stretch between the same two patches one, in the order of the patches."""
+    outside = len(patches)
+    ends = np.where(table.sides >= 0, patch[table.sides], _NOWHERE)
+    ends = np.sort(np.where(ends == _NOWHERE, outside, ends), axis=1)
+    seam = np.flatnonzero((ends[:, 0] != ends[:, 1]) & (ends[:, 0] < outside))
+    order = seam[np.lexsort((ends[seam, 1], ends[seam, 0]))]
+    groups = np.split(order, np.flatnonzero(np.diff(ends[order], axis=0).any(axis=1)) + 1) if len(order) else []
+    out = []
+    for group in groups:
+        a, b = ends[group[0]].tolist()
+        other = patches[b].name if b < outside else None
+        out += [Seam(patches[a].name, other, path, may_travel and b < outside) for path in chains(table.edges[group])]
+    return tuple(out)

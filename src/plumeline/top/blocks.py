@@ -1,0 +1,86 @@
+"""The block table: a top as rows of blocks, with sashing, setting triangles and borders. Lengths in mm."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from ..model import Path
+
+__all__ = ["BlockTable", "Border", "Pieces", "Sashing"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sashing:
+    """Strips between the blocks of a straight setting.
+
+    ``outer``: strips round the outside too. ``cornerstones``: squares where strips meet; without them the strips
+    across run the whole width.
+    """
+
+    width_mm: float
+    outer: bool = False
+    cornerstones: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Border:
+    """One border: its name, its finished width, how its corners are sewn."""
+
+    name: str
+    width_mm: float
+    corners: Literal["butted", "mitred"] = "butted"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pieces:
+    """How a block is cut into patches.
+
+    Attributes
+    ----------
+    lines_mm : sequence of Path
+        Lines in block coordinates: 0, 0 is the block's top left corner, y down.
+    grid : (rows, columns) or None
+        Equal cells.
+    names : sequence of str
+        Names of the pieces in reading order, instead of numbers.
+    """
+
+    lines_mm: Sequence[Path] = ()
+    grid: tuple[int, int] | None = None
+    names: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BlockTable:
+    """The ``[top.blocks]`` table.
+
+    Attributes
+    ----------
+    setting : {"straight", "on-point"}
+        Blocks side by side, or turned 45 degrees with setting triangles round them.
+    size_mm : float
+        Finished side of a block.
+    rows : sequence of rows of str
+        Block names, from the top left; all rows are of one length.
+    between : str or None
+        On point: the blocks between the rows.
+    sashing : Sashing or None
+        Straight setting only.
+    borders : sequence of Border
+        From the inside out.
+    pieces : mapping of str to Pieces
+        By block name; a block not listed is one patch.
+    colours : mapping of str to str
+        Patch names (``*`` for any ending) to colours; the first that fits counts.
+    """
+
+    setting: Literal["straight", "on-point"]
+    size_mm: float
+    rows: Sequence[Sequence[str]]
+    between: str | None = None
+    sashing: Sashing | None = None
+    borders: Sequence[Border] = ()
+    pieces: Mapping[str, Pieces] = field(default_factory=dict)
+    colours: Mapping[str, str] = field(default_factory=dict)

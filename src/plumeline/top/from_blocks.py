@@ -1,0 +1,259 @@
+"""A top from a block table.
+
+Names: a block is ``NAME-ROW-COLUMN``, counted from the top left; a block between the rows is counted among its own
+kind (``NAME-between-ROW-COLUMN`` where the rows use its name too); a piece of a cut block adds ``-1``, ``-2`` in
+reading order of the block itself, or its own name. Then
+``sash-across-ROW-COLUMN`` (``sash-across-ROW`` without cornerstones),
+``sash-upright-ROW-COLUMN``, ``cornerstone-ROW-COLUMN``; ``side-top-1`` … setting triangles, ``corner-top-left`` …;
+``BORDER-top``, ``-right``, ``-bottom``, ``-left``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from fnmatch import fnmatchcase
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..drawing import Shape
+from ..errors import TopError, nearest
+from ..geometry import closed_up, faces, rings, snap_together
+from ..model import FloatArray, Path, Top, as_path
+from .assemble import assemble, reading_order
+from .blocks import BlockTable, Border, Pieces, Sashing
+
+__all__ = ["from_blocks", "setting_triangle_cuts"]
+
+SAME_MM = 0.02
+"""Computed corners nearer than this are the same: far above rounding, far below any piece."""
+
+_EIGHTH_MM = 25.4 / 8
+SIDE_FACTOR, SIDE_ADDED_MM = 1.414, 1.25 * 25.4
+CORNER_DIVISOR, CORNER_ADDED_MM = 1.414, 0.875 * 25.4
+"""The trade's rule for setting triangles: the additions are the two seam allowances, a little generous."""
+
+
+def setting_triangle_cuts(finished_mm: float) -> tuple[float, float]:
+    """Return the squares to cut for setting triangles of blocks on point, in mm, rounded up to 1/8 in.
+
+    The first is cut twice crosswise into four side triangles, the second once into two corner triangles, so that
+    the straight grain lies at the quilt's edge; seam allowances of 1/4 in are in them.
+
+    Examples
+    --------
+    >>> [cut / 25.4 for cut in setting_triangle_cuts(12 * 25.4)]
+    [18.25, 9.375]
+    """
+    side = finished_mm * SIDE_FACTOR + SIDE_ADDED_MM
+    corner = finished_mm / CORNER_DIVISOR + CORNER_ADDED_MM
+    # a hair is taken off first, lest an exact eighth be rounded up for its last bit
+    return tuple(math.ceil(cut / _EIGHTH_MM - 1e-9) * _EIGHTH_MM for cut in (side, corner))  # type: ignore[return-value]
+
+
+def from_blocks(table: BlockTable, *, pressed_open: bool = False) -> Top:
+    """Return the top that a block table describes, its top left corner at 0, 0.
+
+    The finished size follows the trade's sums: straight ``columns x size``, plus ``columns - 1`` sashes (``+ 1`` with
+    outer ones); on point ``columns x size x sqrt 2``; plus twice each border.
+
+    Raises
+    ------
+    TopError
+        The table contradicts itself; the message names the key, the value and the rule.
+    """
+    _check(table)
+    parts = {name: _block_pieces(name, table) for name in sorted(_block_names(table))}
+    shapes = list(_on_point(table, parts) if table.setting == "on-point" else _straight(table, parts))
+    inner = np.vstack([s.shell for s in shapes])
+    box = (*inner.min(axis=0).tolist(), *inner.max(axis=0).tolist())
+    for border in table.borders:
+        shapes += _border(border, box)
+        w = border.width_mm
+        box = (box[0] - w, box[1] - w, box[2] + w, box[3] + w)
+    coloured = [Shape(s.name, s.shell, s.holes, _colour(s.name, table)) for s in shapes]
+    return assemble(coloured, close_gaps_mm=SAME_MM, may_travel=not pressed_open)
+
+
+def _colour(name: str, table: BlockTable) -> str | None:
+    return next((colour for pattern, colour in table.colours.items() if fnmatchcase(name, pattern)), None)
+
+
+def _block_names(table: BlockTable) -> set[str]:
+    names = {name for row in table.rows for name in row}
+    return names | {table.between} if table.between and table.setting == "on-point" else names
+
+
+def _fault(key: str, rule: str, what_to_do: str | None = None) -> TopError:
+    return TopError(rule, key=f"top.blocks.{key}", what_to_do=what_to_do)
+
+
+def _check(table: BlockTable) -> None:
+    if table.setting not in ("straight", "on-point"):
+        raise _fault("setting", f"is {table.setting!r}; must be 'straight' or 'on-point'")
+    _check_length("size", table.size_mm)
+    if not table.rows or not table.rows[0]:
+        raise _fault("rows", "is empty; must hold at least one row of block names")
+    if len({len(row) for row in table.rows}) > 1:
+        counts = ", ".join(str(len(row)) for row in table.rows)
+        raise _fault("rows", f"has rows of {counts} blocks; all rows must be of one length")
+    if table.setting == "on-point":
+        if table.sashing:
+            raise _fault("sashing", "goes with the straight setting only", "Take it out, or set the blocks straight.")
+        if not table.between and min(len(table.rows), len(table.rows[0])) > 1:
+            raise _fault(
+                "between", "is missing; blocks on point have others between their rows", 'Say between = "plain".'
+            )
+    elif table.between:
+        raise _fault("between", "goes with the on-point setting only", "Take it out.")
+    if table.sashing:
+        _check_length("sashing.width", table.sashing.width_mm)
+    for border in table.borders:
+        _check_length(f"borders '{border.name}' width", border.width_mm)
+        if border.corners not in ("butted", "mitred"):
+            raise _fault(f"borders '{border.name}' corners", f"is {border.corners!r}; must be 'butted' or 'mitred'")
+    known = _block_names(table)
+    for name in table.pieces:
+        if name not in known:
+            near = nearest(name, sorted(known))
+            raise _fault(f"pieces.{name}", "is no block of the rows", f"Did you mean '{near}'?" if near else None)
+
+
+def _check_length(key: str, value: float) -> None:
+    if not (math.isfinite(value) and value > 0):
+        raise _fault(key, f"is {value:g} mm; must be above 0")
+
+
+def _square(x: float, y: float, w: float, h: float) -> FloatArray:
+    return np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])
+
+
+def _block_pieces(name: str, table: BlockTable) -> list[tuple[str, list[Path]]]:
+    """Return what each piece of a block adds to its name, and its rings in block coordinates."""
+    size, key = table.size_mm, f"pieces.{name}"
+    pieces = table.pieces.get(name, Pieces())
+    lines = [np.asarray(line, dtype=np.float64) for line in pieces.lines_mm]
+    if pieces.grid:
+        if min(pieces.grid) < 1:
+            raise _fault(f"{key}.grid", f"is {list(pieces.grid)}; must be rows and columns, at least 1 each")
+        rows, columns = pieces.grid
+        lines += [np.array([[0.0, y], [size, y]]) for y in np.linspace(0, size, rows + 1)[1:-1]]
+        lines += [np.array([[x, 0.0], [x, size]]) for x in np.linspace(0, size, columns + 1)[1:-1]]
+    for line in lines:
+        if line.ndim != 2 or line.shape[1] != 2 or len(line) < 2 or not np.isfinite(line).all():
+            raise _fault(f"{key}.lines", "holds a line that is not two or more points")
+        if line.min() < -SAME_MM or line.max() > size + SAME_MM:
+            raise _fault(f"{key}.lines", f"leaves the block, which reaches from 0 to {size:g} mm")
+    paths = [_square(0.0, 0.0, size, size), *lines]
+    is_line = [k > 0 for k in range(len(paths))]
+    snapped = snap_together(
+        paths, [not f for f in is_line], range(len(paths)), within_mm=SAME_MM, follows=is_line
+    ).paths
+    found = faces([closed_up(snapped[0]), *snapped[1:]])
+    if found.loose:
+        x, y = found.loose[0].mean(axis=0)
+        raise _fault(
+            f"{key}.lines", f"has a loose end near {x:.1f}, {y:.1f} mm", "Let lines end on the block's edge or a line."
+        )
+    regions = [found.regions[k] for k in reading_order(found.regions)]
+    if pieces.names and len(pieces.names) != len(regions):
+        raise _fault(f"{key}.names", f"holds {len(pieces.names)} names for {len(regions)} pieces")
+    if len(regions) == 1:
+        return [("", rings(regions[0]))]
+    return [(f"-{pieces.names[k] if pieces.names else k + 1}", rings(r)) for k, r in enumerate(regions)]
+
+
+_Parts = dict[str, list[tuple[str, list[Path]]]]
+
+
+def _placed(parts: _Parts, block: str, name: str, matrix: ArrayLike, shift: ArrayLike) -> Iterator[Shape]:
+    turn = np.asarray(matrix).T
+    for suffix, (shell, *holes) in parts[block]:
+        yield Shape(f"{name}{suffix}", as_path(shell @ turn + shift), tuple(as_path(h @ turn + shift) for h in holes))
+
+
+def _straight(table: BlockTable, parts: _Parts) -> Iterator[Shape]:
+    b, s = table.size_mm, table.sashing or Sashing(0.0)
+    first = s.width_mm if s.outer else 0.0
+    for r, row in enumerate(table.rows):
+        for c, name in enumerate(row):
+            at = first + np.array([c, r]) * (b + s.width_mm)
+            yield from _placed(parts, name, f"{name}-{r + 1}-{c + 1}", np.eye(2), at)
+    if table.sashing:
+        yield from _sashes(table.sashing, b, len(table.rows), len(table.rows[0]))
+
+
+def _sashes(s: Sashing, b: float, rows: int, columns: int) -> Iterator[Shape]:
+    w, step = s.width_mm, b + s.width_mm
+    first = w if s.outer else 0.0
+    # where the strips begin, across and down
+    xs = [k * step + first - w for k in range(0 if s.outer else 1, columns + 1 if s.outer else columns)]
+    ys = [k * step + first - w for k in range(0 if s.outer else 1, rows + 1 if s.outer else rows)]
+    for r in range(rows):
+        for k, x in enumerate(xs):
+            yield Shape(f"sash-upright-{r + 1}-{k + 1}", as_path(_square(x, first + r * step, w, b)))
+    whole = columns * step - w + 2 * first
+    for k, y in enumerate(ys):
+        if not s.cornerstones:
+            yield Shape(f"sash-across-{k + 1}", as_path(_square(0.0, y, whole, w)))
+            continue
+        for c in range(columns):
+            yield Shape(f"sash-across-{k + 1}-{c + 1}", as_path(_square(first + c * step, y, b, w)))
+        for c, x in enumerate(xs):
+            yield Shape(f"cornerstone-{k + 1}-{c + 1}", as_path(_square(x, y, w, w)))
+
+
+def _on_point(table: BlockTable, parts: _Parts) -> Iterator[Shape]:
+    # The block is turned 45 degrees clockwise as seen: its top left corner points up.
+    half = math.sqrt(0.5)
+    turn = np.array([[half, -half], [half, half]])
+    d, rows, columns = table.size_mm * math.sqrt(2), len(table.rows), len(table.rows[0])
+    for r, row in enumerate(table.rows):
+        for c, name in enumerate(row):
+            yield from _placed(parts, name, f"{name}-{r + 1}-{c + 1}", turn, ((c + 0.5) * d, r * d))
+    between = table.between or ""
+    clash = any(between in row for row in table.rows)
+    for r in range(rows - 1):
+        for c in range(columns - 1):
+            name = f"{between}{'-between' if clash else ''}-{r + 1}-{c + 1}"
+            yield from _placed(parts, between, name, turn, ((c + 1) * d, (r + 0.5) * d))
+    yield from _setting_triangles(d, rows, columns)
+
+
+def _setting_triangles(d: float, rows: int, columns: int) -> Iterator[Shape]:
+    w, h, e = columns * d, rows * d, d / 2
+    for k in range(1, columns):
+        x = k * d
+        yield Shape(f"side-top-{k}", as_path([(x - e, 0), (x + e, 0), (x, e)]))
+        yield Shape(f"side-bottom-{k}", as_path([(x - e, h), (x, h - e), (x + e, h)]))
+    for k in range(1, rows):
+        y = k * d
+        yield Shape(f"side-left-{k}", as_path([(0, y - e), (e, y), (0, y + e)]))
+        yield Shape(f"side-right-{k}", as_path([(w, y - e), (w, y + e), (w - e, y)]))
+    for name, x, y, sx, sy in (
+        ("top-left", 0.0, 0.0, e, e),
+        ("top-right", w, 0.0, -e, e),
+        ("bottom-right", w, h, -e, -e),
+        ("bottom-left", 0.0, h, e, -e),
+    ):
+        yield Shape(f"corner-{name}", as_path([(x, y), (x + sx, y), (x, y + sy)]))
+
+
+def _border(border: Border, box: tuple[float, ...]) -> Iterator[Shape]:
+    # Butted: the sides are sewn on first, top and bottom run the whole width.
+    left, top, right, bottom = box
+    w, name = border.width_mm, border.name
+    inner = _square(left, top, right - left, bottom - top)
+    outer = _square(left - w, top - w, right - left + 2 * w, bottom - top + 2 * w)
+    for k, side in enumerate(("top", "right", "bottom", "left")):
+        a, b = k, (k + 1) % 4
+        if border.corners == "mitred":
+            shell = np.array([outer[a], outer[b], inner[b], inner[a]])
+        elif side in ("top", "bottom"):
+            inside = (top, bottom)[side == "bottom"]
+            shell = np.array([outer[a], outer[b], (outer[b][0], inside), (outer[a][0], inside)])
+        else:
+            outside = (right + w, left - w)[side == "left"]
+            shell = np.array([(outside, inner[a][1]), (outside, inner[b][1]), inner[b], inner[a]])
+        yield Shape(f"{name}-{side}", as_path(shell))

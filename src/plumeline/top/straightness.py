@@ -1,0 +1,143 @@
+"""How straight the seams really are.
+
+Two measures, both in mm and both seen by the eye beside a straight line:
+
+* **bow**: a seam meant to be straight strays from the chord between its ends.
+* **run-out**: a side of a patch is straight but leans. A patch whose sides all point nearly along multiples of 45
+  degrees (squares, rectangles, half-square and setting triangles, mitred borders) or of 60 degrees (hexagons, sixty
+  degree triangles) from some direction is meant to be true. The direction taken is that of the side which lets the
+  others lean least, summed over their lengths, so that one bad corner is charged to the side it spoils and not shared
+  out among all. A side's run-out is how far its one end lies off the true line through its other end.
+
+One corner of a 12 in square moved by 3/8 in along one side leaves a run-out of 3/8 in on the side that leans; the tip
+of a 3 in star point missed by 1/8 in leaves a run-out of about 1/8 in on the seams that meet there.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import Polygon
+
+from ..geometry import near_paths, rings, turns
+from ..model import FloatArray, Path, Seam, Top, as_path
+
+__all__ = ["CrookedSeam", "Side", "crooked_seams", "off_true_mm", "sides_out_of_true"]
+
+CORNER_RAD = math.radians(20)
+"""A turn of more than this is a corner; less is a wobble in a side."""
+
+BOW_SHARE = 0.03
+"""A path that strays by more of its chord than this is a curve, not a straight seam gone wrong."""
+
+LEAN_RAD = math.radians(6)
+"""Sides that lean more than this were not meant to be true (1/8 in on a 1 1/4 in side)."""
+
+TURNS_RAD = (math.pi / 4, math.pi / 3)
+"""The directions of piecing: multiples of 45 degrees, multiples of 60."""
+
+CROOKED_MM = 25.4 / 16
+"""The eye sees more than this beside a straight line."""
+
+ON_SIDE_MM = 0.01
+"""A seam lies on a patch's side when its middle is this near."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Side:
+    """One side of a patch, from corner to corner, and how far it is out of true, in mm."""
+
+    path: Path
+    off_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CrookedSeam:
+    """A seam that is out of true, by how much in mm."""
+
+    seam: Seam
+    off_mm: float
+
+    @property
+    def name(self) -> str:
+        """What to call it: ``"the seam between 'star-1-1' and 'plain-1-1'"``."""
+        if self.seam.b is None:
+            return f"the outer edge of '{self.seam.a}'"
+        return f"the seam between '{self.seam.a}' and '{self.seam.b}'"
+
+
+def off_true_mm(path: FloatArray) -> float | None:
+    """Return the greatest distance of a path from the chord between its ends, in mm.
+
+    None when the path is not meant to be straight: it closes on itself, or strays by more than 3 % of its chord.
+    """
+    points = np.asarray(path, dtype=np.float64)
+    chord = points[-1] - points[0]
+    length = float(np.hypot(*chord))
+    if length == 0:
+        return None
+    away = points - points[0]
+    off = float(np.abs(away[:, 0] * chord[1] - away[:, 1] * chord[0]).max()) / length
+    return off if off <= BOW_SHARE * length else None
+
+
+def sides_out_of_true(outline: Polygon) -> list[Side]:
+    """Return the straight sides of a patch with how far each is out of true, clockwise from the top left corner.
+
+    A curved side is left out. Where the patch is not meant to be true, only the bow of a side counts.
+    """
+    ring = rings(outline)[0]
+    corners = np.flatnonzero(np.abs(turns(ring, closed=True)) > CORNER_RAD)
+    if len(corners) < 2:
+        return []
+    paths = [
+        as_path(ring[np.arange(a, b + 1 + (len(ring) if b <= a else 0)) % len(ring)])
+        for a, b in zip(corners.tolist(), np.roll(corners, -1).tolist())
+    ]
+    bows = [off_true_mm(p) for p in paths]
+    straight = [k for k, bow in enumerate(bows) if bow is not None]
+    lean = _leans([paths[k] for k in straight])
+    return [Side(paths[k], max(bows[k] or 0.0, float(r))) for k, r in zip(straight, lean)]
+
+
+def _leans(paths: Sequence[Path]) -> FloatArray:
+    """Return the run-out of each side against the patch's true directions; zeros when it has none."""
+    if len(paths) < 3:
+        return np.zeros(len(paths))
+    chord = np.array([p[-1] - p[0] for p in paths])
+    length, heading = np.hypot(chord[:, 0], chord[:, 1]), np.arctan2(chord[:, 1], chord[:, 0])
+    for turn in TURNS_RAD:
+        # lean[i, k]: of side k when side i is true
+        lean = heading[None, :] - heading[:, None]
+        lean -= turn * np.round(lean / turn)
+        run_out = length * np.abs(np.sin(lean))
+        fits = (np.abs(lean) <= LEAN_RAD).all(axis=1)
+        if fits.any():
+            askew = np.abs(heading - turn * np.round(heading / turn))
+            # a leaning parallelogram fits either pair of sides: the pair nearer to the page's own directions is true
+            order = np.lexsort((np.round(askew, 9), np.round(run_out.sum(axis=1), 6), ~fits))
+            return np.asarray(run_out[order[0]])
+    return np.zeros(len(paths))
+
+
+def crooked_seams(top: Top, *, more_than_mm: float = CROOKED_MM) -> list[CrookedSeam]:
+    """Return the seams that are out of true by more than a limit, in the order of the top's seams.
+
+    A seam is as crooked as the worse of the two patch sides on which it lies. Empty when all is true.
+    """
+    sides = {p.name: sides_out_of_true(p.outline) for p in top.patches}
+    out = []
+    for seam in top.seams:
+        found = 0.0
+        middles = (seam.path[:-1] + seam.path[1:]) / 2
+        for name in (seam.a, seam.b):
+            own = [s for s in sides.get(name or "", ()) if s.off_mm > more_than_mm]
+            if own:
+                at = near_paths(middles, [s.path for s in own], within_mm=ON_SIDE_MM)
+                found = max([found, *(own[k].off_mm for k in set(at[at >= 0].tolist()))])
+        if found > more_than_mm:
+            out.append(CrookedSeam(seam, found))
+    return out

@@ -1,0 +1,243 @@
+"""Make the zones of a top: the one function that the pipeline calls."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from shapely import Polygon
+
+from ..geometry import (
+    NearPaths,
+    boundary_distance,
+    clip_path,
+    dilate,
+    erode,
+    inscribed_circle,
+    intersect,
+    subtract,
+)
+from ..model import Fence, Finding, Frame, Top, Zone
+from ..specs import PointPlace, ZoneSpec
+from ..units import format_length
+from .guides import left_open_parts, line_of
+from .parts import parts_of
+from .spaces import PART_CLEARANCE_MM, Space, inset_of, spaces_of
+from .ways import _seams, part_links, ways_of
+
+__all__ = ["INSET_MM", "OPEN_CLEARANCE_MM", "make_zones"]
+
+INSET_MM = 3.175
+"""Clearance from the seams when nobody says another: seams wander an eighth of an inch."""
+
+OPEN_CLEARANCE_MM = 25.4 / 16
+"""Clearance round a part left open, as beside a stitched line."""
+
+LEAST_RADIUS_MM = 0.6
+"""A piece that no circle of this radius goes into has no room for one stitch across."""
+
+FENCE_OVER_MM = 1.0
+"""Fences reach this far over the zone's edge, so that they cut it through."""
+
+STOPS_SHORT_MM = 6.35
+"""A firm fence that ends this near the edge was meant to reach it."""
+
+
+@dataclass(slots=True)
+class _Entry:
+    """What is gathered while the zones of one entry are made."""
+
+    spec: ZoneSpec
+    fences: list[tuple[str, Fence]]
+    left_open: list[tuple[str, Polygon]]
+    zones: list[Zone] = field(default_factory=list)
+    counts: dict[str, int] = field(default_factory=dict)
+
+
+def make_zones(
+    top: Top, specs: Sequence[ZoneSpec], *, chance: int = 7, inset_mm: float = INSET_MM
+) -> tuple[tuple[Zone, ...], tuple[Finding, ...]]:
+    """Make the zones that the plan names.
+
+    Parameters
+    ----------
+    top : Top
+        The pieced top.
+    specs : sequence of ZoneSpec
+        The plan's zone entries, in order.
+    chance : int
+        The plan's number; each zone part gets its own from it, repeats of one entry the same.
+    inset_mm : float
+        Clearance from the seams of zones that state none.
+
+    Returns
+    -------
+    zones : tuple of Zone
+        In the order of the entries, their spaces and their parts; several of one name and part are numbered
+        from 1. Empty when there are no entries.
+    findings : tuple of Finding
+        ``left-open``, ``part-vanished``, ``fence-outside``, ``fence-stops-short``, ``open-part-outside``.
+
+    Raises
+    ------
+    ZoneError
+        Something named is not there, two zones take one patch, or a division does not suit its space.
+
+    Notes
+    -----
+    The inset is taken from the seams round the whole space, by a mitred offset. Between two parts of one space,
+    and round a shape laid over it, each side keeps half of `PART_CLEARANCE_MM`. Widths of divisions count from
+    the seam, before the inset.
+    """
+    spaces, findings = spaces_of(top, specs)
+    seams = NearPaths([way.path for way in _seams(top, spaces)])
+    zones: list[Zone] = []
+    for spec in specs:
+        entry = _Entry(spec, _fences(top, spec), left_open_parts(top, spec))
+        inset = inset_of(spec, inset_mm)
+        own = [space for space in spaces if space.spec is spec]
+        for space in own:
+            findings += _add_space(top, space, entry, inset, chance)
+        if not own:
+            findings.append(_vanished(spec.name, "it lies wholly under shapes laid over it"))
+        findings += _outside(entry)
+        zones += [_with_ways(zone, seams, inset) if spec.travel != "none" else zone for zone in _guided(entry)]
+    linked = [replace(zone, ways=(*zone.ways, *links)) for zone, links in zip(zones, part_links(zones), strict=True)]
+    return tuple(linked), tuple(findings)
+
+
+def _with_ways(zone: Zone, seams: NearPaths, inset_mm: float) -> Zone:
+    return replace(zone, ways=ways_of(zone, seams, inset_mm=inset_mm, open_margin_mm=OPEN_CLEARANCE_MM))
+
+
+def _fences(top: Top, spec: ZoneSpec) -> list[tuple[str, Fence]]:
+    return [
+        (f"'{said.line}'" if isinstance(said.line, str) else "of points", Fence(path, said.soft_mm))
+        for place, said in enumerate(spec.fences)
+        for path in line_of(top, said.line, zone=spec.name, key=f"fences.{place + 1}")
+    ]
+
+
+def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: int) -> list[Finding]:
+    half = PART_CLEARANCE_MM / 2
+    body = erode(space.whole, inset_mm)
+    if space.covered:
+        body = [left for whole in body for left in intersect(whole, space.outline)]
+    open_parts = [part for _, part in entry.left_open if intersect(part, space.outline)]
+    cut = [grown for part in open_parts for grown in dilate(part, OPEN_CLEARANCE_MM)]
+    cut += [grown for shape in space.covered for grown in dilate(shape, half, join="mitre")]
+    findings = []
+    for part, pieces in parts_of(top, space):
+        made = 0
+        for piece in pieces:
+            others = [g for other in subtract(space.outline, [piece]) for g in dilate(other, half, join="mitre")]
+            for region in _regions(body, piece if part else None, [*cut, *(others if part else [])]):
+                entry.counts[part] = number = entry.counts.get(part, 0) + 1
+                entry.zones.append(_zone(space, part, number, region, piece, open_parts, entry, chance))
+                findings += _short_fences(entry.zones[-1])
+                made += 1
+        if not made and (pieces or part == "rest"):  # a cell that the shape does not have is no loss
+            findings.append(_vanished(_label(space.spec.name, part), "no room is left in it"))
+    return findings
+
+
+def _regions(body: Sequence[Polygon], piece: Polygon | None, cut: Sequence[Polygon]) -> list[Polygon]:
+    """Return what may be stitched of a piece: within the inset outline, clear of the other parts."""
+    own = body if piece is None else [shared for whole in body for shared in intersect(whole, piece)]
+    left = [region for shared in own for region in subtract(shared, cut)]
+    return [region for region in left if inscribed_circle(region)[1] >= LEAST_RADIUS_MM]
+
+
+def _zone(
+    space: Space,
+    part: str,
+    number: int,
+    region: Polygon,
+    outline: Polygon,
+    open_parts: Sequence[Polygon],
+    entry: _Entry,
+    chance: int,
+) -> Zone:
+    middle = outline.centroid
+    grown = dilate(region, FENCE_OVER_MM, join="mitre")
+    fences = [
+        Fence(stretch, fence.soft_mm)
+        for _, fence in entry.fences
+        for around in grown
+        for stretch in clip_path(fence.path, around, least_mm=2 * FENCE_OVER_MM)
+    ]
+    return Zone(
+        name=space.spec.name,
+        part=part,
+        number=number,
+        region=region,
+        outline=outline,
+        fences=tuple(fences),
+        left_open=tuple(part for part in open_parts if intersect(part, outline)),
+        frame=Frame((float(middle.x), float(middle.y))),
+        chance=_seed(chance, space.spec.name, part, number if space.spec.vary else 0),
+    )
+
+
+def _seed(chance: int, name: str, part: str, number: int) -> int:
+    text = "\x1f".join(map(str, (chance, name, part, number)))
+    return int.from_bytes(hashlib.blake2b(text.encode(), digest_size=8).digest(), "big")
+
+
+def _short_fences(zone: Zone) -> list[Finding]:
+    firm = [fence.path for fence in zone.fences if fence.soft_mm == 0]
+    if not firm:
+        return []
+    ends = np.array([end for path in firm for end in (path[0], path[-1])])
+    short = boundary_distance(zone.region, ends)
+    return [
+        Finding(
+            "fence-stops-short",
+            "warning",
+            zone.label,
+            f"a fence ends {format_length(gap)} before the edge of the zone and parts nothing there",
+            "Draw it on over the edge.",
+        )
+        for gap in short
+        if 0.05 < gap <= STOPS_SHORT_MM
+    ]
+
+
+def _outside(entry: _Entry) -> list[Finding]:
+    """Return notes on fences and parts left open that no zone of the entry has."""
+    findings = []
+    for name, fence in entry.fences:
+        if not any(clip_path(fence.path, zone.region, least_mm=FENCE_OVER_MM) for zone in entry.zones):
+            text = f"the fence {name} does not reach into the zone"
+            findings.append(Finding("fence-outside", "note", entry.spec.name, text, "Take it out, or move it."))
+    for name, part in entry.left_open:
+        if not any(intersect(part, zone.outline) for zone in entry.zones):
+            text = f"{name}, which is to stay open, does not lie in the zone"
+            findings.append(Finding("open-part-outside", "note", entry.spec.name, text, "Take it out, or move it."))
+    return findings
+
+
+def _guided(entry: _Entry) -> list[Zone]:
+    """Return the zones of an entry, the wished start and end given to the nearest of them."""
+    zones = list(entry.zones)
+    for name, place in (("enter", entry.spec.enter), ("leave", entry.spec.leave)):
+        if place is not None and zones:
+            at = _nearest(zones, place)
+            zones[at] = replace(zones[at], enter=place) if name == "enter" else replace(zones[at], leave=place)
+    return zones
+
+
+def _nearest(zones: Sequence[Zone], place: PointPlace) -> int:
+    return int(np.argmax([round(float(boundary_distance(zone.region, [place])[0]), 6) for zone in zones]))
+
+
+def _label(name: str, part: str) -> str:
+    return f"{name}, {part}" if part else name
+
+
+def _vanished(zone: str, why: str) -> Finding:
+    return Finding(
+        "part-vanished", "warning", zone, f"nothing is left to stitch: {why}", "Make it larger, or its inset smaller."
+    )

@@ -1,0 +1,258 @@
+"""The commands as a newcomer calls them: exit codes, messages, files whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from svgelements import SVG
+from svgelements import Path as SvgPath
+
+from plumeline.cli import main
+
+PLAN = """
+title = "Four patch"
+[top.blocks]
+size = 6
+rows = [["a", "b"], ["b", "a"]]
+[[zone]]
+name = "a"
+patches = ["a-*"]
+each = "patch"
+[zone.fill]
+kind = "channel"
+spacing = 1
+[[zone]]
+name = "b"
+patches = ["b-*"]
+each = "patch"
+[zone.fill]
+kind = "spiral"
+[options.other.b]
+kind = "crosshatch"
+"""
+
+
+@pytest.fixture
+def plan(tmp_path):
+    path = tmp_path / "four.toml"
+    path.write_text(PLAN)
+    return path
+
+
+@pytest.fixture
+def run(capsys):
+    """Call the command line and return its exit code, what it printed and what it complained of."""
+
+    def call(*arguments):
+        with pytest.raises(SystemExit) as leave:
+            main([str(a) for a in arguments])
+        told = capsys.readouterr()
+        return leave.value.code, told.out, told.err
+
+    return call
+
+
+def test_the_main_job_writes_its_files_and_a_table(run, plan, tmp_path):
+    code, out, err = run("stitch", plan, "--to", tmp_path / "out", "--formats", "svg,dst,exp,csv,dxf,gcode")
+    assert (code, err) == (0, "")
+    names = {p.name for p in (tmp_path / "out").iterdir()}
+    assert {"four.svg", "four.dst", "four.exp", "four.csv", "four.dxf", "four.gcode", "report.json"} <= names
+    assert {"four-preview.svg", "four-preview.png", "four-read-first.txt"} <= names
+    report = json.loads((tmp_path / "out" / "report.json").read_text())
+    assert set(report["files"]) == names
+    assert report["totals"]["jumps"] == report["totals"]["lines"] - 1
+    assert "whole quilt" in out
+
+
+def test_the_same_plan_gives_the_same_bytes(run, plan, tmp_path):
+    for folder in ("one", "two"):
+        assert run("stitch", plan, "--to", tmp_path / folder, "--formats", "svg,dst,exp,csv,dxf,gcode")[0] == 0
+    for path in (tmp_path / "one").iterdir():
+        assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes(), path.name
+
+
+def test_the_drawing_is_true_size_for_another_reader(run, plan, tmp_path):
+    run("stitch", plan, "--to", tmp_path / "out")
+    svg = SVG.parse(tmp_path / "out" / "four.svg", ppi=25.4)  # one user unit a mm
+
+    def box(kind):
+        found = [e for e in svg.elements() if isinstance(e, SvgPath) and str(e.values.get("class")) == kind]
+        boxes = np.array([e.bbox() for e in found])
+        return np.array([*boxes[:, :2].min(axis=0), *boxes[:, 2:].max(axis=0)])
+
+    left, top, right, bottom = box("patch")
+    assert (right - left, bottom - top) == pytest.approx((304.8, 304.8), rel=1e-5)  # 12 in
+    inside = box("stitch") - (left, top, left, top)
+    assert inside[:2].min() >= 3.1  # the default clearance of 1/8 in
+    assert inside[2:].max() <= 304.8 - 3.1
+
+
+def test_json_is_the_report_and_nothing_else(run, plan, tmp_path):
+    code, out, _ = run("stitch", plan, "--to", tmp_path / "out", "--json", "--option", "other")
+    assert code == 0
+    assert {row["fill"] for row in json.loads(out)["zones"]} == {"channel", "crosshatch"}
+    assert (tmp_path / "out" / "four-other.dst").is_file()
+
+
+def test_nothing_is_written_over_without_being_asked(run, plan, tmp_path):
+    assert run("stitch", plan, "--to", tmp_path / "out")[0] == 0
+    before = {p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()}
+    code, _, err = run("stitch", plan, "--to", tmp_path / "out")
+    assert code == 2
+    assert "--force" in err
+    assert before == {p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()}
+    assert run("stitch", plan, "--to", tmp_path / "out", "--force")[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (('kind = "spiral"', 'kind = "spirall"'), ["zone 'b'", "spirall", "Did you mean 'spiral'"]),
+        (("spacing = 1", "spaceing = 1"), ["zone 'a'", "spaceing", "spacing"]),
+        (("spacing = 1", "spacing = 0"), ["zone 'a'", "spacing", "at least"]),
+        (("spacing = 1", "spacing = nan"), ["zone 'a'", "spacing"]),
+        (('patches = ["b-*"]', 'patches = ["c-*"]'), ["zone 'b'", "c-*"]),
+        (('patches = ["b-*"]', 'patches = ["a-*"]'), ["zone 'b'", "a-1-1"]),
+        (('title = "Four patch"', 'title = "Four patch'), ["TOML"]),
+        (("size = 6", "size = -6"), ["size", "at least"]),
+        (('size = 6\nrows = [["a", "b"], ["b", "a"]]', 'drawing = "../x.svg"'), ["folder"]),
+    ],
+)
+def test_bad_plans_get_one_clear_line_and_nothing_written(run, plan, tmp_path, change, said):
+    text = PLAN.replace(*change, 1)
+    plan.write_text(text.replace("[top.blocks]", "[top]") if "drawing" in text else text)
+    code, out, err = run("stitch", plan, "--to", tmp_path / "out")
+    assert code == 2, err
+    assert out == ""
+    assert err.count("\n") == 1
+    assert err.startswith("four.toml:")
+    for word in said:
+        assert word in err
+    assert not (tmp_path / "out").exists()
+
+
+def test_missing_files_and_unwritable_folders_are_said(run, plan, tmp_path):
+    assert run("stitch", tmp_path / "none.toml", "--to", tmp_path / "out")[0] == 2
+    (tmp_path / "taken").write_text("a file, no folder")
+    code, _, err = run("stitch", plan, "--to", tmp_path / "taken")
+    assert code == 2
+    assert "taken" in err
+
+
+def test_unknown_option_zone_and_format_name_the_nearest(run, plan, tmp_path):
+    for extra, near in ((("--option", "othr"), "other"), (("--zone", "bb"), "b"), (("--formats", "dxt"), "dxf")):
+        code, _, err = run("stitch", plan, "--to", tmp_path / "out", *extra)
+        assert code == 2
+        assert near in err
+
+
+def test_check_writes_nothing(run, plan, tmp_path):
+    before = sorted(tmp_path.iterdir())
+    code, out, _ = run("check", plan)
+    assert code == 0
+    assert "Four patch: 12 in x 12 in" in out
+    assert sorted(tmp_path.iterdir()) == before
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        ("--square", "6"),
+        ("--rect", "9x6"),
+        ("--triangle", "8"),
+        ("--circle", "160 mm"),
+        ("--sides", "14,14 1/8,13 7/8,14", "--diagonals", "19 3/4,19 7/8"),
+    ],
+)
+def test_fill_tries_one_fill_on_one_shape(run, tmp_path, shape):
+    target = tmp_path / "try.svg"
+    code, out, err = run("fill", "channel", *shape, "--to", target, "--set", "spacing=1/2", "--set", "angle=-30")
+    assert (code, err) == (0, "")
+    assert "Written to" in out
+    assert '<path class="outline"' in target.read_text() or 'class="outline"' in target.read_text()
+
+
+def test_fill_of_a_shape_too_small_leaves_with_2(run, tmp_path):
+    code, _, err = run("fill", "spiral", "--square", "6 mm", "--to", tmp_path / "t.svg", "--set", "spacing=3")
+    assert code == 2
+    assert "Choose a smaller spacing" in err
+    assert not (tmp_path / "t.svg").exists()
+
+
+def test_fill_wants_exactly_one_shape(run, tmp_path):
+    assert run("fill", "channel", "--to", tmp_path / "t.svg")[0] == 2
+    assert run("fill", "channel", "--square", "3", "--circle", "3", "--to", tmp_path / "t.svg")[0] == 2
+
+
+def test_a_started_plan_is_a_plan(run, tmp_path):
+    path = tmp_path / "mine.toml"
+    shape = ("--blocks", "3x3", "--block", "12", "--on-point", "--border", "1,5 1/2")
+    assert run("new", path, *shape)[0] == 0
+    code, out, _ = run("check", path)
+    assert code == 0
+    assert "63 29/32 in x 63 29/32 in" in out  # 3 x 12 x sqrt 2 + 13 = 63.91
+    assert run("new", path, *shape)[0] == 2
+
+
+def test_fills_lists_every_setting(run):
+    from plumeline.fills import fill_names, find_fill
+
+    listed = run("fills")[1]
+    for name in fill_names():
+        assert name in listed
+        told = run("fills", name)[1]
+        assert len(re.findall(r"^  \S", told, re.MULTILINE)) == sum(
+            not field.exclude for field in find_fill(name).settings.model_fields.values()
+        )
+
+
+def test_inspect_says_what_is_in_a_file(run, plan, tmp_path):
+    run("stitch", plan, "--to", tmp_path / "out", "--formats", "dst,svg")
+    report = json.loads((tmp_path / "out" / "report.json").read_text())
+    code, out, _ = run("inspect", tmp_path / "out" / "four.dst", "--json", "--picture", tmp_path / "look.png")
+    assert code == 0
+    seen = json.loads(out)
+    assert seen["lines"] == report["totals"]["lines"]
+    assert seen["stitches"] == report["totals"]["stitches"]
+    assert (tmp_path / "look.png").read_bytes().startswith(b"\x89PNG")
+    assert run("inspect", tmp_path / "out" / "report.json")[0] == 2
+
+
+def test_starting_is_quick_because_heavy_libraries_wait(tmp_path):
+    code = (
+        "import sys, plumeline, plumeline.cli; print(sorted({'numpy', 'scipy', 'shapely', 'rich'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=tmp_path)
+    assert done.stdout.strip() == "[]"
+
+
+def test_ctrl_c_leaves_nothing_half_written(run, plan, tmp_path, monkeypatch):
+    from plumeline import writing
+
+    def stop(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(writing, "report_text", stop)
+    code, _, _ = run("stitch", plan, "--to", tmp_path / "out")
+    assert code == 130
+    assert not (tmp_path / "out").exists()
+
+
+def test_strict_leaves_with_3_when_there_are_warnings(run, plan, tmp_path):
+    plan.write_text(PLAN + '\n[batting]\nwidest_gap = "3/4"\n')
+    assert run("stitch", plan, "--to", tmp_path / "a")[0] == 0
+    code, out, _ = run("stitch", plan, "--to", tmp_path / "b", "--strict")
+    assert code == 3
+    assert "the batting's label allows 3/4 in" in out
+
+
+def test_the_readme_and_ci_name_the_same_test_command():
+    root = Path(__file__).parents[1]
+    line = next(x for x in (root / ".ci" / "run").read_text().splitlines() if "pytest" in x)
+    assert line in (root / "README.md").read_text()

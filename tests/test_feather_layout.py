@@ -1,0 +1,535 @@
+"""Feather, layout: where spines lie, how parts are shared, chains, symmetry, fences, findings."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from scipy.spatial import cKDTree
+from shapely import LineString, Point
+
+from plumeline.fills import find_fill
+from plumeline.fills.feather.layout import lay_out
+from plumeline.fills.feather.settings import SPINE_SHAPES, FeatherSettings
+from plumeline.fills.feather.spines import SHAPES, bowed, lay_spines
+from plumeline.geometry import (
+    carried_on,
+    contains,
+    corners_of,
+    crossings,
+    enclosed,
+    fence_crossings,
+    halfway,
+    long_axis,
+    mid_loop,
+    motion_between,
+    nearest_cells,
+    opened,
+    outside_mm,
+    path_length,
+    reach,
+    signed_area,
+    smooth,
+    strip,
+    without_slits,
+)
+from plumeline.model import Fence, as_path
+from shapes import DEGENERATE, IN, NAMED, moved, polygon, random_regions, rectangle, regular, ring, zone
+
+FEATHER = find_fill("feather")
+SQUARE14 = rectangle(14, 14)
+BORDER = polygon([(0, 0), (36, 0), (36, 36), (0, 36)], [[(5.5, 5.5), (5.5, 30.5), (30.5, 30.5), (30.5, 5.5)]])
+CROOKED = polygon([(0, 0), (36, 0), (36, 36.5), (0, 36)], [[(5.5, 5.5), (5.5, 30.5), (30.5, 31), (30.5, 5.5)]])
+
+
+def draw(region, *, fences=(), seed=1, guides=(), **settings):
+    laid = zone(region, fences=tuple(fences))
+    wanted = FeatherSettings(**settings)
+    if guides:
+        wanted = replace_guides(wanted, guides, laid)
+    return FEATHER(laid, wanted, rng=np.random.default_rng(seed))
+
+
+def replace_guides(settings, guides, laid):
+    class Drawing:
+        def guide(self, name):
+            return tuple(as_path(laid.frame.to_local(g)) for g in guides[name])
+
+        def art(self, name):
+            raise NotImplementedError
+
+        def density(self, name):
+            raise NotImplementedError
+
+    return settings.resolved(Drawing())
+
+
+def line(*points):
+    return np.array(points) * IN
+
+
+def paths(filled):
+    return [s.path for s in filled.strokes]
+
+
+def chains(filled):
+    out = {}
+    for stroke in filled.strokes:
+        out.setdefault(stroke.chain, []).append(stroke)
+    return list(out.values())
+
+
+def passes(filled):
+    """How often each exact segment is gone along, either way."""
+    count = Counter()
+    for path in paths(filled):
+        for a, b in itertools.pairwise(path):
+            count[frozenset((a.tobytes(), b.tobytes()))] += 1
+    return count
+
+
+# middle lines and shapes of regions
+
+
+def test_long_axis_of_a_rectangle_is_its_middle_line():
+    axis = long_axis(NAMED["rectangle"])  # 18 x 6 in
+    assert axis[0] == pytest.approx((0, 3 * IN), abs=0.3)
+    assert axis[-1] == pytest.approx((18 * IN, 3 * IN), abs=0.3)
+    assert np.abs(axis[:, 1] - 3 * IN).max() < 0.3
+
+
+def test_long_axis_runs_from_the_wide_end_into_the_tip():
+    axis = long_axis(NAMED["skinny"])  # right angle at (0, 0), sharp tip at (9, 0)
+    assert axis[0, 0] == pytest.approx(0, abs=0.5)
+    assert axis[-1] == pytest.approx((9 * IN, 0), abs=2.0)
+
+
+def test_long_axis_bends_with_an_l_and_keeps_to_its_middle():
+    region = NAMED["l12"]  # arms 4 in wide
+    axis = long_axis(region)
+    ends = sorted([tuple(axis[0]), tuple(axis[-1])])
+    assert ends[0] == pytest.approx((2 * IN, 0), abs=0.5)
+    assert ends[1] == pytest.approx((12 * IN, 10 * IN), abs=0.5)
+    arm = axis[(axis[:, 1] < 6 * IN) & (axis[:, 1] > 1 * IN)]
+    assert np.abs(arm[:, 0] - 2 * IN).max() < 0.1 * 4 * IN  # within a tenth of the width
+
+
+@pytest.mark.parametrize("name", sorted({**NAMED, **DEGENERATE}))
+def test_long_axis_stays_inside_with_both_ends_at_the_edge(name):
+    region = {**NAMED, **DEGENERATE}[name]
+    axis = long_axis(region)
+    assert outside_mm([axis], region, tolerance_mm=0.01) < 0.02 * path_length(axis)
+    for end in axis[[0, -1]]:
+        assert region.boundary.distance(Point(end)) < 0.02 * math.sqrt(region.area) + 0.01
+
+
+def test_mid_loop_of_a_round_ring_is_the_circle_half_way():
+    loop = mid_loop(ring(7, 3))
+    far = np.hypot(*loop.T)
+    assert far.min() > 5 * IN - 0.1
+    assert far.max() < 5 * IN + 0.1
+    assert signed_area(loop) > 0  # clockwise as seen
+
+
+def test_mid_loop_of_a_border_runs_half_way_along_each_side():
+    loop = mid_loop(BORDER)
+    top = loop[(loop[:, 0] > 8 * IN) & (loop[:, 0] < 28 * IN) & (loop[:, 1] < 18 * IN)]
+    assert np.abs(top[:, 1] - 2.75 * IN).max() < 0.05
+    assert mid_loop(SQUARE14) is None
+
+
+@pytest.mark.parametrize(
+    ("region", "count"),
+    [
+        (SQUARE14, 4),
+        (NAMED["equilateral8"], 3),
+        (regular(6, 5), 6),
+        (NAMED["star5"], 5),
+        (NAMED["circle4"], 0),
+        (NAMED["wobbly"], 4),
+        (NAMED["l12"], 5),
+    ],
+)
+def test_corners(region, count):
+    assert len(corners_of(region)) == count
+
+
+def test_halfway_between_corners_of_a_square():
+    middles = halfway(SQUARE14, corners_of(SQUARE14))
+    assert sorted(map(tuple, np.round(middles / IN, 6))) == [(0, 7), (7, 0), (7, 14), (14, 7)]
+
+
+def test_reach_is_the_distance_to_the_first_edge():
+    assert reach(BORDER, (2 * IN, 18 * IN), (1, 0)) == pytest.approx(3.5 * IN)
+    assert reach(BORDER, (18 * IN, 18 * IN), (1, 0)) == 0
+
+
+def test_nearest_cells_share_a_region_half_way():
+    cells = nearest_cells(SQUARE14, [as_path(line((3, 0), (3, 14))), as_path(line((9, 0), (9, 14)))])
+    assert [len(c) for c in cells] == [1, 1]
+    assert cells[0][0].area == pytest.approx(6 * 14 * IN**2, rel=1e-3)
+    assert cells[0][0].area + cells[1][0].area == pytest.approx(SQUARE14.area, rel=1e-9)
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_motion_between_finds_the_turn_or_mirroring(mirrored):
+    region = polygon([(0, 0), (5, 0), (4, 3)])
+    spine = as_path(line((1, 0), (2, 1), (3.5, 2)))
+    c, s = math.cos(0.7), math.sin(0.7)
+    matrix = np.array([[c, -s], [s, c]]) @ (np.diag([1, -1]) if mirrored else np.eye(2))
+    there = shapely.transform(region, lambda p: p @ matrix.T + [30, -4])
+    motion = motion_between(region, spine, there, as_path(spine @ matrix.T + [30, -4]), tolerance_mm=0.01)
+    assert motion is not None
+    assert motion[0] == pytest.approx(matrix)
+    assert motion[1] == pytest.approx(np.array([30, -4]))
+
+
+def test_no_motion_between_regions_that_differ_by_more_than_the_tolerance():
+    spine = as_path(line((1, 1), (4, 1)))
+    assert motion_between(rectangle(5, 2), spine, rectangle(5, 2.01), spine, tolerance_mm=0.1) is None
+
+
+def test_opened_region_has_no_holes_and_loses_no_more_than_the_bridges():
+    region = NAMED["two holes"]
+    spine = as_path(line((0, 0.5), (14, 0.5)))
+    whole = opened(region, spine)
+    assert not whole.interiors
+    assert region.area - whole.area < 2 * 10 * IN
+    assert not whole.boundary.crosses(LineString(spine)) or outside_mm([spine], whole) == 0
+
+
+def test_opened_keeps_the_hole_that_a_closed_spine_runs_round():
+    loop = mid_loop(NAMED["two holes"])
+    assert len(opened(NAMED["two holes"], loop, closed=True).interiors) == 1
+
+
+def test_loose_fence_ends_are_carried_on_to_the_edge_or_the_next_fence():
+    across, stub = as_path(line((-1, 7), (15, 7))), as_path(line((4, 1), (4, 3)))
+    out = carried_on(SQUARE14, [across, stub])
+    assert np.array_equal(out[0], across)
+    assert out[1][0] == pytest.approx((4 * IN, 0), abs=0.01)
+    assert out[1][-1] == pytest.approx((4 * IN, 7 * IN), abs=0.01)
+
+
+def test_enclosed_and_strip_and_slits():
+    box = as_path(line((0, 0), (2, 0), (2, 2), (0, 2), (0, 0), (-1, 0)))
+    assert enclosed([box])[0].area == pytest.approx(4 * IN**2)
+    assert enclosed([box[:3]]) == []
+    assert strip(as_path(line((0, 0), (2, 0))), IN)[0].area == pytest.approx(4 * IN**2)
+    comb = polygon(
+        [(0, 0), (2, 0), (2, 2), (1.05, 2), (1.05, 4), (0.95, 4), (0.95, 2), (0, 2)]
+    )  # a finger 1/10 in wide
+    assert without_slits(comb, 2.0)[0].area == pytest.approx(4 * IN**2, rel=1e-4)
+
+
+def test_smooth_keeps_ends_and_shrinks_a_circle_by_the_gaussian_factor():
+    angle = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    circle = as_path(100 * np.column_stack([np.cos(angle), np.sin(angle)]))
+    rounded = smooth(circle, 20.0, closed=True)
+    # a Gaussian of sigma s damps the first harmonic of a circle of radius r by exp(-(s / r)^2 / 2)
+    assert np.hypot(*rounded.T) == pytest.approx(np.full(len(rounded), 100 * math.exp(-0.02)), rel=1e-3)
+    path = as_path([(0, 0), (50, 10), (100, 0)])
+    assert np.array_equal(smooth(path, 10.0)[[0, -1]], path[[0, -1]])
+
+
+# spines
+
+
+def test_the_settings_name_every_shape_of_spine():
+    assert tuple(SHAPES) == SPINE_SHAPES
+
+
+@pytest.mark.parametrize("bow", [0.0, 0.04, 0.1])
+def test_bow_is_the_swing_from_side_to_side(bow):
+    path = bowed(np.array([10.0, 100.0]), np.array([210.0, 100.0]), bow, rectangle(10, 10))
+    assert np.ptp(path[:, 1]) == pytest.approx(bow * 200, rel=1e-3, abs=1e-9)
+    assert path[[0, -1]] == pytest.approx(np.array([[10.0, 100.0], [210.0, 100.0]]))
+
+
+@pytest.mark.parametrize("shape", SPINE_SHAPES)
+@pytest.mark.parametrize("name", sorted(NAMED))
+def test_spines_lie_inside(shape, name):
+    for spine in lay_spines(shape, NAMED[name], bow=0.04, waves=None).spines:
+        assert path_length(spine.path, closed=spine.closed) > 0
+        assert outside_mm([spine.path], NAMED[name], tolerance_mm=0.01, closed=spine.closed) < 0.5
+
+
+@pytest.mark.parametrize(("region", "sides"), [(BORDER, [1, 1, 1, 1]), (CROOKED, [1, 1, 1, 1])])
+def test_border_wave_has_whole_waves_a_side_of_nearly_one_length(region, sides):
+    spine = lay_spines("auto", region, bow=0.04, waves=None).spines[0]
+    assert spine.closed
+    loop = smooth(mid_loop(region), 30.0, closed=True)
+    middle = LineString(np.vstack([loop, loop[:1]]))
+    meets = shapely.intersection(middle, LineString(np.vstack([spine.path, spine.path[:1]])))
+    at = np.array([(p.x, p.y) for p in meets.geoms if isinstance(p, Point)])
+    lengths = []
+    for corner in corners_of(region):  # a vine crosses the middle line near each mitre: phase zero
+        assert np.hypot(*(at - corner).T).min() < 6.5 * IN
+    marks = sorted(middle.project(Point(c)) for c in corners_of(region))
+    for a, b in zip(marks, [*marks[1:], marks[0] + middle.length], strict=True):
+        inside = sum(
+            a - 15 < x + k * middle.length < b - 15 for x in map(middle.project, map(Point, at)) for k in (0, 1)
+        )
+        assert inside % 2 == 0  # two crossings a wave
+        lengths.append((b - a) / (inside / 2))
+    assert max(lengths) / min(lengths) < 1.05
+
+
+def test_waves_can_be_asked_for():
+    spine = lay_spines("wave", rectangle(36, 6), bow=0.04, waves=5).spines[0]
+    above = spine.path[1:-1, 1] > 3 * IN
+    assert np.count_nonzero(np.diff(above)) == 2 * 5 - 1
+
+
+def test_auto_suits_the_shape():
+    def auto(region):
+        return lay_spines("auto", region, bow=0.0, waves=None)
+
+    assert len(auto(SQUARE14).spines) == 4
+    quarter = auto(rectangle(7, 7)).spines
+    assert len(quarter) == 1
+    assert quarter[0].path[0] == pytest.approx((0, 7 * IN))
+    assert quarter[0].path[-1] == pytest.approx((7 * IN, 0))
+    assert auto(ring(7, 3)).spines[0].closed
+    assert auto(BORDER).spines[0].closed
+    setting = auto(polygon([(0, 0), (17, 0), (8.5, 8.5)])).spines  # right angle below: along the long side
+    assert np.ptp(setting[0].path[:, 0]) > 15 * IN
+
+
+# layout
+
+
+@pytest.mark.parametrize("shape", ["corners", "sides"])
+def test_four_feathers_share_a_square_evenly(shape):
+    layout = lay_out(zone(SQUARE14, frame=None), FeatherSettings(spines=shape, bow=0.0))
+    (group,) = layout.groups
+    areas = [g.region.area for g in group.growths]
+    assert len(areas) == 4
+    assert max(areas) - min(areas) < 1.0
+    assert sum(areas) == pytest.approx(SQUARE14.area - math.pi * (5 / 16 * IN) ** 2, rel=1e-4)
+    assert len(layout.fences) == 4
+    assert [g.ends_at for g in group.growths] == ["base", "base", "base", "tip"]
+    for growth, arc, after in zip(group.growths, group.link, [*group.growths[1:], group.growths[0]], strict=True):
+        assert np.array_equal(arc[0], growth.spine[0])
+        assert np.array_equal(arc[-1], after.spine[0])
+    assert sum(map(path_length, group.link)) == pytest.approx(math.pi * 5 / 8 * IN, rel=2e-3)
+
+
+def test_a_small_or_thin_space_gets_no_ring():
+    layout = lay_out(zone(NAMED["strip"]), FeatherSettings(spines="corners"))
+    for group in layout.groups:
+        for arc in group.link:
+            assert outside_mm([arc], NAMED["strip"]) == 0
+
+
+# drawing
+
+
+@pytest.mark.parametrize("centre", ["ring", "rosette", "meet"])
+def test_feathers_of_one_centre_are_one_line_with_at_most_two_passes(centre):
+    filled = draw(SQUARE14, spines="corners", centre=centre)
+    (chain,) = chains(filled)
+    for before, after in itertools.pairwise(chain):
+        assert np.array_equal(before.path[-1], after.path[0])
+    assert max(passes(filled).values()) <= 2
+    assert outside_mm(paths(filled), SQUARE14) == 0
+    assert len(crossings(paths(filled), [f.path for f in filled.fences])) == 0 or centre != "meet"
+
+
+@pytest.mark.parametrize(
+    ("spines", "size", "maps"),
+    [
+        ("corners", (14, 14), [np.diag([-1, 1]), np.diag([1, -1])]),
+        ("corners", (14, 11), [np.diag([-1, 1]), np.diag([1, -1])]),
+        ("sides", (14, 14), [np.array([[0, 1], [-1, 0]])]),
+        ("sides", (14, 11), [np.diag([-1, -1])]),
+    ],
+)
+def test_without_variation_a_symmetric_space_is_filled_symmetrically(spines, size, maps):
+    filled = draw(rectangle(*size), spines=spines, variation=0)
+    points = np.vstack(paths(filled)) - np.array(size) * IN / 2
+    tree = cKDTree(points)
+    for matrix in maps:
+        # every point has a point of its own image, within the length that alike regions may differ by
+        assert tree.query(points @ matrix)[0].max() < 0.05
+
+
+def test_variation_keeps_symmetric_feathers_near_each_other():
+    counts = {len(c) for c in (draw(SQUARE14, spines="corners", seed=s).strokes for s in (1, 2, 3))}
+    assert max(counts) - min(counts) < 0.15 * max(counts)
+
+
+@pytest.mark.parametrize("spines", ["corners", "wreath", "diagonal"])
+def test_moving_and_turning_the_zone_moves_and_turns_the_feathers(spines):
+    laid, settings = zone(SQUARE14), FeatherSettings(spines=spines)
+    there = moved(laid, (123.4, -56.7), 31.0)
+    here = FEATHER(laid, settings, rng=np.random.default_rng(3))
+    gone = FEATHER(there, settings, rng=np.random.default_rng(3))
+    assert len(here.strokes) == len(gone.strokes)
+    for a, b in zip(here.strokes, gone.strokes, strict=True):
+        assert there.frame.to_page(laid.frame.to_local(a.path)) == pytest.approx(b.path, abs=1e-3)
+
+
+def test_same_seed_same_bytes():
+    a, b = (draw(SQUARE14, spines="corners", seed=5) for _ in range(2))
+    assert b"".join(p.tobytes() for p in paths(a)) == b"".join(p.tobytes() for p in paths(b))
+
+
+def test_a_vine_goes_all_round_a_border_in_one_closed_line():
+    hole = [(4, 4), (4, 16), (16, 16), (16, 4)]
+    for far in (20, 20.5):  # true, and half an inch longer on one side
+        region = polygon([(0, 0), (20, 0), (20, far), (0, 20)], [hole])
+        filled = draw(region)
+        (chain,) = chains(filled)
+        assert np.array_equal(chain[0].path[0], chain[-1].path[-1])
+        assert outside_mm(paths(filled), region) == 0
+        assert max(passes(filled).values()) <= 2
+
+
+def test_a_wreath_leaves_the_middle_open_and_takes_the_rest():
+    filled = draw(SQUARE14, spines="wreath")
+    middle = Point(7 * IN, 7 * IN)
+    taken = shapely.union_all(list(filled.taken))
+    assert not taken.contains(middle)
+    assert min(LineString(p).distance(middle) for p in paths(filled)) > 2.5 * IN  # 0.4 of the inscribed radius: 2.8 in
+    left = sorted((p.area for p in shapely.get_parts(SQUARE14.difference(taken))), reverse=True)
+    assert left[0] > math.pi * (2.8 * IN) ** 2
+    assert sum(left[1:]) < 0.1  # the open middle in one piece, no scraps along the edge
+
+
+def test_rows_nest_over_a_soft_fence_by_no_more_than_its_amount():
+    soft = 9.5
+    filled = draw(SQUARE14, spines="along", fences=[Fence(as_path(line((7, -1), (7, 15))), soft)])
+    left, right = ([s.path for s in chain] for chain in chains(filled))
+    assert len(crossings(left, right)) == 0
+    (over_left, over_right) = (max(p[:, 0].max() for p in left) - 7 * IN, 7 * IN - min(p[:, 0].min() for p in right))
+    for over in sorted([over_left, over_right]):
+        assert 1.0 < over <= soft + 0.02
+    assert over_left + over_right > soft / 2  # they share a band: fingers of two hands
+
+
+def test_firm_fences_are_never_crossed_nor_touched_by_a_base():
+    fence = Fence(as_path(line((2, -1), (11, 15))))
+    for spines in ("along", "corners", "diagonal", "wreath"):
+        filled = draw(SQUARE14, spines=spines, fences=[fence])
+        assert filled.strokes
+        assert fence_crossings(paths(filled), [fence]) == 0
+
+
+def test_drawn_fences_through_the_centre_leave_the_ring_out():
+    cross = [Fence(as_path(line((7, -1), (7, 15)))), Fence(as_path(line((-1, 7), (15, 7))))]
+    filled = draw(SQUARE14, spines="corners", fences=cross)
+    assert len(chains(filled)) == 4
+    assert fence_crossings(paths(filled), cross) == 0
+
+
+@pytest.mark.parametrize("k", range(14))
+def test_random_zones_with_fences(k):
+    rng = np.random.default_rng(k)
+    region = list(random_regions(k % 3 + 1, seed=100 + k))[-1]
+    centre = np.asarray(region.representative_point().coords[0])
+    angle = rng.uniform(0, np.pi)
+    ahead = 400 * np.array([np.cos(angle), np.sin(angle)])
+    fences = [Fence(as_path([centre - ahead, centre + ahead]), float(rng.choice([0.0, 9.5])))]
+    if k % 2:
+        fences.append(Fence(as_path([centre, centre + ahead @ [[0, 1], [-1, 0]]])))
+    filled = draw(region, fences=fences, spines=SPINE_SHAPES[k % 7], seed=k)
+    assert filled.strokes or filled.findings
+    assert outside_mm(paths(filled), region, tolerance_mm=0.05) == 0
+    assert fence_crossings(paths(filled), fences) == 0
+    assert max(passes(filled).values(), default=0) <= 2
+
+
+@pytest.mark.parametrize("name", sorted(DEGENERATE))
+def test_degenerate_shapes_give_a_finding_or_a_feather_inside(name):
+    filled = draw(DEGENERATE[name])
+    assert filled.strokes or filled.findings
+    assert outside_mm(paths(filled), DEGENERATE[name], tolerance_mm=0.05) == 0
+    for finding in filled.findings:
+        assert finding.zone
+        assert finding.what_to_do
+
+
+# drawn spines and findings
+
+
+def test_drawn_spines_share_the_zone_between_them():
+    guides = {"spine-*": [line((4, 14), (4, 0)), line((10, 14), (10, 0))]}
+    filled = draw(SQUARE14, spines="spine-*", guides=guides)
+    assert len(chains(filled)) == 2
+    left, right = ([s.path for s in chain] for chain in chains(filled))
+    assert max(p[:, 0].max() for p in left) < 7.1 * IN
+    assert min(p[:, 0].min() for p in right) > 6.9 * IN
+
+
+def test_drawn_spines_from_one_point_are_one_line():
+    guides = {"spine-*": [line((7, 7), (1, 1)), line((7, 7), (13, 2)), line((7, 7), (7, 13))]}
+    filled = draw(SQUARE14, spines="spine-*", guides=guides)
+    assert len(chains(filled)) == 1
+
+
+@pytest.mark.parametrize(
+    ("guide", "code"),
+    [
+        (line((20, 0), (20, 14)), "feather-spine-outside"),
+        (line((2, 7), (20, 7)), "feather-spine-outside"),
+        (line((2, 2), (12, 12), (12, 2), (2, 12)), "feather-spine-crosses"),
+    ],
+)
+def test_a_spine_that_can_not_be_used_as_drawn_gives_a_finding(guide, code):
+    filled = draw(SQUARE14, spines="spine", guides={"spine": [guide]})
+    assert code in [f.code for f in filled.findings]
+    assert all(f.what_to_do for f in filled.findings)
+
+
+def test_two_spines_that_cross_give_a_finding_and_the_first_is_drawn():
+    guides = {"spine-*": [line((2, 11), (12, 3)), line((2, 2), (12, 12))]}
+    filled = draw(SQUARE14, spines="spine-*", guides=guides)
+    assert [f.code for f in filled.findings] == ["feather-spine-crosses"]
+    assert len(chains(filled)) == 1
+
+
+def test_a_fence_that_misses_or_ends_inside_gives_a_finding():
+    missing, short = Fence(as_path(line((20, 0), (20, 9)))), Fence(as_path(line((7, -1), (7, 9))))
+    filled = draw(SQUARE14, spines="along", fences=[missing, short])
+    assert {f.code for f in filled.findings} == {"fence-misses", "fence-ends-inside"}
+    assert len(chains(filled)) == 2
+
+
+def test_a_part_without_a_drawn_spine_stays_open_with_a_finding():
+    fence = Fence(as_path(line((7, -1), (7, 15))))
+    filled = draw(SQUARE14, spines="spine", guides={"spine": [line((3, 14), (3, 0))]}, fences=[fence])
+    assert "feather-no-spine" in [f.code for f in filled.findings]
+    assert not contains(shapely.union_all(list(filled.taken)), np.array([[10 * IN, 7 * IN]]))[0]
+
+
+def test_fences_can_be_named_in_the_settings():
+    filled = draw(SQUARE14, spines="along", fences=(), guides={"f": [line((7, -1), (7, 15))]}, **{})
+    assert len(chains(filled)) == 1
+    settings = FeatherSettings(spines="along", fences=("f",))
+    laid = zone(SQUARE14)
+    settings = replace_guides(settings, {"f": [line((7, -1), (7, 15))]}, laid)
+    assert len(chains(FEATHER(laid, settings, rng=np.random.default_rng(1)))) == 2
+
+
+def test_a_round_space_has_no_corners_and_says_so():
+    filled = draw(NAMED["circle4"], spines="corners")
+    assert [f.code for f in filled.findings if f.severity == "note"] == ["feather-layout"]
+    assert filled.strokes
+
+
+def test_too_small_a_zone_gives_no_strokes_and_says_what_to_do():
+    filled = draw(rectangle(0.3, 0.3))
+    assert not filled.strokes
+    assert filled.findings[0].severity == "warning"
+
+
+def test_layout_of_a_zone_with_names_not_looked_up_is_a_finding():
+    filled = FEATHER(replace(zone(SQUARE14)), FeatherSettings(spines="spine-1"), rng=np.random.default_rng(1))
+    assert not filled.strokes
+    assert filled.findings

@@ -1,0 +1,172 @@
+"""The meander: one line, no crossing, nothing outside, even, the same again."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from plumeline import geometry as g
+from plumeline.fills._meander.lines import GRAIN, MARGIN
+from plumeline.fills._meander.points import tree_points
+from plumeline.fills._meander.tree import walk
+from plumeline.fills.meander import FILL, MeanderSettings
+from plumeline.model import Fence, as_path
+from shapes import DEGENERATE, IN, NAMED, moved, random_regions, rectangle, zone
+
+
+def drawn(z, spacing=0.5, wander=2.0, seed=1):
+    return FILL(z, MeanderSettings(spacing_mm=spacing * IN, wander=wander), rng=np.random.default_rng(seed))
+
+
+def whole(strokes):
+    return [g.closed_up(s.path, s.closed) for s in strokes]
+
+
+def check(filled, region):
+    """What must hold of every meander: simple, apart from each other, inside, without doubled points."""
+    for stroke in filled.strokes:
+        assert g.is_simple(stroke.path, closed=stroke.closed)
+        assert np.hypot(*np.diff(stroke.path, axis=0).T).min() > 1e-9
+    assert len(g.self_crossings(whole(filled.strokes))) == 0
+    assert g.outside_mm(whole(filled.strokes), region, tolerance_mm=0.02) == 0
+
+
+@pytest.mark.parametrize("name", [n for n in NAMED if n != "strip"])
+def test_one_even_line(name):
+    region = NAMED[name]
+    spacing = 0.25 if name in ("right6", "skinny", "equilateral8", "star5", "frame14") else 0.5
+    filled = drawn(zone(region), spacing)
+    check(filled, region)
+    (stroke,) = filled.strokes
+    assert not stroke.closed
+    assert g.boundary_distance(region, stroke.path[[0, -1]]) == pytest.approx([0, 0], abs=0.02)
+    found = g.strand_spacing([stroke.path], spacing * IN)
+    assert found.mean_mm == pytest.approx(spacing * IN, rel=0.12)
+    assert found.varies_percent < 21
+    # Perfectly parallel lines leave circles of 1 spacing, a rounded meander at least about 1.7.
+    assert g.widest_gap([stroke.path], region).diameter_mm < 2.5 * spacing * IN
+
+
+@pytest.mark.parametrize(("spacing", "varies"), [(0.25, 16), (0.5, 16), (1.0, 20)])  # 1 in: all is edge
+def test_square_is_as_even_as_promised(spacing, varies):
+    filled = drawn(zone(rectangle(12, 12)), spacing)
+    found = g.strand_spacing([filled.strokes[0].path], spacing * IN)
+    assert found.varies_percent <= varies
+    assert g.widest_gap([filled.strokes[0].path], rectangle(12, 12)).diameter_mm <= 2.3 * spacing * IN
+    # Each stretch of line owns a strip one spacing wide, less the bends: 0.8 to 1.1 of area / spacing.
+    share = g.path_length(filled.strokes[0].path) * spacing * IN / (12 * IN) ** 2
+    assert 0.8 < share < 1.1
+
+
+def test_no_direction():
+    # The turn-averaged direction of a line without direction: the mean of exp(2 i angle) is near 0.
+    path = drawn(zone(rectangle(16, 16)), 0.25).strokes[0].path
+    inner = path[g.boundary_distance(rectangle(16, 16), path) > 0.6 * IN]
+    step = np.diff(inner, axis=0)
+    step = step[np.hypot(*step.T) < 3]
+    z = step[:, 0] + 1j * step[:, 1]
+    assert abs((z**2 / np.abs(z)).sum()) / np.abs(z).sum() < 0.1
+
+
+def test_bends_are_round():
+    path = g.resample(drawn(zone(rectangle(12, 12)), 0.5).strokes[0].path, 0.5)
+    radius = 0.5 / np.maximum(np.abs(g.turns(path)), 1e-9)[5:-5]
+    assert np.percentile(radius, 1) > 0.2 * 0.5 * IN
+
+
+@pytest.mark.parametrize("k", range(30))
+def test_random_zones(k):
+    region = list(random_regions(30, seed=4))[k]
+    filled = drawn(zone(region), [0.25, 0.5][k % 2], seed=k)
+    assert filled.strokes
+    check(filled, region)
+    assert [s.closed for s in filled.strokes].count(False) == 1
+    assert bool(filled.findings) == (len(filled.strokes) > 1)
+
+
+@pytest.mark.parametrize("name", DEGENERATE)
+@pytest.mark.parametrize("spacing", [0.25, 0.5])
+def test_degenerate_zones(name, spacing):
+    filled = drawn(zone(DEGENERATE[name]), spacing)
+    check(filled, DEGENERATE[name])
+    if not filled.strokes:
+        assert [f.code for f in filled.findings] == ["fill-too-small"]
+
+
+def test_same_again_and_moved():
+    z = zone(NAMED["wobbly"])
+    first, again = drawn(z), drawn(z)
+    assert first.strokes[0].path.tobytes() == again.strokes[0].path.tobytes()
+    there = moved(z, (531.7, -92.1), 37.0)
+    turned = drawn(there).strokes[0].path
+    back = z.frame.to_page(there.frame.to_local(turned))
+    assert np.abs(back - first.strokes[0].path).max() < 0.05
+    assert drawn(z, seed=2).strokes[0].path.shape != first.strokes[0].path.shape
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_ends_as_wished(a, b):
+    region = NAMED["l12"]
+    ring = g.rings(region)[0]
+    total = g.path_length(ring, closed=True)
+    enter, leave = g.along(ring, [a * total, b * total], closed=True)
+    filled = drawn(zone(region, enter=tuple(enter), leave=tuple(leave)), 0.5, seed=3)
+    check(filled, region)
+    (stroke,) = filled.strokes
+    # The edge is 48 in long; where both are one, the end slides along it by less than a spacing.
+    assert np.hypot(*(stroke.path[0] - enter)) < 1.0
+    assert np.hypot(*(stroke.path[-1] - leave)) < 0.7 * IN
+
+
+def test_one_end_wished():
+    region = NAMED["circle4"]
+    stroke = drawn(zone(region, leave=(0.0, -4 * IN))).strokes[0]
+    assert stroke.path[-1] == pytest.approx([0, -4 * IN], abs=0.1)
+    assert stroke.path[0] == pytest.approx([0, 4 * IN], abs=1.0)  # across
+
+
+def test_each_piece_between_fences_its_own_line():
+    fence = Fence(as_path([(-10, 100), (400, 140)]))
+    z = zone(rectangle(12, 12), fences=(fence, Fence(as_path([(150, -10), (150, 400)]), soft_mm=8)))
+    filled = drawn(z)
+    check(filled, rectangle(12, 12))
+    assert len(filled.strokes) == 2
+    assert g.fence_crossings([s.path for s in filled.strokes], z.fences) == 0
+    assert not filled.findings
+
+
+def test_neck_too_narrow_gives_parts_and_a_note():
+    filled = drawn(zone(DEGENERATE["neck"]), 0.25)
+    assert [f.code for f in filled.findings] == ["meander-in-parts"]
+    assert len(filled.strokes) == 2
+
+
+def test_wander_makes_it_lazy():
+    busy, lazy = (drawn(zone(rectangle(12, 12)), 0.5, w).strokes[0].path for w in (1.5, 2.6))
+    assert g.turning(busy) > 1.15 * g.turning(lazy)
+
+
+def test_walk_is_simple_before_relaxing():
+    # By construction: the pieces in every triangle are disjoint.
+    grain = GRAIN * 0.5 * IN
+    (part,) = g.erode(NAMED["hole14"], MARGIN * grain)
+    points = tree_points(part, 2 * grain, MARGIN * grain, np.random.default_rng(8))
+    ring = g.rings(part)[0]
+    (found,) = walk(part, points, 2 * grain, MARGIN * grain, ring[0], ring[2], np.random.default_rng(8))
+    assert g.is_simple(found.path)
+    assert g.outside_mm([found.path], part, tolerance_mm=1e-6) == 0
+    assert found.path[[0, -1]] == pytest.approx(ring[[0, 2]])
+    # It rounds the tree: every point of the tree lies within a pitch of it.
+    from scipy.spatial import cKDTree
+
+    far, _ = cKDTree(g.resample(found.path, 0.5)).query(points.xy)
+    assert far.max() < 2 * grain
+
+
+def test_settings_say_their_limits():
+    with pytest.raises(ValueError, match=r"less than or equal to 2\.6"):
+        MeanderSettings(wander=3)
+    assert MeanderSettings.model_validate({"spacing": "1/4"}, context={"units": "in"}).spacing_mm == 6.35

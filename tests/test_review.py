@@ -1,0 +1,72 @@
+"""Measures against closed forms."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from plumeline import review
+from plumeline.model import Batting, Line, Stroke, as_path
+from shapes import IN
+
+
+def test_densest_inch_of_parallel_lines_is_one_over_their_distance():
+    # lines 1/8 in apart: 8 in per square inch on the whole; in a circle of 1 in the chords of eight lines at
+    # +-1/16, 3/16, 5/16, 7/16 in sum to 2 * 2 * sum sqrt(1/4 - y^2) = 6.3679 in, on pi/4 sq in 8.108
+    lines = [as_path([(0, y), (400, y)]) for y in np.arange(0, 300, IN / 8)]
+    densest, _ = review.densest_inch(lines)
+    assert densest == pytest.approx(8.108, rel=0.003)
+
+
+def test_densest_inch_finds_a_knot():
+    rays = [as_path([(100, 100), (100 + 80 * np.cos(a), 100 + 80 * np.sin(a))]) for a in np.arange(24) * np.pi / 12]
+    densest, (x, y) = review.densest_inch(rays)
+    # 24 rays of half an inch in a circle of 1 in: 12 in on pi/4 sq in = 15.28
+    assert densest == pytest.approx(24 * 0.5 / (np.pi / 4), rel=0.003)
+    assert (x, y) == pytest.approx((100, 100), abs=3)
+
+
+def test_top_gap_is_the_empty_circle():
+    ring = as_path([(150 + 50 * np.cos(a), 150 + 50 * np.sin(a)) for a in np.linspace(0, 2 * np.pi, 400)])
+    rows = [as_path([(0, y), (300, y)]) for y in (*np.arange(0, 95, 10.0), *np.arange(210, 301, 10.0))]
+    sides = [as_path([(x, 95), (x, 205)]) for x in (*np.arange(0, 95, 10.0), *np.arange(210, 301, 10.0))]
+    gap = review.top_gap([ring, *rows, *sides], (300.0, 300.0))
+    assert gap.diameter_mm == pytest.approx(100, abs=0.3)
+    assert gap.centre == pytest.approx((150, 150), abs=0.3)
+
+
+def test_gap_finding_names_the_label():
+    gap = review.top_gap([as_path([(0, 0), (300, 0)])], (300.0, 300.0))
+    assert gap.diameter_mm == pytest.approx(600, abs=1)
+    (finding,) = review.gap_findings(gap, Batting(widest_gap_mm=100))
+    assert finding.code == "gap-too-wide"
+    assert review.gap_findings(gap, Batting()) == ()
+
+
+def test_straight_line_beside_crooked_seam_is_noticed_and_a_curve_is_not():
+    seam = (as_path([(0, 0), (300, 4)]), 4.0, "the left seam of 'plain-1-1'")
+    straight = Stroke(as_path([(0, 12), (300, 12)]), zone="a")
+    across = Stroke(as_path([(20, -50), (20, 300)]), zone="a")
+    a = np.linspace(0, 300, 200)
+    wavy = Stroke(as_path(np.column_stack([a, 12 + 5 * np.sin(a / 20)])), zone="a")
+    arc = Stroke(as_path(np.column_stack([a, 12 + (a - 150) ** 2 / 3000])), zone="a")
+    assert len(review.crooked_seam_findings([straight], [seam])) == 1
+    assert review.crooked_seam_findings([across, wavy, arc], [seam]) == ()
+
+
+def test_balance_is_said_of_the_tighter_neighbour():
+    (finding,) = review.balance_findings({"a": 1.0, "b": 2.5}, [("a", "b")])
+    assert finding.zone == "b"
+    assert review.balance_findings({"a": 1.0, "b": 1.9}, [("a", "b")]) == ()
+    assert review.balance_findings({"a": 1.0, "b": 9.0}, [("a", "b")], silent=["b"]) == ()
+
+
+def test_jumps_leave_out_changes_of_thread_and_reach():
+    lines = [
+        Line(as_path([(0, 0), (10, 0)]), ()),
+        Line(as_path([(10, 5), (20, 5)]), ()),
+        Line(as_path([(20, 9), (30, 9)]), (), reach=2),
+    ]
+    figures = review.jump_figures(lines)
+    assert figures["jumps"] == 1
+    assert figures["jump_mm"] == pytest.approx(5)
