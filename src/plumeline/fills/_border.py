@@ -139,9 +139,12 @@ def _one_line(sides: Sequence[_Side], recipe: Recipe, closed: bool) -> Path:
             parts.append(_placed(turn, side.corner))
         repeat = recipe.drawn(side.height_mm)
         count = nearest_count(side.length_mm / float(np.ptp(repeat.frame[:, 0])))
-        for k in range(count):
-            parts.append(_placed(repeat, lambda u, v, k=k: side.at((k + u) / count, 1.0 - v)))  # noqa: B023
+        parts += [_placed(repeat, partial(_repeat, side, k, count)) for k in range(count)]
     return dedupe(np.vstack(parts), closed=closed, nearer_than_mm=1e-3)
+
+
+def _repeat(side: _Side, k: int, count: int, u: FloatArray, v: FloatArray) -> FloatArray:
+    return side.at((k + u) / count, 1.0 - v)
 
 
 def _placed(motif: Motif, at: Callable[[FloatArray, FloatArray], FloatArray]) -> FloatArray:

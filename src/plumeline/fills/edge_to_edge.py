@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
 import numpy as np
-from pydantic import Field, SkipValidation
+from pydantic import Field
 from shapely import Polygon
 
 from ..geometry import bounds, clip_crossing_path, dedupe, dense, pieces
@@ -53,9 +53,7 @@ class EdgeToEdgeSettings(FillSettings):
     height_mm: Mm | None = length(None, least=LEAST_MM, most=2_000.0, says="of a row; left out: as the motif is drawn")
     gap_mm: Mm = length(6.35, least=0.5, most=500.0, says="least room between two rows, nested into each other")
     stagger: Literal["none", "half"] = Field("half", description="every second row half a repeat on, or all alike")
-    resolved_art: SkipValidation[Artwork | None] = Field(
-        None, exclude=True, repr=False, description="the artwork itself"
-    )
+    resolved_art: Any = Field(None, exclude=True, repr=False, description="the artwork itself")
 
     def resolved(self, sources: Sources) -> Self:
         """Return the settings with the artwork looked up."""
@@ -96,17 +94,17 @@ def draw(zone: Zone, settings: EdgeToEdgeSettings, *, rng: np.random.Generator, 
     """
     if settings.resolved_art is None:
         raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
-    art = settings.resolved_art
+    art: Artwork = settings.resolved_art
     height = settings.height_mm or motif_at(art).size_mm
     check_amount(zone, height / LINES_A_ROW, key="height")
     rows = _rows(art, height, settings, bounds(zone.region))
-    strokes: list[Stroke] = []
-    for piece in pieces(zone) if rows is not None else ():
-        strokes += _rows_in(rows, piece) if rows.running else _stamps_in(rows, piece)
-    if rows is None or not strokes:
-        what = "Join the space with its neighbours, or choose another fill."
-        return too_small(zone, "edge-to-edge", "no row of at least 1/4 in goes into the space", what)
-    return Filled(tuple(strokes), findings=_said(zone, settings, rows, height))
+    if rows is not None:
+        lay = _rows_in if rows.running else _stamps_in
+        strokes = tuple(stroke for piece in pieces(zone) for stroke in lay(rows, piece))
+        if strokes:
+            return Filled(strokes, findings=_said(zone, settings, rows, height))
+    what = "Join the space with its neighbours, or choose another fill."
+    return too_small(zone, "edge-to-edge", "no row of at least 1/4 in goes into the space", what)
 
 
 def _rows(
@@ -136,7 +134,7 @@ def _rows(
         closed=motif.closed,
         height_mm=motif.size_mm * scale,
         stretch=stretch,
-        middles=top + gap / 2 - upper * scale + np.arange(count) * advance,
+        middles=np.asarray(top + gap / 2 - upper * scale + np.arange(count) * advance, dtype=np.float64),
         lefts=tuple(left + (np.arange(-1, repeats + 1) + s) * wide * stretch for s in shift),
         advance_mm=advance,
     )

@@ -7,10 +7,10 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 import numpy as np
-from pydantic import BeforeValidator, Field, SkipValidation
+from pydantic import BeforeValidator, Field
 from shapely import Polygon
 
 from ..copier import copier_percent, copier_steps
@@ -88,9 +88,7 @@ class MotifSettings(FillSettings):
     )
     margin_mm: Mm = length(3.175, most=200.0, says="kept free round it for the fills that follow")
     closest_mm: Mm = length(3.175, says="warn when two strands pass nearer than this")
-    resolved_art: SkipValidation[Artwork | None] = Field(
-        None, exclude=True, repr=False, description="the artwork itself"
-    )
+    resolved_art: Any = Field(None, exclude=True, repr=False, description="the artwork itself")
 
     def resolved(self, sources: Sources) -> Self:
         """Return the settings with the artwork looked up."""
@@ -148,7 +146,8 @@ def _taken(piece: Polygon, motif: Motif, margin: float) -> list[Polygon]:
 def _art(settings: MotifSettings) -> Artwork:
     if settings.resolved_art is None:
         raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
-    return settings.resolved_art
+    art: Artwork = settings.resolved_art
+    return art
 
 
 def _laid(zone: Zone, piece: Polygon, art: Artwork, settings: MotifSettings) -> _Laid | None:
@@ -338,10 +337,12 @@ def _too_large(zone: Zone, settings: MotifSettings, wanted: float, most: float) 
 
 
 def _too_close(zone: Zone, motif: Motif, settings: MotifSettings) -> Iterable[Finding]:
-    _, near = near_passes(motif.paths, motif.closed, settings.closest_mm) if settings.closest_mm > 0 else ([], [])
+    if settings.closest_mm == 0:
+        return
+    _, near = near_passes(motif.paths, motif.closed, settings.closest_mm)
     if not len(near):
         return
-    text = f"{settings.art}: two strands pass within {format_length(near[0], per_inch=64)} of each other at "
+    text = f"{settings.art}: two strands pass within {format_length(float(near[0]), per_inch=64)} of each other at "
     text += f"{format_length(motif.size_mm)}; closest is {format_length(settings.closest_mm, per_inch=64)}"
     yield Finding("motif-too-close", "warning", zone.label, text, "Choose a larger space, or a motif with fewer parts.")
 

@@ -6,13 +6,16 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from ..model import FloatArray, Path, as_path
-from .polylines import closed_up, path_length
+from ..model import FloatArray, Path
+from .polylines import closed_up, dedupe, path_length
 
 __all__ = ["clip_crossing_path"]
 
 SAME_MM = 1e-9
 """Ends of neighbouring bits this close are one point."""
+
+TINY_MM = 1e-3
+"""Points of a stretch this close are one: a path that begins on the edge would be clipped to a bit of no length."""
 
 
 def clip_crossing_path(
@@ -39,7 +42,7 @@ def clip_crossing_path(
                 runs.append([bit[0], bit[1]])
     if closed and len(runs) > 1 and np.abs(runs[-1][-1] - runs[0][0]).max() <= SAME_MM:
         runs[0] = [*runs.pop(), *runs[0][1:]]
-    found = [as_path(np.array(run)) for run in runs]
+    found = [dedupe(np.array(run), nearer_than_mm=TINY_MM) for run in runs]
     return [run for run in found if path_length(run) > least_mm]
 
 
