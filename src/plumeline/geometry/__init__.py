@@ -21,6 +21,7 @@ from .divide import (
     middle_of,
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .levels import levels_of, space_about
 from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .neighbours import near_points
@@ -40,6 +41,7 @@ from .polylines import (
     path_to_page,
     position_on_ring,
     resample,
+    ring_stretch,
     rotate_start,
     signed_area,
     tangents,
@@ -152,6 +154,7 @@ __all__ = [
     "knotted",
     "laid_shape",
     "leave_region",
+    "levels_of",
     "line_of",
     "long_axis",
     "meeting_point",
@@ -183,6 +186,7 @@ __all__ = [
     "region_to_page",
     "resample",
     "ridges",
+    "ring_stretch",
     "ring_tree",
     "rings",
     "rotate_start",
@@ -192,6 +196,7 @@ __all__ = [
     "smooth",
     "snap_together",
     "sound_outline",
+    "space_about",
     "strand_spacing",
     "strip",
     "subtract",
