@@ -16,7 +16,7 @@ from .errors import InputError, OutputError, ZoneError, nearest
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .fills.stack import Layer, fill_zone
 from .geometry import path_length
-from .lines import Joined, Work, join_works
+from .lines import STAGES, Joined, Work, join_works
 from .model import (
     Batting,
     Filled,
@@ -191,7 +191,11 @@ def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Seque
             continue
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
         jobs.append(Job(zone, layers, specs[zone.name].thread, _stage(zone, layers)))
-    return jobs
+    # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
+    first: dict[str, Stage] = {}
+    for job in jobs:
+        first[job.zone.name] = min(job.stage, first.get(job.zone.name, job.stage), key=STAGES.index)
+    return [replace(job, stage=first[job.zone.name]) for job in jobs]
 
 
 def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:

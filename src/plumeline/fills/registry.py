@@ -26,6 +26,7 @@ BUILT_IN: tuple[str, ...] = (
     "feather",
     "spiral",
     "curl",
+    "pebble",
     "channel",
     "crosshatch",
     "rings",

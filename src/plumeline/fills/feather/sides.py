@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
+from scipy.spatial import cKDTree
 
+from ...geometry import crossing_pairs
 from ...model import FloatArray
 from .chart import Chart
 
@@ -33,7 +35,10 @@ SWEEP = 2.4
 LEVELS_EVEN, LEVELS_OUT = 20, 28
 """Points of a side at even levels of the chart, and at levels that near 1 by equal ratios, as far corners need."""
 
-FOOT_POINTS, LEAVES = 9, 0.12
+SMOOTH_POINTS, SMOOTH_CALM_POINTS = 1.2, 4.0
+"""Sides are smoothed over so many of their points, and the outermost two, where the chart turns sharply, over more."""
+
+FOOT_POINTS, LEAVES = 14, 0.12
 """The first points of a side that are kept off the spine, and the sine of the least angle at which they leave it."""
 
 POINTS = 56
@@ -80,7 +85,19 @@ def side_table(chart: Chart, label: FloatArray, place: FloatArray) -> FloatArray
         ],
         axis=1,
     )
-    return _off_the_spine(chart, place, _evenly(curve))
+    plain = _off_the_spine(chart, place, _smoothed(_evenly(curve), SMOOTH_POINTS))
+    return plain if chart.closed else _calmed(chart, label, plain)
+
+
+def _calmed(chart: Chart, label: FloatArray, table: FloatArray) -> FloatArray:
+    """Return the table with the outermost sides smoothed more, each unless it would then reach the spine."""
+    spine = chart.foot[chart.foot[:, 0] <= chart.turn_mm, 2:]
+    calm = _smoothed(table, SMOOTH_CALM_POINTS)
+    share = np.zeros(len(label))
+    for away, side in ((label - chart.first, 0), (chart.last - label, -1)):
+        if not len(crossing_pairs([calm[side, 1:], spine])):
+            share = np.maximum(share, 1 - away)
+    return np.asarray(table + np.clip(share, 0.0, 1.0)[:, None, None] * (calm - table))
 
 
 def _off_the_spine(chart: Chart, place: FloatArray, table: FloatArray) -> FloatArray:
@@ -88,21 +105,22 @@ def _off_the_spine(chart: Chart, place: FloatArray, table: FloatArray) -> FloatA
 
     A side may leave the spine along it, and between two of its points a bend of the spine could then reach it.
     """
-    line = chart.foot[:, 2:]
+    line = chart.foot[(chart.foot[:, 0] >= 0) & (chart.foot[:, 0] <= chart.turn_mm), 2:]
     near = table[:, 1:FOOT_POINTS]
-    far = (near[:, :, None, 0] - line[:, 0]) ** 2 + (near[:, :, None, 1] - line[:, 1]) ** 2
-    if chart.tip is not None:
-        # both copies of a spine node lie in one place; a side keeps to those of its own side
-        own = (place[:, None] <= chart.turn_mm) == (chart.foot[None, :, 0] <= chart.turn_mm)
-        far += np.where(own, 0.0, np.inf)[:, None]
-    node = np.clip(far.argmin(axis=2), 1, len(line) - 2)
+    _, node = cKDTree(line).query(near)
+    node = np.clip(node, 1, len(line) - 2)
     way = line[node + 1] - line[node - 1]
     way /= np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-12)[..., None]
     offset = near - line[node]
     aside = way[..., 1] * offset[..., 0] - way[..., 0] * offset[..., 1]
-    sign = np.sign(np.median(aside))
+    # the right side of an open spine lies on the other hand
+    hand = np.where(chart.closed | (place <= chart.turn_mm), 1.0, -1.0)[:, None]
+    sign = np.sign(np.median(aside * hand)) * hand
     gone = np.hypot(*np.moveaxis(near - table[:, :1], 2, 0))
     lack = np.clip(LEAVES * gone - sign * aside, 0.0, LEAVES * gone)
+    if not chart.closed:
+        # round the tip there is no spine to keep off
+        lack[place == chart.turn_mm] = 0.0
     fade = np.linspace(1.0, 0.0, FOOT_POINTS)[:-1]
     out = table.copy()
     out[:, 1:FOOT_POINTS] += (sign * lack * fade)[..., None] * np.stack([way[..., 1], -way[..., 0]], axis=-1)
@@ -117,10 +135,15 @@ def _evenly(curve: FloatArray) -> FloatArray:
     for i, (points, lengths) in enumerate(zip(curve, s)):
         for k in (0, 1):
             out[i, :, k] = np.interp(share * lengths[-1], lengths, points[:, k])
-    smooth = gaussian_filter1d(out, 1.5, axis=1, mode="nearest")
-    # the ends stay, and so does the evenness near them
-    fade = np.minimum(1.0, np.minimum(np.arange(POINTS), np.arange(POINTS)[::-1]) / 4.0)[None, :, None]
-    return np.asarray(out + (smooth - out) * fade)
+    return out
+
+
+def _smoothed(table: FloatArray, sigma: float) -> FloatArray:
+    # mirrored in their ends, sides keep both
+    turned = np.concatenate([2 * table[:, :1] - table[:, :0:-1], table, 2 * table[:, -1:] - table[:, -2::-1]], axis=1)
+    smooth: FloatArray = gaussian_filter1d(turned, sigma, axis=1, mode="nearest")[:, POINTS - 1 : 2 * POINTS - 1]
+    smooth[:, [0, -1]] = table[:, [0, -1]]
+    return smooth
 
 
 def _top(chart: Chart, label: FloatArray) -> FloatArray:
