@@ -3,23 +3,12 @@
 from __future__ import annotations
 
 import ast
-import doctest
-import importlib
-import pkgutil
 import re
-import sys
 from pathlib import Path
 
 import pytest
 
-import plumeline
-from plumeline.cli import COMMANDS
-from plumeline.errors import InputError
-from plumeline.fills import fill_names, find_fill
-from plumeline.output import writer_names
-from plumeline.plan import check_fills, parse_plan
-from plumeline.plan.messages import known_keys
-from plumeline.quilt import settings_models
+from plumeline.fills import fill_names
 
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "plumeline"
