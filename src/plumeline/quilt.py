@@ -12,8 +12,9 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from . import __version__, output, review
-from .errors import InputError, OutputError, ZoneError, nearest
+from .errors import FillError, InputError, OutputError, ZoneError, nearest
 from .fills import FillSettings, broken_fills, fill_names, find_fill
+from .fills.limits import STITCHES_MOST
 from .fills.stack import Layer, fill_zone
 from .geometry import path_length
 from .lines import STAGES, Joined, Work, join_works
@@ -125,16 +126,24 @@ def stitch(
     -------
     Quilt
         With its report; `Quilt.write` writes the files.
+
+    Raises
+    ------
+    InputError
+        Something in the plan, its drawing or its settings can't be used, or it comes to more than `STITCHES_MOST`.
     """
     tell = progress or (lambda _what, _done, _all: None)
     plan = plan.with_option(option) if option else plan
-    checked = check_fills(plan, settings_models())
-    tell("reading the top", 0, 1)
     try:
-        top = read_top(plan)
-        made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
+        return _stitched(plan, check_fills(plan, settings_models()), zones, workers, tell)
     except InputError as error:
         raise error.at(file=plan.file) from None
+
+
+def _stitched(plan: Plan, checked: CheckedFills, zones: Sequence[str], workers: int, tell: Progress) -> Quilt:
+    tell("reading the top", 0, 1)
+    top = read_top(plan)
+    made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
     jobs = _jobs(plan, made, checked, zones)
     filled = _fill_all(plan, top, jobs, workers, tell)
     tell("joining lines", 0, 1)
@@ -168,8 +177,9 @@ class Job:
 
     @property
     def spacing_mm(self) -> float | None:
-        """The spacing asked of the last layer; None where it has none."""
-        spacing = getattr(self.layers[-1].settings, "spacing_mm", None)
+        """The spacing asked of the last layer; None where it has none or matches another zone instead."""
+        settings = self.layers[-1].settings
+        spacing = None if settings.waits else getattr(settings, "spacing_mm", None)
         return spacing if isinstance(spacing, float) else None
 
 
@@ -180,7 +190,6 @@ def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Seque
             near = nearest(name, specs)
             raise ZoneError(
                 f"is no zone of this plan; its zones are {', '.join(specs)}",
-                file=plan.file,
                 zone=name,
                 what_to_do=f"Did you mean {near!r}?" if near else None,
             )
@@ -209,7 +218,7 @@ def _fill_all(plan: Plan, top: Top, jobs: Sequence[Job], workers: int, tell: Pro
     out: list[Filled | None] = [None] * len(jobs)
     densities: dict[str, list[tuple[float, float]]] = {}
     waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
-    done = 0
+    done, sewn = 0, 0.0
     for turn in (False, True):
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         known = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
@@ -219,8 +228,20 @@ def _fill_all(plan: Plan, top: Top, jobs: Sequence[Job], workers: int, tell: Pro
             tell("filling zones", done, len(jobs))
             out[i] = _threaded(filled, jobs[i].thread)
             length = sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
+            sewn += length
+            if sewn / plan.machine.stitch_mm > STITCHES_MOST:
+                raise _too_many(jobs[i].zone.name)
             densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
     return [f for f in out if f is not None]
+
+
+def _too_many(zone: str) -> FillError:
+    return FillError(
+        f"brings the quilt to more than {STITCHES_MOST // 1_000_000} million stitches, the most at once",
+        zone=zone,
+        key="fill",
+        what_to_do="Choose wider spacings, or stitch some of the zones at a time with --zone.",
+    )
 
 
 def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> tuple[Zone, tuple[Layer, ...]]:

@@ -16,11 +16,11 @@ from ..geometry import (
     bounds,
     contains,
     dedupe,
+    dense,
     disc,
     inscribed_circle,
     nearest_on_ring,
     pieces,
-    resample,
     rings,
     subtract,
     turns,
@@ -125,7 +125,7 @@ def _first(piece: Polygon, zone: Zone, settings: PebbleSettings) -> tuple[FloatA
 
 
 def _edge(region: Polygon, largest: float) -> cKDTree:
-    return cKDTree(np.vstack([resample(r, 0.04 * largest, closed=True) for r in rings(region)]))
+    return cKDTree(np.vstack([dense(r, 0.04 * largest, closed=True) for r in rings(region)]))
 
 
 def _left(part: Polygon, heap: _Heap, settings: PebbleSettings) -> list[tuple[Polygon, tuple[FloatArray, float]]]:

@@ -20,6 +20,9 @@ __all__ = ["RING_MM", "ROSETTE_MM", "Group", "Part", "growth_of", "round_centre"
 RING_MM = 5 / 8 * 25.4
 """Across the open ring at a common centre: wide enough that the needle never comes back to one spot."""
 
+BASE_MM = 22.0
+"""Room for each base on the ring: with less, the plumes of many feathers crowd to a knot beside it."""
+
 ROSETTE_MM = 1.25 * 25.4
 """Across the rosette at a common centre."""
 
@@ -86,7 +89,8 @@ def round_centre(
     parts = _clockwise(parts, middle)
     shortest = min(path_length(p.spine.path) for p in parts)
     room = 2 * float(boundary_distance(region, middle[None])[0])
-    across = min(RING_MM if centre == "ring" else ROSETTE_MM, CENTRE_SHARE * shortest, EDGE_SHARE * room)
+    wanted = max(RING_MM, len(parts) * BASE_MM / np.pi) if centre == "ring" else ROSETTE_MM
+    across = min(wanted, CENTRE_SHARE * shortest, EDGE_SHARE * room)
     if centre == "meet" or across < LEAST_RING_MM:
         spines = [Spine(as_path(np.vstack([middle, p.spine.path[1:]]))) for p in parts]
         growths = [growth_of(p.region, s) for p, s in zip(parts, spines, strict=True)]
