@@ -168,7 +168,7 @@ def _settled(row: Row, settings: FeatherSettings, bed: Bed, out_mm: float) -> Ro
 def _below(reach: FloatArray) -> NDArray[np.intp]:
     # the highest point of each side at which plumes of this reach may part
     highest = np.floor((reach - OVER_TRUNK) * (POINTS - 1)).clip(0.0)
-    return np.minimum(np.append(highest, np.inf), np.insert(highest, 0, np.inf)).astype(np.intp)
+    return np.asarray(np.minimum(np.append(highest, POINTS), np.insert(highest, 0, POINTS)), dtype=np.intp)
 
 
 def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:
