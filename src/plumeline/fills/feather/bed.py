@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
+from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from ...geometry import along as along_path
@@ -60,8 +61,8 @@ SLANT_LEAST = 0.7
 """Sine of the flattest arrival at the outline that the width there makes up for."""
 
 TIP_AHEAD, TIP_ASIDE, TIP_WITHIN = 1.45, 0.35, 0.6
-"""Room the last plume needs ahead of the spine's end and beside it, in ordinary widths. Beside it, it also needs 1/4 in,
-as far as the last share of the spine's widest room: in the very point of a tip, plumes shrink to nothing."""
+"""Room the last plume needs ahead of the spine's end and beside it, in ordinary widths. Beside it, it also needs
+1/4 in, as far as the last share of the spine's widest room: in the very point of a tip, plumes shrink to nothing."""
 
 BASE_BEND = 8.0
 """A spine that starts beside its base is bent towards it over about this many times the distance."""
@@ -322,9 +323,8 @@ def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) 
     """Return how long a leaning plume that ends at each point is, and the sine of its angle there, ``(n,)`` each."""
     s = arc_lengths(spine, closed=closed)
     line = closed_up(spine, closed)
-    far = np.hypot(points[:, None, 0] - line[None, :, 0], points[:, None, 1] - line[None, :, 1])
-    near = far.argmin(axis=1)
-    foot = s[near] - lean * far[np.arange(len(points)), near]
+    far, near = cKDTree(line).query(points)
+    foot = s[near] - lean * far
     foot = along_path(spine, foot if closed else np.maximum(foot, 0.0), closed=closed)
     plume, edge = points - foot, tangents(points[:-1], closed=True)
     edge = np.vstack([edge, edge[:1]])
