@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from importlib import import_module
+from keyword import iskeyword
 
 import click
 
@@ -18,6 +19,8 @@ COMMANDS = {
     "stitch": "the main job: from a plan to stitch files",
     "fill": "try one fill on one shape",
     "fills": "list the fills and their settings",
+    "continue": "after a thread break: write the rest of a stitch file",
+    "refit": "fit one reach to where its marks lie now",
     "inspect": "say what is in a stitch file or drawing",
 }
 
@@ -31,7 +34,7 @@ class _Lazy(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = import_module(f".{cmd_name}", __name__).command
+        command: click.Command = import_module(f".{cmd_name}{'_' * iskeyword(cmd_name)}", __name__).command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

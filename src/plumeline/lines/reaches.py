@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import LineError
-from ..model import Finding, FloatArray, Path, Zone, as_path
+from ..model import Finding, FloatArray, Reach, Zone, as_path
 from .order import Order
 
 __all__ = ["Box", "Reach", "Reaches", "Refit", "choose_reaches", "refit"]
@@ -34,15 +34,6 @@ EDGE_MM = 0.01
 
 BIN_MM = 1.0
 """Step at which places to cut a zone are tried."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Reach:
-    """One reach: its number from 1 in sewing order, its window, and where its marks are (mm, ``(k, 2)``)."""
-
-    number: int
-    window: Box
-    marks: Path
 
 
 @dataclass(frozen=True, slots=True, eq=False)
