@@ -147,8 +147,7 @@ class Fence:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Way:
-    """Where travel may go: in a seam, along the zone's own edge, on a short link between the two, or on stitching
-    that is on the cloth already.
+    """Where travel may go: in a seam, along the zone's own edge, on a link between the two, or on old stitching.
 
     ``factor`` weighs its length against stitching; ``passes`` is how often it may be gone along.
     """

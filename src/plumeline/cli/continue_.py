@@ -44,6 +44,6 @@ def command(file: Path, units: str, line: int, stitch: int | None, back: float, 
     x, y = rest.xy[np.flatnonzero(rest.kind <= 1)[0]]
     click.echo(
         f"From line {line} of {before.lines}: {after.stitches:,} of {before.stitches:,} stitches in "
-        f"{after.lines} line{'s' if after.lines != 1 else ''}, beginning {x:.1f} mm right and {y:.1f} mm down from 0, 0."
+        f"{after.lines} line{'s' * (after.lines != 1)}, beginning {x:.1f} mm right and {y:.1f} mm down from 0, 0."
     )
     click.echo(f"Written to {target}")

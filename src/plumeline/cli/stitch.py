@@ -20,6 +20,12 @@ __all__ = ["command"]
 @click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
 @click.option("--option", default=None, help="One of the plan's options.")
 @click.option("--zone", "zones", multiple=True, help="Only this zone (may be given several times).")
+@click.option(
+    "--stitched",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Drawing (.svg) written when the zones marked done were stitched. [default: the one in the folder]",
+)
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 @click.option("--strict", is_flag=True, help="Leave with code 3 when there are warnings.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report and nothing else.")
@@ -30,6 +36,7 @@ def command(
     formats: str,
     option: str | None,
     zones: tuple[str, ...],
+    stitched: Path | None,
     force: bool,
     strict: bool,
     as_json: bool,
@@ -40,6 +47,7 @@ def command(
     read = job.read_plan(plan)
     wanted = [name.strip() for name in formats.split(",") if name.strip()]
     job.check_formats(wanted)
+    before = stitched or folder / job.drawing_name(read, option)
     with progress(quiet=as_json) as tell:
         stages: list[tuple[str, float]] = []
 
@@ -48,7 +56,7 @@ def command(
                 stages.append((what, perf_counter()))
             tell(what, done, every)
 
-        quilt = job.stitch(read, option=option, zones=zones, workers=workers(), progress=told)
+        quilt = job.stitch(read, option=option, zones=zones, stitched=before, workers=workers(), progress=told)
         told("writing files", 0, 1)
         names = quilt.write(folder, formats=wanted, force=force)
     findings = quilt.report["findings"]

@@ -19,6 +19,9 @@ TIE_SLACK_MM = 0.15
 MOST_TIES = 5
 """Stitches of the longest tie."""
 
+BACK_TIE = (0.5, 1.0, 0.5, 0.0)
+"""A tie forth and back into the first hole: distances along the line."""
+
 CLEAR_MM = 0.6
 """The first hole after the tie is at least this far from it."""
 
@@ -66,7 +69,7 @@ def continue_from(points: NeedlePoints, line: int, *, stitch: int | None = None,
     if start < 1:
         first = _move_before(points, mine[0])
         return _rows(points, np.arange(first, len(points.kind)))
-    tie, resume = _tie(path[start:], _ties(path))
+    tie, resume = _tie(path[start:], *_tied(path))
     head = [JUMP, STITCH]
     if mine[0] + 1 < len(points.kind) and points.kind[mine[0] + 1] == STOP:
         head.append(STOP)
@@ -78,25 +81,21 @@ def _move_before(points: NeedlePoints, row: int) -> int:
     return row - 1 if row and points.kind[row - 1] == JUMP else row
 
 
-def _ties(path: FloatArray) -> int:
-    """Return how many tying stitches the line begins with: 4 forth and back, up to 5 along the line, or none."""
+def _tied(path: FloatArray) -> tuple[int, bool]:
+    """Return how many tying stitches a line begins with, and whether they lead back into its first hole."""
     steps = np.hypot(*np.diff(path[: MOST_TIES + 1], axis=0).T)
-    short = np.abs(steps - TIE_MM) <= TIE_SLACK_MM
-    return int(np.cumprod(short).sum())
+    count = int(np.cumprod(np.abs(steps - TIE_MM) <= TIE_SLACK_MM).sum())
+    back = count == len(BACK_TIE) and float(np.hypot(*(path[count] - path[0]))) <= TIE_SLACK_MM
+    return count, back
 
 
-def _tie(path: FloatArray, count: int) -> tuple[FloatArray, int]:
+def _tie(path: FloatArray, count: int, back: bool) -> tuple[FloatArray, int]:
     """Return the tying needle points after the first point of a path, and which of its points comes next."""
     s = arc_lengths(path)
-    if count == 4:  # forth, and back into the first hole; a tie along the line has 5, or its line is very short
-        at = np.array([1.0, 2.0, 1.0, 0.0]) * TIE_MM
-        resume = 1
-    else:
-        fits = int(max(s[-1] - CLEAR_MM, 0.0) / TIE_MM)
-        at = TIE_MM * np.arange(1, min(count, fits) + 1)
-        reached = at[-1] + CLEAR_MM if len(at) else 0.0
-        resume = max(int(np.searchsorted(s, reached - 1e-9)), 1)
-    tie = np.column_stack([np.interp(at, s, path[:, axis]) for axis in (0, 1)]).reshape(-1, 2)
+    fits = int(max(float(s[-1]) - CLEAR_MM, 0.0) / TIE_MM)
+    ways = list(BACK_TIE) if back else [TIE_MM * (k + 1) for k in range(min(count, fits))]
+    resume = 1 if back or not ways else int(np.searchsorted(s, ways[-1] + CLEAR_MM - 1e-9))
+    tie = np.column_stack([np.interp(ways, s, path[:, axis]) for axis in (0, 1)]).reshape(-1, 2)
     return tie, min(resume, len(path) - 1)
 
 
