@@ -11,7 +11,7 @@ import numpy as np
 
 from .geometry import along, arc_lengths, rings
 from .lines import marks_in, named_marks, origin_of, rest_places
-from .model import FloatArray, Quilt, Reach, Zone, as_path
+from .model import FloatArray, Line, Quilt, Reach, Zone, as_path
 from .output import Shape, Sheet, cautions_text, find_writer, report_text
 from .output.png import png_of
 from .output.preview import Window, preview_svg
@@ -70,7 +70,7 @@ def _in_format(quilt: Quilt, name: str) -> dict[str, bytes]:
             out[f"{reach_stem(quilt, points.reach)}{writer.suffix}"] = data
     elif writer.for_machine and zero:
         for number in sorted({line.reach for line in quilt.lines}):
-            lines = [line for line in quilt.lines if line.reach == number]
+            lines = _lines_of(quilt, number)
             sheet = replace(sheet_of(quilt), lines=lines, origin=zero[number])
             out[f"{reach_stem(quilt, number)}{writer.suffix}"] = writer.write(sheet)
     else:
@@ -163,11 +163,22 @@ def preview_of(quilt: Quilt, *, zone: Zone | None = None) -> str:
     )
 
 
+def _lines_of(quilt: Quilt, number: int) -> list[Line]:
+    return [line for line in quilt.lines if line.reach == number]
+
+
+def _sewn_box(quilt: Quilt, number: int) -> tuple[float, float, float, float]:
+    points = np.vstack([line.path for line in _lines_of(quilt, number)])
+    (left, top), (right, bottom) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return left, top, right, bottom
+
+
 def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
     """Return the sheet of one reach, in plain words and with its picture."""
-    marks, zone_of_stroke = named_marks(quilt.reaches), _zone_of_stroke(quilt)
+    marks, zone_of_stroke = marks_in(reach, named_marks(quilt.reaches)), _zone_of_stroke(quilt)
+    own, later = marks_in(reach, marks, of=[reach]), marks_in(reach, marks, of=quilt.reaches[reach.number :])
     names = [zone.name for zone in quilt.zones]
-    lines = [line for line in quilt.lines if line.reach == reach.number]
+    lines = _lines_of(quilt, reach.number)
     touched = [list(dict.fromkeys(names[z] for z in line.span_zones(zone_of_stroke) if z >= 0)) for line in lines]
     mine = reach_stem(quilt, reach.number)
     return reach_sheet_svg(
@@ -183,7 +194,9 @@ def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
                 *(line.path for line in quilt.lines if line.reach != reach.number),
                 *(run.path for stitched in quilt.done for run in stitched.runs if run.kind != "jump"),
             ],
-            marks=marks_in(reach, marks),
+            sewn={r.number: _sewn_box(quilt, r.number) for r in quilt.reaches if _lines_of(quilt, r.number)},
+            own=own,
+            later={name: at for name, at in later.items() if name not in own},
             zones=[", ".join(zones) or "travel" for zones in touched],
             files=[name for name in files if name.startswith(f"{mine}.")],
         )

@@ -38,16 +38,22 @@ def named_marks(reaches: Sequence[Reach]) -> dict[str, tuple[float, float]]:
     return dict(zip(names, places))
 
 
-def marks_in(reach: Reach, marks: Marks) -> dict[str, tuple[float, float]]:
-    """Return the marks that lie within a reach, those that it is lined up on first."""
+def marks_in(reach: Reach, marks: Marks, *, of: Sequence[Reach] | None = None) -> dict[str, tuple[float, float]]:
+    """Return the marks that lie within a reach, its own first; ``of``: only the own marks of those reaches."""
     left, top, right, bottom = reach.window
     inside = {
         name: (x, y)
         for name, (x, y) in marks.items()
         if left - SAME_MM <= x <= right + SAME_MM and top - SAME_MM <= y <= bottom + SAME_MM
     }
-    own = {name for name, at in inside.items() if (np.abs(reach.marks - at) <= SAME_MM).all(axis=1).any()}
-    return {name: inside[name] for name in sorted(inside, key=lambda n: (n not in own, list(marks).index(n)))}
+    own = _own(inside, [reach])
+    wanted = set(inside) if of is None else _own(inside, of)
+    return {name: inside[name] for name in sorted(wanted, key=lambda n: (n not in own, list(marks).index(n)))}
+
+
+def _own(marks: Marks, reaches: Sequence[Reach]) -> set[str]:
+    places = np.vstack([np.zeros((0, 2)), *(reach.marks for reach in reaches)])
+    return {name for name, at in marks.items() if (np.abs(places - at) <= SAME_MM).all(axis=1).any()}
 
 
 def origin_of(reach: Reach, marks: Marks) -> tuple[str | None, tuple[float, float]]:

@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 from ..model import FloatArray
 from ._names import visible
 
-__all__ = ["FONT", "number", "path_data", "text", "wrapped"]
+__all__ = ["FONT", "LETTER_WIDTH", "number", "path_data", "text", "wrapped"]
 
 FONT = "DejaVu Sans, Arial, Helvetica, sans-serif"
 

@@ -15,8 +15,8 @@ import numpy as np
 from ..geometry import rings, simplify_path
 from ..model import FloatArray, Line, Reach, Top
 from ..units import format_length
+from ._page import LETTER_WIDTH, path_data, text, wrapped
 from ._page import number as n
-from ._page import path_data, text, wrapped
 from .cautions import CAUTIONS
 
 __all__ = ["ReachSheet", "reach_sheet_svg"]
@@ -27,14 +27,16 @@ PAGES = {"in": (215.9, 279.4), "mm": (210.0, 297.0), "cm": (210.0, 297.0)}
 EDGE_MM = 12.0
 """Margin of the page: most printers can't print nearer to the edge."""
 
-PICTURE_MM, MAP_MM = 104.0, 42.0
-"""Greatest height of the large picture and of the map."""
+PICTURE_Y, PICTURE_LEAST_MM, MAP_MM, ORDER_MM = 64.0, 55.0, 40.0, 40.0
+"""Where the large picture begins and its least height; greatest height of the map; least room for the order."""
 
 CROSSING_ENDS, AT_CROSSING_MM = 3, 0.3
 """Seam ends that make a crossing; a mark this near to one is at it."""
 
 MOST_PAIRS = 6
 """Pairs of marks whose distance is stated: enough to check four marks against each other."""
+
+Box = tuple[float, float, float, float]
 
 DARK, LINE, OTHER, SEAM, MARK = "#222", "#1d2b53", "#c4bdb2", "#9b948a", "#b3206e"
 START, STOP = "#1f7a3d", "#a3212a"
@@ -60,8 +62,10 @@ class ReachSheet:
         What each line sews, in words.
     others : sequence of (n, 2) arrays
         What is sewn in other reaches or already, drawn pale.
-    marks : mapping of str to (x, y)
-        The registration marks within the reach, those that it is lined up on first.
+    sewn : mapping of reach number to left, top, right, bottom
+        What is sewn in each reach that has lines.
+    own, later : mapping of str to (x, y)
+        The registration marks that this reach is lined up on; those in it that later reaches need.
     files : sequence of str
         Its stitch files.
     """
@@ -75,7 +79,9 @@ class ReachSheet:
     lines: Sequence[Line]
     zones: Sequence[str]
     others: Sequence[FloatArray] = ()
-    marks: Mapping[str, tuple[float, float]]
+    sewn: Mapping[int, Box]
+    own: Mapping[str, tuple[float, float]]
+    later: Mapping[str, tuple[float, float]]
     files: Sequence[str] = ()
 
     def length(self, mm: float) -> str:
@@ -83,28 +89,75 @@ class ReachSheet:
         return format_length(mm, self.units, per_inch=16)
 
     @property
-    def own(self) -> tuple[str, ...]:
-        """The marks that are on the cloth already, from an earlier reach."""
-        return tuple(
-            name
-            for name, at in self.marks.items()
-            if (np.abs(self.reach.marks - at) < AT_CROSSING_MM).all(axis=1).any()
+    def marks(self) -> dict[str, tuple[float, float]]:
+        """All its marks, those that it is lined up on first."""
+        return {**self.own, **self.later}
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """A part of the page, drawn from 0, 0, and how high it is."""
+
+    rows: list[str]
+    height: float
+
+    def at(self, x: float, y: float) -> list[str]:
+        return [f'<g transform="translate({n(x)},{n(y)})">', *self.rows, "</g>"]
+
+
+class _Column:
+    """Words one below the other in a column of a width."""
+
+    def __init__(self, width: float) -> None:
+        self.width, self.y, self.rows = width, 0.0, list[str]()
+
+    def heading(self, words: str, colour: str) -> None:
+        self.y += 4.2
+        self.rows.append(text(0, self.y, words, 3.6, bold=True, colour=colour))
+        self.y += 1.4
+
+    def say(self, words: str, size: float = 2.9, *, lead: str = "", indent: float = 0.0, colour: str = DARK) -> None:
+        for k, row in enumerate(wrapped(words, self.width - indent, size)):
+            self.y += 1.38 * size
+            if lead and not k:
+                self.rows.append(text(0, self.y, lead, size, bold=True, colour=colour))
+            self.rows.append(text(indent, self.y, row, size))
+        self.y += 0.6
+
+    def blank(self, words: str, size: float = 2.9) -> None:
+        """Say something and leave a line to write on behind it."""
+        self.y += 6.2
+        self.rows.append(text(0, self.y, words, size))
+        start = LETTER_WIDTH * size * 1.06 * len(words)
+        self.rows.append(
+            f'<path d="M{n(start)},{n(self.y + 0.6)}H{n(self.width)}" stroke="{DARK}" stroke-width="0.2"/>'
         )
+
+    def block(self) -> _Block:
+        return _Block(self.rows, self.y)
 
 
 def reach_sheet_svg(sheet: ReachSheet) -> str:
     """Return the sheet of one reach as SVG text, one page at true size."""
     width, height = PAGES[sheet.units]
     inner = width - 2 * EDGE_MM
-    cautions = _cautions(EDGE_MM, height - EDGE_MM, inner)
-    picture, below = _picture(sheet, EDGE_MM, 62.0, inner)
-    left, gap = 0.58 * inner, 6.0
+    left, gap = 0.56 * inner, 7.0
+    right = inner - left - gap
+    foot = _cautions(inner)
+    foot_y = height - EDGE_MM - foot.height
+    marks, later = _line_up(sheet, left), _mark_later(sheet, right)
+    room = foot_y - PICTURE_Y - 6.0
+    order_least = min(ORDER_MM, 6.0 + 4.5 * len(sheet.lines))
+    picture = _picture(sheet, inner, room - max(marks.height, order_least + later.height) - 3.0)
+    below = PICTURE_Y + picture.height + 3.0
+    order = _order(sheet, right, foot_y - 6.0 - below - later.height)
     body = [
         *_head(sheet, width, inner),
-        *picture,
-        *_marks(sheet, EDGE_MM, below, left),
-        *_order(sheet, EDGE_MM + left + gap, below, inner - left - gap, cautions.top - 4.0),
-        *cautions.rows,
+        *picture.at(EDGE_MM, PICTURE_Y),
+        *marks.at(EDGE_MM, below),
+        *order.at(EDGE_MM + left + gap, below),
+        *later.at(EDGE_MM + left + gap, below + order.height + 2.0),
+        *foot.at(EDGE_MM, foot_y),
     ]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{n(width)}mm" height="{n(height)}mm" '
@@ -149,34 +202,38 @@ def _map(sheet: ReachSheet, right: float, top: float) -> list[str]:
     out = [f'<g transform="translate({n(x)},{n(y)})">']
     patches = "".join(path_data(ring * s, closed=True) for p in sheet.top.patches for ring in rings(p.outline))
     out.append(f'<path d="{patches}" fill="none" stroke="{OTHER}" stroke-width="0.15"/>')
-    boxes = [_on_top(r.window, sheet.top.size, s) for r in sheet.reaches]
-    for reach, (a, b, w, h) in zip(sheet.reaches, boxes):
-        mine = reach.number == sheet.reach.number
-        style = 'fill="#1d2b53" fill-opacity="0.22" stroke-width="0.6"' if mine else 'fill="none" stroke-width="0.25"'
-        out.append(f'<rect x="{n(a)}" y="{n(b)}" width="{n(w)}" height="{n(h)}" stroke="{LINE}" {style}/>')
-    size = max(min(4.5, *(0.5 * min(w, h) for _, _, w, h in boxes)), 1.8)
-    out += [
-        text(
-            a + w / 2, b + h / 2 + 0.36 * size, str(r.number), size, anchor="middle", colour=LINE, bold=r is sheet.reach
+    boxes = {number: _on_top(box, sheet.top.size, s) for number, box in sheet.sewn.items()}
+    a, b, w, h = _on_top(sheet.reach.window, sheet.top.size, s)
+    style = f'fill="{LINE}" fill-opacity="0.2" stroke="{LINE}" stroke-width="0.7"'
+    out.append(f'<rect x="{n(a)}" y="{n(b)}" width="{n(w)}" height="{n(h)}" {style}/>')
+    for number, (a, b, w, h) in boxes.items():
+        if number != sheet.reach.number:
+            style = f'fill="none" stroke="{LINE}" stroke-width="0.2" stroke-dasharray="1 0.8"'
+            out.append(f'<rect x="{n(a)}" y="{n(b)}" width="{n(w)}" height="{n(h)}" {style}/>')
+    for number, (a, b, w, h) in boxes.items():
+        mine = number == sheet.reach.number
+        size = min(4.5, 0.5 * min(w, h)) * (1.25 if mine else 1.0)
+        out.append(
+            text(
+                a + w / 2, b + h / 2 + 0.36 * size, str(number), max(size, 1.8), anchor="middle", colour=LINE, bold=mine
+            )
         )
-        for r, (a, b, w, h) in zip(sheet.reaches, boxes)
-    ]
     out.append(f'<rect width="{n(wide)}" height="{n(high)}" fill="none" stroke="{DARK}" stroke-width="0.35"/></g>')
     return [*out, text(right, y + high + 3.6, "Map of the whole top, not to scale", 2.4, anchor="end")]
 
 
-def _on_top(window: tuple[float, float, float, float], size: tuple[float, float], s: float) -> tuple[float, ...]:
+def _on_top(window: Box, size: tuple[float, float], s: float) -> Box:
     left, top = max(window[0], 0.0), max(window[1], 0.0)
     right, bottom = min(window[2], size[0]), min(window[3], size[1])
     return left * s, top * s, (right - left) * s, (bottom - top) * s
 
 
-def _picture(sheet: ReachSheet, x: float, y: float, inner: float) -> tuple[list[str], float]:
-    """Return the large picture with its sizes and its key, and where the page goes on below."""
+def _picture(sheet: ReachSheet, inner: float, most: float) -> _Block:
+    """Return the large picture with its sizes and its key, no higher than ``most``."""
     left, top, right, bottom = sheet.reach.window
-    s = min((inner - 10.0) / (right - left), PICTURE_MM / (bottom - top))
+    s = min((inner - 10.0) / (right - left), max(most - 14.0, PICTURE_LEAST_MM) / (bottom - top))
     wide, high = s * (right - left), s * (bottom - top)
-    x += (inner - wide) / 2 + 3.0
+    x, y = (inner - wide) / 2 + 3.0, 0.0
     shift = np.array([x - s * left, y - s * top])
     box = f'x="{n(x)}" y="{n(y)}" width="{n(wide)}" height="{n(high)}"'
     seams = "".join(path_data(seam.path * s + shift) for seam in sheet.top.seams)
@@ -201,11 +258,11 @@ def _picture(sheet: ReachSheet, x: float, y: float, inner: float) -> tuple[list[
         "square: it stops; the numbers are those of the lines in the stitch file of this reach. Grey: sewn in another "
         "reach, or already."
     )
-    y += high + 4.6
+    y += high + 5.6
     for words in wrapped(key, inner, 2.6):
-        out.append(text(EDGE_MM, y, words, 2.6, colour="#555"))
+        out.append(text(0, y, words, 2.6, colour="#555"))
         y += 3.5
-    return out, y + 4.5
+    return _Block(out, y)
 
 
 def _strands(paths: Sequence[FloatArray], s: float, shift: FloatArray, colour: str, wide: float) -> str:
@@ -249,53 +306,38 @@ def _crosses(sheet: ReachSheet, s: float, shift: FloatArray) -> list[str]:
     return out
 
 
-def _marks(sheet: ReachSheet, x: float, y: float, width: float) -> list[str]:
-    """Return where the marks are, the distances between them, and room to write down what was measured."""
-    own = sheet.own
-    later = [name for name in sheet.marks if name not in own]
-    crossings = _crossings(sheet.top)
-    out: list[str] = []
-
-    def say(words: str, size: float = 2.9, *, bold: bool = False, indent: float = 0.0, after: float = 0.0) -> None:
-        nonlocal y
-        for row in wrapped(words, width - indent, size):
-            out.append(text(x + indent, y, row, size, bold=bold, colour=MARK if bold and size > 3 else DARK))
-            y += 1.38 * size
-        y += after
-
+def _line_up(sheet: ReachSheet, width: float) -> _Block:
+    """Return the marks to line up on, the distances between them, and room to write down what was measured."""
+    column, crossings = _Column(width), _crossings(sheet.top)
     first = next(iter(sheet.marks), None)
     zero = "the top left corner of this reach" if first is None else f"mark {first}"
-    groups = [
-        (own, "Line up on these marks", f"0, 0 of the file is {zero}: set the needle over it, then check the others."),
-        (
-            later,
-            "Mark before you move on",
-            "The next reaches are lined up on them." if own else f"0, 0 of the file is {zero}.",
-        ),
-    ]
-    for names, heading, words in groups:
-        if names:
-            say(heading, 3.6, bold=True, after=0.6)
-            say(words, after=0.8)
-            for name in names:
-                out.append(text(x, y, name, 3.2, bold=True, colour=MARK))
-                say(_place(sheet, name, crossings), indent=6.0, after=0.7)
-            y += 1.6
-    if len(sheet.marks) > 1:
-        say("Measure and write down", 3.6, bold=True, after=0.8)
-        for a, b in list(combinations(own if len(own) > 1 else list(sheet.marks), 2))[:MOST_PAIRS]:
-            apart = float(np.hypot(*(np.array(sheet.marks[a]) - sheet.marks[b])))
-            out.append(text(x, y, f"{a} to {b}: planned {sheet.length(apart)}, measured", 2.9))
-            out.append(f'<path d="M{n(x + 66)},{n(y + 0.6)}H{n(x + width)}" stroke="{DARK}" stroke-width="0.2"/>')
-            y += 6.0
-    if own:
-        say(
-            "More than 1 % off, or turned? Measure every mark, right and down from one point of the frame, and run",
-            after=0.4,
-        )
-        pairs = " ".join(f"{name}=RIGHT,DOWN" for name in own[:3])
-        say(f'plumeline refit {sheet.plan} --reach {sheet.reach.number} --marks "{pairs}" --to FOLDER', 2.6, after=0.4)
-    return out
+    column.heading("Line up on these marks" if sheet.own else "Begin here", MARK)
+    then = "then check the others." if len(sheet.own) > 1 else "and lay the edges of the reach straight with the top."
+    column.say(f"0, 0 of the stitch file is {zero}: set the needle over it, {then}")
+    for name in sheet.own or list(sheet.later)[:1]:
+        column.say(_place(sheet, name, crossings), lead=name, indent=6.0, colour=MARK)
+    for a, b in list(combinations(sheet.own, 2))[:MOST_PAIRS]:
+        apart = float(np.hypot(*(np.array(sheet.own[a]) - sheet.own[b])))
+        column.blank(f"{a} to {b}: planned {sheet.length(apart)}, measured")
+    if sheet.own:
+        for name in list(sheet.own)[:MOST_PAIRS]:
+            column.blank(f"{name} now, right and down from one point of the frame")
+        pairs = " ".join(f"{name}=RIGHT,DOWN" for name in list(sheet.own)[:2])
+        column.y += 3.0
+        column.say("If they do not lie as planned, have the file turned and moved to where they do:")
+        column.say(f'plumeline refit {sheet.plan} --reach {sheet.reach.number} --marks "{pairs}" --to FOLDER', 2.4)
+    return column.block()
+
+
+def _mark_later(sheet: ReachSheet, width: float) -> _Block:
+    """Return the marks that are still to be put on the cloth for later reaches."""
+    column, crossings = _Column(width), _crossings(sheet.top)
+    if sheet.later:
+        column.heading("Mark before you move on", MARK)
+        column.say("Later reaches are lined up on these.")
+        for name in sheet.later:
+            column.say(_place(sheet, name, crossings), lead=name, indent=6.0, colour=MARK)
+    return column.block()
 
 
 def _place(sheet: ReachSheet, name: str, crossings: FloatArray) -> str:
@@ -314,11 +356,11 @@ def _place(sheet: ReachSheet, name: str, crossings: FloatArray) -> str:
     if np.abs(off).max() <= AT_CROSSING_MM:
         return f"at a seam crossing; {edges}"
     beside = [
-        f"{sheet.length(abs(v))} {('left', 'right')[v > 0] if k == 0 else ('above', 'below')[v > 0]}"
+        f"{sheet.length(abs(v))} {('left of', 'right of')[v > 0] if k == 0 else ('above', 'below')[v > 0]}"
         for k, v in enumerate(off.tolist())
         if abs(v) > AT_CROSSING_MM
     ]
-    return f"{' and '.join(beside)} of the nearest seam crossing; {edges}"
+    return f"{' and '.join(beside)} the nearest seam crossing; {edges}"
 
 
 def _crossings(top: Top) -> FloatArray:
@@ -327,48 +369,34 @@ def _crossings(top: Top) -> FloatArray:
     return places[count >= CROSSING_ENDS]
 
 
-def _order(sheet: ReachSheet, x: float, y: float, width: float, bottom: float) -> list[str]:
-    """Return what is sewn in which order: lines in a row that sew the same in one entry."""
-    out = [text(x, y, "Sew in this order", 3.6, bold=True, colour=LINE)]
-    y += 5.6
+def _order(sheet: ReachSheet, width: float, most: float) -> _Block:
+    """Return what is sewn in which order, no higher than ``most``: lines in a row that sew the same in one entry."""
+    column = _Column(width)
+    column.heading("Sew in this order", LINE)
     for zones, group in groupby(enumerate(sheet.zones, 1), lambda item: item[1]):
         numbers = [k for k, _ in group]
         which = f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
-        rows = wrapped(zones, width - 15.0, 2.9)
-        if y + 4.0 * len(rows) > bottom - 4.0:
-            out.append(text(x, y, "and so on, as numbered in the picture", 2.9))
+        if column.y + 4.6 * len(wrapped(zones, width - 15.0, 2.9)) > most - 4.6:
+            column.say("and so on, as numbered in the picture")
             break
-        out.append(text(x, y, which, 2.9, bold=True))
-        for words in rows:
-            out.append(text(x + 15.0, y, words, 2.9))
-            y += 4.0
-        y += 0.5
-    return out if sheet.lines else [*out, text(x, y, "nothing: no zone lies here", 2.9)]
+        column.say(zones, lead=which, indent=15.0)
+    if not sheet.lines:
+        column.say("nothing: no zone lies here")
+    return column.block()
 
 
-@dataclass(frozen=True, slots=True)
-class _Foot:
-    rows: list[str]
-    top: float
-
-
-def _cautions(x: float, bottom: float, width: float) -> _Foot:
-    """Return the cautions in two columns that end at the foot of the page."""
-    size, step, column = 2.3, 3.1, width / 2 - 3.0
-    blocks = [wrapped(caution, column - 2.5, size) for caution in CAUTIONS]
-    total = sum(map(len, blocks))
-    columns: tuple[list[tuple[bool, str]], list[tuple[bool, str]]] = ([], [])
-    for block in blocks:
-        side = columns[0] if len(columns[0]) + len(block) / 2 <= total / 2 else columns[1]
-        side += [(k == 0, words) for k, words in enumerate(block)]
-    top = bottom - step * max(map(len, columns)) - 2.0
-    out = [
-        f'<path d="M{n(x)},{n(top - 4.6)}H{n(x + width)}" stroke="{SEAM}" stroke-width="0.25"/>',
-        text(x, top - 0.8, "Read first", 3.0, bold=True),
+def _cautions(width: float) -> _Block:
+    """Return the cautions in two columns below a line."""
+    size, gap = 2.3, 6.0
+    halves = (_Column((width - gap) / 2), _Column((width - gap) / 2))
+    lengths = [len(caution) for caution in CAUTIONS]
+    for k, caution in enumerate(CAUTIONS):
+        half = halves[sum(lengths[:k]) + lengths[k] / 2 > sum(lengths) / 2]
+        half.say(caution, size, lead="•", indent=2.5)
+    rows = [
+        f'<path d="M0,0H{n(width)}" stroke="{SEAM}" stroke-width="0.25"/>',
+        text(0, 4.4, "Read first", 3.0, bold=True),
+        *halves[0].block().at(0, 5.0),
+        *halves[1].block().at((width + gap) / 2, 5.0),
     ]
-    for k, rows in enumerate(columns):
-        for row, (first, words) in enumerate(rows):
-            at = (x + k * (column + 6.0), top + step * (row + 1))
-            out += [text(*at, "•", size)] if first else []
-            out.append(text(at[0] + 2.5, at[1], words, size))
-    return _Foot(out, top - 5.0)
+    return _Block(rows, 5.0 + max(half.y for half in halves))
