@@ -6,6 +6,7 @@ already, room to write down what was measured, and the cautions.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, groupby
@@ -27,7 +28,7 @@ PAGES = {"in": (215.9, 279.4), "mm": (210.0, 297.0), "cm": (210.0, 297.0)}
 EDGE_MM = 12.0
 """Margin of the page: most printers can't print nearer to the edge."""
 
-PICTURE_Y, PICTURE_LEAST_MM, MAP_MM, ORDER_MM = 64.0, 55.0, 40.0, 40.0
+PICTURE_Y, PICTURE_LEAST_MM, MAP_MM, ORDER_MM = 66.0, 55.0, 40.0, 40.0
 """Where the large picture begins and its least height; greatest height of the map; least room for the order."""
 
 CROSSING_ENDS, AT_CROSSING_MM = 3, 0.3
@@ -112,7 +113,7 @@ class _Column:
         self.width, self.y, self.rows = width, 0.0, list[str]()
 
     def heading(self, words: str, colour: str) -> None:
-        self.y += 4.2
+        self.y += 7.0 if self.y else 4.2
         self.rows.append(text(0, self.y, words, 3.6, bold=True, colour=colour))
         self.y += 1.4
 
@@ -141,22 +142,25 @@ def reach_sheet_svg(sheet: ReachSheet) -> str:
     """Return the sheet of one reach as SVG text, one page at true size."""
     width, height = PAGES[sheet.units]
     inner = width - 2 * EDGE_MM
-    left, gap = 0.56 * inner, 7.0
-    right = inner - left - gap
+    gap = 7.0
+    column = (inner - gap) / 2
     foot = _cautions(inner)
     foot_y = height - EDGE_MM - foot.height
-    marks, later = _line_up(sheet, left), _mark_later(sheet, right)
-    room = foot_y - PICTURE_Y - 6.0
-    order_least = min(ORDER_MM, 6.0 + 4.5 * len(sheet.lines))
-    picture = _picture(sheet, inner, room - max(marks.height, order_least + later.height) - 3.0)
+    marks, later = _line_up(sheet, column), _mark_later(sheet, column)
+    order = _order(sheet, column, math.inf)
+    least = min(order.height, ORDER_MM)
+    later_left = marks.height < least  # the marks of later reaches stand in the shorter column
+    fixed = max(marks.height + later.height * later_left, least + later.height * (not later_left))
+    picture = _picture(sheet, inner, foot_y - PICTURE_Y - fixed - 9.0)
     below = PICTURE_Y + picture.height + 3.0
-    order = _order(sheet, right, foot_y - 6.0 - below - later.height)
+    order = _order(sheet, column, foot_y - 6.0 - below - later.height * (not later_left))
+    later_x, later_y = (0.0, marks.height) if later_left else (column + gap, order.height)
     body = [
         *_head(sheet, width, inner),
         *picture.at(EDGE_MM, PICTURE_Y),
         *marks.at(EDGE_MM, below),
-        *order.at(EDGE_MM + left + gap, below),
-        *later.at(EDGE_MM + left + gap, below + order.height + 2.0),
+        *order.at(EDGE_MM + column + gap, below),
+        *later.at(EDGE_MM + later_x, below + later_y),
         *foot.at(EDGE_MM, foot_y),
     ]
     return (
@@ -248,8 +252,8 @@ def _picture(sheet: ReachSheet, inner: float, most: float) -> _Block:
         "</g>",
         *_ends(sheet, s, shift),
         f'<rect {box} fill="none" stroke="{DARK}" stroke-width="0.5"/>',
-        text(x + wide / 2, y - 1.8, sheet.length(right - left), 3.0, anchor="middle"),
-        f'<g transform="translate({n(x - 1.8)},{n(y + high / 2)}) rotate(-90)">'
+        text(x + wide / 2, y - 4.4, sheet.length(right - left), 3.0, anchor="middle"),
+        f'<g transform="translate({n(x - 4.4)},{n(y + high / 2)}) rotate(-90)">'
         f"{text(0, 0, sheet.length(bottom - top), 3.0, anchor='middle')}</g>",
         *_crosses(sheet, s, shift),
     ]
@@ -293,16 +297,22 @@ def _crosses(sheet: ReachSheet, s: float, shift: FloatArray) -> list[str]:
     """Return the registration marks, each with its letter towards the middle of the picture."""
     window = np.array(sheet.reach.window)
     middle = (window[:2] + window[2:]) / 2 * s + shift
-    out = []
-    for name, at in sheet.marks.items():
-        x, y = np.asarray(at) * s + shift
+    places = {name: np.asarray(at) * s + shift for name, at in sheet.marks.items()}
+    out, taken = [], list(places.values())
+    for x, y in places.values():
         cross = f"M{n(x - 3.4)},{n(y)}h6.8M{n(x)},{n(y - 3.4)}v6.8"
         out.append(f'<path d="{cross}" stroke="#fff" stroke-width="1.4"/>')
         out.append(f'<path d="{cross}" stroke="{MARK}" stroke-width="0.5"/>')
         out.append(f'<circle cx="{n(x)}" cy="{n(y)}" r="2" fill="none" stroke="{MARK}" stroke-width="0.5"/>')
-        u, v = x + (4.4 if x <= middle[0] else -4.4), y + (5.4 if y <= middle[1] else -3.2)
-        out.append(f'<circle cx="{n(u)}" cy="{n(v - 1.5)}" r="2.7" fill="#fff" fill-opacity="0.9"/>')
-        out.append(text(u, v, name, 4.2, bold=True, anchor="middle", colour=MARK))
+    for name, at in places.items():
+        inward = np.where(at <= middle, 1.0, -1.0)
+        spots = [at + 4.4 * inward * np.array(way) for way in ((1, 1), (1, -1), (-1, 1), (-1, -1))]
+        box = [window[:2] * s + shift, window[2:] * s + shift]
+        inside = [spot for spot in spots if (spot > box[0]).all() and (spot < box[1]).all()]
+        u, v = max(inside or spots, key=lambda spot: round(min(float(np.hypot(*(spot - other))) for other in taken), 1))
+        taken.append(np.array([u, v]))
+        out.append(f'<circle cx="{n(u)}" cy="{n(v)}" r="2.6" fill="#fff" fill-opacity="0.9"/>')
+        out.append(text(u, v + 1.5, name, 4.2, bold=True, anchor="middle", colour=MARK))
     return out
 
 
@@ -321,10 +331,13 @@ def _line_up(sheet: ReachSheet, width: float) -> _Block:
         column.blank(f"{a} to {b}: planned {sheet.length(apart)}, measured")
     if sheet.own:
         for name in list(sheet.own)[:MOST_PAIRS]:
-            column.blank(f"{name} now, right and down from one point of the frame")
+            column.blank(f"{name} lies now, right and down:")
         pairs = " ".join(f"{name}=RIGHT,DOWN" for name in list(sheet.own)[:2])
         column.y += 3.0
-        column.say("If they do not lie as planned, have the file turned and moved to where they do:")
+        column.say(
+            "If they do not lie as planned: measure each, right and down from any one point of the frame, and have "
+            "the file turned and moved to them, with that point as 0, 0:"
+        )
         column.say(f'plumeline refit {sheet.plan} --reach {sheet.reach.number} --marks "{pairs}" --to FOLDER', 2.4)
     return column.block()
 
@@ -333,6 +346,7 @@ def _mark_later(sheet: ReachSheet, width: float) -> _Block:
     """Return the marks that are still to be put on the cloth for later reaches."""
     column, crossings = _Column(width), _crossings(sheet.top)
     if sheet.later:
+        column.y = 2.0
         column.heading("Mark before you move on", MARK)
         column.say("Later reaches are lined up on these.")
         for name in sheet.later:
@@ -376,7 +390,8 @@ def _order(sheet: ReachSheet, width: float, most: float) -> _Block:
     for zones, group in groupby(enumerate(sheet.zones, 1), lambda item: item[1]):
         numbers = [k for k, _ in group]
         which = f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
-        if column.y + 4.6 * len(wrapped(zones, width - 15.0, 2.9)) > most - 4.6:
+        last = numbers[-1] == len(sheet.zones)
+        if column.y + 4.6 * len(wrapped(zones, width - 15.0, 2.9)) > most - (0.0 if last else 4.6):
             column.say("and so on, as numbered in the picture")
             break
         column.say(zones, lead=which, indent=15.0)
