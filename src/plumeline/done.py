@@ -26,7 +26,10 @@ _ROLES: dict[str, Literal["stitch", "backtrack", "step"]] = {
     "stitch": "stitch",
     "backtrack": "backtrack",
     "step": "step",
+    "seam-travel": "step",
+    "edge-travel": "step",
 }
+"""Strokes that stand for what is on the cloth; travel counts as thread, not as a drawn line."""
 
 
 def already_stitched(
