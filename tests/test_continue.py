@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sheets import POINTS, points_of, two_zones
 
 from plumeline.cli import main
 from plumeline.errors import StitchError
 from plumeline.model import Line, Machine, NeedlePoints, Span, as_path
 from plumeline.output import find_writer
 from plumeline.stitches import continue_from, stitch_lines
+from sheets import POINTS, points_of, two_zones
 
 STITCH, TIE, JUMP, TRIM, STOP, END = range(6)
 
