@@ -143,7 +143,7 @@ def test_a_large_stretch_is_said():
 def test_too_many_stitches_say_how_many():
     quilt = zone(rectangle(120, 120))
     # 120 x 120 in = 9.29e6 mm2; / 0.5 mm / 2.54 mm = 7.3 million
-    with pytest.raises(FillError, match=r"about 7\.3 million stitches.*at most 5 million.*at least 0\.73 mm"):
+    with pytest.raises(FillError, match=r"about 7\.3 million stitches.*at most 5 million.*at least 0\.74 mm"):
         draw("channel", quilt, spacing="0.5 mm")
     for name in ("crosshatch", "rings", "rays"):
         with pytest.raises(FillError, match="million stitches"):

@@ -34,6 +34,7 @@ __all__ = [
     "Quilt",
     "Reach",
     "Seam",
+    "Severity",
     "Span",
     "Stage",
     "Stroke",

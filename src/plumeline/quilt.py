@@ -13,11 +13,12 @@ import numpy as np
 
 from . import __version__, output, review
 from .done import already_sewn, already_stitched, filled_as_stitched, old_ways
-from .errors import InputError, OutputError, ZoneError, nearest
+from .errors import FillError, InputError, OutputError, ZoneError, nearest
 from .fills import FillSettings, broken_fills, fill_names, find_fill
+from .fills.limits import STITCHES_MOST
 from .fills.stack import Layer, fill_zone
 from .geometry import path_length
-from .lines import Joined, Work, join_works, marks_in, named_marks, origin_of
+from .lines import STAGES, Joined, Work, join_works, marks_in, named_marks, origin_of
 from .model import (
     Batting,
     Filled,
@@ -130,16 +131,31 @@ def stitch(
     -------
     Quilt
         With its report; `Quilt.write` writes the files.
+
+    Raises
+    ------
+    InputError
+        Something in the plan, its drawing or its settings can't be used, or it comes to more than `STITCHES_MOST`.
     """
     tell = progress or (lambda _what, _done, _all: None)
     plan = plan.with_option(option) if option else plan
-    checked = check_fills(plan, settings_models())
-    tell("reading the top", 0, 1)
     try:
-        top = read_top(plan)
-        made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
+        return _stitched(plan, check_fills(plan, settings_models()), zones, stitched, workers, tell)
     except InputError as error:
         raise error.at(file=plan.file) from None
+
+
+def _stitched(
+    plan: Plan,
+    checked: CheckedFills,
+    zones: Sequence[str],
+    stitched: str | FilePath | None,
+    workers: int,
+    tell: Progress,
+) -> Quilt:
+    tell("reading the top", 0, 1)
+    top = read_top(plan)
+    made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
     every = _jobs(plan, made, checked, zones)
     jobs, old = [job for job in every if not job.done], [job for job in every if job.done]
     done, done_findings = already_stitched([job.zone for job in old], stitched, plan=plan.file)
@@ -194,9 +210,10 @@ class Job:
 
     @property
     def spacing_mm(self) -> float | None:
-        """The spacing asked of the last layer; None where it has none, or is done."""
-        spacing = getattr(self.layers[-1].settings, "spacing_mm", None)
-        return spacing if isinstance(spacing, float) and not self.done else None
+        """The spacing asked of the last layer; None where it has none, matches another zone's, or is done."""
+        settings = self.layers[-1].settings
+        spacing = None if settings.waits or self.done else getattr(settings, "spacing_mm", None)
+        return spacing if isinstance(spacing, float) else None
 
 
 def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str]) -> list[Job]:
@@ -206,7 +223,6 @@ def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Seque
             near = nearest(name, specs)
             raise ZoneError(
                 f"is no zone of this plan; its zones are {', '.join(specs)}",
-                file=plan.file,
                 zone=name,
                 what_to_do=f"Did you mean {near!r}?" if near else None,
             )
@@ -218,7 +234,11 @@ def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Seque
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
         spec = specs[zone.name]
         jobs.append(Job(zone, layers, spec.thread, _stage(zone, layers), spec.done))
-    return jobs
+    # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
+    first: dict[str, Stage] = {}
+    for job in jobs:
+        first[job.zone.name] = min(job.stage, first.get(job.zone.name, job.stage), key=STAGES.index)
+    return [replace(job, stage=first[job.zone.name]) for job in jobs]
 
 
 def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:
@@ -242,7 +262,7 @@ def _fill_all(
     for job, filled in known:
         densities.setdefault(job.zone.name, []).append((_length(filled), job.zone.region.area))
     waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
-    done = 0
+    done, sewn = 0, 0.0
     for turn in (False, True):
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
@@ -251,12 +271,25 @@ def _fill_all(
             done += 1
             tell("filling zones", done, len(jobs))
             out[i] = _threaded(filled, jobs[i].thread)
-            densities.setdefault(jobs[i].zone.name, []).append((_length(filled), jobs[i].zone.region.area))
+            length = _length(filled)
+            sewn += length
+            if sewn / plan.machine.stitch_mm > STITCHES_MOST:
+                raise _too_many(jobs[i].zone.name)
+            densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
     return [f for f in out if f is not None]
 
 
 def _length(filled: Filled) -> float:
     return sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
+
+
+def _too_many(zone: str) -> FillError:
+    return FillError(
+        f"brings the quilt to more than {STITCHES_MOST // 1_000_000} million stitches, the most at once",
+        zone=zone,
+        key="fill",
+        what_to_do="Choose wider spacings, or stitch some of the zones at a time with --zone.",
+    )
 
 
 def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> tuple[Zone, tuple[Layer, ...]]:

@@ -60,11 +60,13 @@ def main(arguments: list[str] | None = None) -> None:
         sys.exit(code if isinstance(code, int) else 0)
     except click.exceptions.Exit as leave:
         sys.exit(leave.exit_code)
-    except click.UsageError as error:
-        error.show()
-        sys.exit(2)
+    except click.exceptions.NoArgsIsHelpError as help_wanted:
+        help_wanted.show()
+        sys.exit(help_wanted.exit_code)
     except click.ClickException as error:
-        error.show()
+        context = error.ctx if isinstance(error, click.UsageError) else None
+        path = context.command_path if context else "plumeline"
+        click.echo(f"{path}: {error.format_message().rstrip('.')}. See '{path} --help'.", err=True)
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped. Nothing was left half-written.", err=True)

@@ -11,9 +11,10 @@ from shapely import Polygon
 
 from ..drawing import read_svg
 from ..errors import FillError, InputError, OutputError
-from ..geometry import disc
+from ..geometry import disc, sound_outline
 from ..output import write_files
-from ..top import from_measures
+from ..plan.fields import MOST_MM
+from ..top import CLOSE_GAPS_MM, from_measures
 from ..trying import try_fill
 from ..writing import fill_svg
 from ._shared import LENGTH, comma_list, echo_findings, echo_json
@@ -33,7 +34,9 @@ __all__ = ["command"]
 @click.option("--diagonals", default=None, help="Both diagonals of the measured block, as '19 3/4,19 7/8'.")
 @click.option("--to", "target", type=click.Path(path_type=Path), required=True, help="SVG (or PNG) file to write.")
 @click.option("--set", "pairs", multiple=True, metavar="KEY=VALUE", help="A setting, as spacing=1/2.")
-@click.option("--chance", type=int, default=7, show_default=True, help="Another number, another drawing.")
+@click.option(
+    "--chance", type=click.IntRange(0, 2**63 - 1), default=7, show_default=True, help="Another number, another drawing."
+)
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
 def command(
@@ -60,13 +63,15 @@ def command(
             key="fill",
             what_to_do="Give a drawing, --square, --rect, --triangle, --circle, or --sides with --diagonals.",
         )
+    if diagonals is not None and sides is None:
+        raise InputError("is only for --sides", key="--diagonals")
     if target.suffix.lower() not in (".svg", ".png"):
         raise OutputError("must end in .svg or .png", file=str(target), key="--to")
     shape = _shape(drawing, square, rect, triangle, circle, sides, diagonals, units)
     tried = try_fill(kind, shape, _settings(pairs), units=units, chance=chance)
     if not tried.filled[0].strokes:
         worst = tried.filled[0].findings[0]
-        raise FillError(worst.text, zone="shape", key=kind, what_to_do=worst.what_to_do)
+        raise FillError(worst.text, zone="shape", what_to_do=worst.what_to_do)
     name, data = fill_svg(tried, target.name)
     write_files(target.parent, {name: data}, force=force)
     if as_json:
@@ -119,14 +124,19 @@ def _shape(
         shapes = read_svg(drawing).shapes
         if not shapes:
             raise InputError("has no closed shape", file=drawing.name, what_to_do="Close the outline in the drawing.")
-        return Polygon(shapes[0].shell, shapes[0].holes)
+        try:
+            return sound_outline(shapes[0].shell, shapes[0].holes, within_mm=CLOSE_GAPS_MM)[0]
+        except ValueError as error:
+            raise InputError(
+                str(error), file=drawing.name, key=shapes[0].name, what_to_do="Redraw it as one plain outline."
+            ) from None
     if sides is not None:
         across = comma_list(diagonals, units, key="--diagonals") if diagonals else []
         return from_measures(comma_list(sides, units, key="--sides"), across).patches[0].outline
     if circle is not None:
-        return disc((circle / 2, circle / 2), _positive(circle, "--circle") / 2)
+        return disc((circle / 2, circle / 2), _size(circle, "--circle") / 2)
     if triangle is not None:
-        a = _positive(triangle, "--triangle")
+        a = _size(triangle, "--triangle")
         return Polygon([(0, a * 3**0.5 / 2), (a / 2, 0), (a, a * 3**0.5 / 2)])
     if rect is not None:
         parts = rect.lower().split("x")
@@ -135,11 +145,12 @@ def _shape(
         width, height = comma_list(",".join(parts), units, key="--rect")
     else:
         width = height = square or 0.0
+    key = "--square" if rect is None else "--rect"
     corners = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], dtype=float)
-    return Polygon(corners * (_positive(width, "width"), _positive(height, "height")))
+    return Polygon(corners * (_size(width, key), _size(height, key)))
 
 
-def _positive(value: float, key: str) -> float:
-    if value <= 0:
-        raise InputError(f"is {value:g} mm; must be above 0", key=key)
+def _size(value: float, key: str) -> float:
+    if not 0 < value <= MOST_MM:
+        raise InputError(f"is {value:g} mm; must be above 0 and at most {MOST_MM / 1000:g} m", key=key)
     return value

@@ -9,6 +9,7 @@ import click
 import numpy as np
 from shapely import box
 
+from ..errors import OutputError
 from ..model import Line, Patch, Span, Top, as_path
 from ..output import FileSummary, read_any, write_files
 from ..output.png import png_of
@@ -29,6 +30,8 @@ MARGIN_MM = 15.0
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
 def command(file: Path, picture: Path | None, units: str, force: bool, as_json: bool) -> None:
     """Say what is in a stitch FILE or drawing: size, stitches, lines, jumps, shortest and longest stitch."""
+    if picture is not None and picture.suffix.lower() not in (".svg", ".png"):
+        raise OutputError("must end in .svg or .png", file=str(picture), key="--picture")
     summary = read_any(file)
     figures = {k: v for k, v in asdict(summary).items() if k != "paths"}
     if picture is not None:

@@ -42,6 +42,10 @@ def command(
             f"is {drawing}; must lie in the plan's folder", key="--drawing", what_to_do="Copy it beside the plan."
         )
     size = None if blocks is None else _count(blocks)
+    table = {"--block": block is not None, "--on-point": on_point, "--border": border is not None}
+    extra = [name for name, given in table.items() if given and not size]
+    if extra:
+        raise InputError("is only for a table of blocks", key=extra[0], what_to_do="Give --blocks, or leave it out.")
     if size and block is None:
         raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
     text = start_plan(

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from time import perf_counter
+from typing import Any
 
 import click
 
 from .. import quilt as job
+from ..errors import InputError
+from ..output import check_targets
 from ..writing import caption_of
 from ._shared import echo_findings, echo_json, leave_code, progress, workers, zone_table
 
@@ -48,6 +52,7 @@ def command(
     wanted = [name.strip() for name in formats.split(",") if name.strip()]
     job.check_formats(wanted)
     before = stitched or folder / job.drawing_name(read, option)
+    check_targets(folder, ["report.json"], force=force)
     with progress(quiet=as_json) as tell:
         stages: list[tuple[str, float]] = []
 
@@ -57,6 +62,8 @@ def command(
             tell(what, done, every)
 
         quilt = job.stitch(read, option=option, zones=zones, stitched=before, workers=workers(), progress=told)
+        if not (quilt.lines or quilt.done):
+            raise _nothing(read.file, quilt.report["findings"])
         told("writing files", 0, 1)
         names = quilt.write(folder, formats=wanted, force=force)
     findings = quilt.report["findings"]
@@ -74,3 +81,17 @@ def command(
         for (what, begun), end in zip([("reading the plan", start), *stages], [stages[0][1], *ends]):
             click.echo(f"{what}: {end - begun:.2f} s")
     return leave_code(findings, strict)
+
+
+def _nothing(file: str, findings: Sequence[Mapping[str, Any]]) -> InputError:
+    """Return the error of a plan that stitches nothing: the first warning says why, else no zone has a fill."""
+    why = next((f for f in findings if f["severity"] != "note"), None)
+    if why is None:
+        return InputError(
+            "gives no zone a fill; nothing would be stitched",
+            file=file,
+            what_to_do="Add [zone.fill] with a kind below a zone; 'plumeline fills' lists them.",
+        )
+    return InputError(
+        f"nothing would be stitched: {why['text']}", file=file, zone=why["zone"], what_to_do=why["what_to_do"]
+    )

@@ -75,7 +75,7 @@ def _flat_subpath(segments: list[Any], start: complex, closed: bool, tolerance: 
 
 def _subpaths(data: str) -> Iterator[tuple[list[Any], complex, bool]]:
     if not _ALPHABET.fullmatch(data):
-        raise ValueError(f"path data holds {_ALPHABET.sub('', data)[:1]!r}")
+        raise ValueError(f"path data holds {_ALPHABET.sub('', data)[:1]!r}; must hold finite numbers and path letters")
     chunks = _CHUNK.findall(data.strip())
     if chunks and chunks[0][0] not in "Mm":
         raise ValueError("path data must start with a move (M)")

@@ -278,6 +278,10 @@ def _root_of(path: FilePath) -> Element:
         if isinstance(error, DrawingError):
             raise
         raise DrawingError(f"is no readable SVG ({error})", file=file, what_to_do="Save it as plain SVG.") from error
+    except FileNotFoundError as error:
+        raise DrawingError(
+            "is not there", file=str(path), what_to_do="Check the drawing's name, and the folder it lies in."
+        ) from error
     except OSError as error:
         raise DrawingError(f"can't be opened ({error.strerror})", file=str(path)) from error
     if root is None or _tag(root) != "svg":

@@ -15,7 +15,7 @@ from ._keys import keys_round
 from ._parallel import Gaps, hatch, offsets_across, offsets_on_page, stretched
 from .limits import check_amount
 from .registry import Fill, too_small
-from .settings import FillSettings, number
+from .settings import SpacedSettings, number
 
 __all__ = ["FILL", "ChannelSettings"]
 
@@ -23,7 +23,7 @@ NARROWEST = 0.5
 """A space narrower than this part of the spacing takes no line."""
 
 
-class ChannelSettings(FillSettings):
+class ChannelSettings(SpacedSettings):
     """Settings of channels."""
 
     spacing_mm: Gaps = Field(

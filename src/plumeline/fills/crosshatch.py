@@ -14,7 +14,7 @@ from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
 from ._parallel import LEAST_GAP_MM, hatch, offsets_on_page, stretched
 from .limits import check_amount, nearest_count
 from .registry import Fill, too_small
-from .settings import FillSettings, Mm, length, number
+from .settings import Mm, SpacedSettings, length, number
 
 __all__ = ["FILL", "CrosshatchSettings", "through_corners"]
 
@@ -34,7 +34,7 @@ TOGETHER = 0.25
 """Corners nearer than this part of the spacing, across the lines, share one line halfway between them."""
 
 
-class CrosshatchSettings(FillSettings):
+class CrosshatchSettings(SpacedSettings):
     """Settings of crosshatch."""
 
     spacing_mm: Mm | None = length(

@@ -14,6 +14,7 @@ from shapely import Polygon
 from ..geometry import (
     contains,
     dedupe,
+    dense,
     dilate,
     disc,
     erode,
@@ -110,7 +111,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     """
     strokes: list[Stroke] = []
     for piece in pieces(zone):
-        edge = cKDTree(np.vstack([resample(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
+        edge = cKDTree(np.vstack([dense(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
         rest = [piece]
         while rest:
             part = rest.pop()
@@ -173,7 +174,7 @@ class _Vine:
         self.settings, self.rng = settings, rng
         self.least, self.most = LEAST * settings.size_mm, 0.5 * settings.size_mm
         self.margin = MARGIN * settings.spacing_mm
-        self.rim = np.vstack([resample(r, 0.02 * settings.size_mm, closed=True) for r in rings(region)])
+        self.rim = np.vstack([dense(r, 0.02 * settings.size_mm, closed=True) for r in rings(region)])
         self.edge = cKDTree(self.rim)
         self.region = region
         self.outer = edge  # of the whole piece, where the line may begin and end

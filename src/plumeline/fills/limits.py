@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from ..errors import FillError
@@ -39,9 +40,13 @@ def check_amount(zone: Zone, spacing_mm: float, *, key: str = "spacing") -> None
             f"must be at most {STITCHES_MOST // 1_000_000} million",
             zone=zone.label,
             key=key,
-            what_to_do=f"Choose a spacing of at least {least:.2f} mm ({format_length(least, per_inch=64)}) "
-            "or divide the zone.",
+            what_to_do=f"Choose a spacing of at least {_rounded_up(least, 0.01):.2f} mm "
+            f"({format_length(_rounded_up(least, 25.4 / 64), per_inch=64)}) or divide the zone.",
         )
+
+
+def _rounded_up(mm: float, step_mm: float) -> float:
+    return math.ceil(mm / step_mm) * step_mm  # up, so that what is advised is also allowed
 
 
 def nearest_count(ratio: float, *, least: int = 1) -> int:

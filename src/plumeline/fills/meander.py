@@ -12,12 +12,12 @@ from ..geometry import pieces
 from ..model import Filled, Finding, Stroke, Zone, as_path
 from ._meander.lines import meander_lines
 from .registry import Fill, too_small
-from .settings import FillSettings, Mm, length, number
+from .settings import Mm, SpacedSettings, length, number
 
 __all__ = ["FILL", "MeanderSettings"]
 
 
-class MeanderSettings(FillSettings):
+class MeanderSettings(SpacedSettings):
     """Settings of the meander."""
 
     spacing_mm: Mm = length(12.7, least=0.5, says="mean distance from strand to strand")

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 import numpy as np
+from pydantic import model_validator
 
 from ..geometry import dedupe, erode, pieces, rings, subtract
 from ..model import Filled, Stroke, Zone
@@ -24,12 +27,18 @@ class OutlineSettings(FillSettings):
     distance_mm: Mm = length(6.35, least=0.0, says="from the edge of the zone to the line")
     rows: int = number(1, least=1, most=100, says="how many lines, each the distance inside the one before")
 
+    @model_validator(mode="after")
+    def _rows_apart(self) -> Self:
+        if self.rows > 1 and self.distance_mm < LEAST_GAP_MM:
+            raise ValueError(f"with several rows the distance must be at least {LEAST_GAP_MM:g} mm")
+        return self
+
 
 def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
     """Draw closed lines with sharp corners along the edge and every hole; ``taken`` is the band they stand in."""
     distance = settings.distance_mm
     if settings.rows > 1:
-        check_amount(zone, max(distance, LEAST_GAP_MM), key="distance")
+        check_amount(zone, distance, key="distance")
     strokes, taken = [], []
     for piece in pieces(zone):
         inside = [piece]

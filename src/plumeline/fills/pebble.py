@@ -3,14 +3,28 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import Delaunay, QhullError, cKDTree
 from shapely import Polygon
 
-from ..geometry import bounds, dedupe, disc, inscribed_circle, nearest_on_ring, pieces, resample, rings, subtract, turns
+from ..geometry import (
+    bounds,
+    contains,
+    dedupe,
+    dense,
+    disc,
+    inscribed_circle,
+    nearest_on_ring,
+    pieces,
+    rings,
+    subtract,
+    turns,
+)
 from ..model import Filled, Finding, FloatArray, Stroke, Zone
 from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length
@@ -28,11 +42,13 @@ SHARES = np.array([0.35, 0.3, 0.2, 0.15])
 MARGIN = 0.02
 """How far pebbles keep from the edge, in the largest radius."""
 
-NEAREST = 10
+NEAREST = 8
 """How many of the nearest pebbles are looked at for room; of radii within 1 : 3 no others can be in the way."""
 
-TRIED = np.linspace(0, 1, 8)
-"""Where between two radii a pebble is tried; three times over, each time between two neighbours."""
+HALVINGS = 8
+"""How often the interval of radii is halved: pebbles end up to 1/400 of their radius short of the third they face."""
+
+Place: TypeAlias = Callable[[FloatArray, IntArray], FloatArray]
 
 ROUNDS = 400
 """Most rounds of putting in what fits: 90 in of the largest pebbles at half an inch each take 180."""
@@ -104,28 +120,33 @@ def _first(piece: Polygon, zone: Zone, settings: PebbleSettings) -> tuple[FloatA
     edge = _edge(piece, settings.size_mm / 2)
     radius = min(CLASSES[2] * settings.size_mm / 2, 0.95 * most)
     way = at + np.linspace(0, 1, 400)[:, None] * (np.array([x, y]) - at)
-    from shapely import prepare  # placeholder
-
-    del prepare
-    fits = np.flatnonzero(edge.query(way)[0] >= radius)
+    fits = np.flatnonzero(contains(piece, way) & (edge.query(way)[0] >= radius))
     return (way[fits[0]], radius) if len(fits) else (np.array([x, y]), radius)
 
 
 def _edge(region: Polygon, largest: float) -> cKDTree:
-    return cKDTree(np.vstack([resample(r, 0.04 * largest, closed=True) for r in rings(region)]))
+    return cKDTree(np.vstack([dense(r, 0.04 * largest, closed=True) for r in rings(region)]))
 
 
 def _left(part: Polygon, heap: _Heap, settings: PebbleSettings) -> list[tuple[Polygon, tuple[FloatArray, float]]]:
     """Return the pieces that the pebbles did not reach and that are large enough, each with its first pebble."""
     largest = settings.size_mm / 2
+    left, top, right, bottom = bounds(part)
+    step = 0.5 * REST * largest
+    x, y = np.meshgrid(np.arange(left, right, step), np.arange(top, bottom, step))
+    grid = np.column_stack([x.ravel(), y.ravel()])
+    heap.tree = cKDTree(heap.centres)
+    bald = grid[heap.room(grid) > 0.6 * REST * largest]  # a bald spot holds such a point, wherever the grid lies
+    if not contains(part, bald).any():
+        return []
     taken = [
         disc((float(x), float(y)), float(r), tolerance_mm=0.05 * largest) for (x, y), r in zip(heap.centres, heap.radii)
     ]
     found = []
     for piece in subtract(part, taken, sliver_mm2=math.pi * (REST * largest) ** 2):
-        (x, y), room = inscribed_circle(piece, tolerance_mm=0.05 * largest)
+        centre, room = inscribed_circle(piece, tolerance_mm=0.05 * largest)
         if room > REST * largest:
-            found.append((piece, (np.array([x, y]), float(CLASSES[2] * largest))))
+            found.append((piece, (np.array(centre), float(CLASSES[2] * largest))))
     return found
 
 
@@ -151,12 +172,9 @@ class _Heap:
         if not len(beside):
             return
         self.grow(np.array([[0, 1, -1], [0, 1, 1]]))
-        for _ in range(3):
-            before = len(self.radii)
-            self.grow(self.neighbours(), mixed=False)
+        for mixed in (True, True, True, False):
             self.into_corners()
-            if len(self.radii) == before:
-                return
+            self.grow(self.neighbours(), mixed=mixed)
 
     def add(self, centres: FloatArray, radii: FloatArray, parents: IntArray) -> IntArray:
         """Put in pebbles and return their numbers."""
@@ -172,7 +190,7 @@ class _Heap:
         points = np.where(lost[:, None], 0.0, points)
         room = self.edge.query(points)[0] - MARGIN * self.largest
         count = min(NEAREST, len(self.radii))
-        far, k = self.tree.query(points, k=[*range(1, count + 1)])
+        far, k = self.tree.query(points, k=np.arange(1, count + 1))
         room = np.minimum(room, (far - self.radii[k]).min(axis=1))
         return np.where(lost, np.nan, room)
 
@@ -183,8 +201,7 @@ class _Heap:
             if not len(pairs):
                 return
             self.tree = cKDTree(self.centres)
-            i, j, side = pairs.T
-            radius = self.largest_fit(lambda r, k: self.between(i[k], j[k], side[k], r), most)
+            radius = self.largest_fit(self.beside(pairs), most)
             open_up = radius >= self.least
             pairs, most, radius = pairs[open_up], most[open_up], radius[open_up]
             if not len(pairs):
@@ -207,22 +224,38 @@ class _Heap:
         drawn: FloatArray = self.rng.choice(CLASSES, size=count, p=SHARES) * self.largest
         return drawn
 
-    def largest_fit(self, place, most: FloatArray) -> FloatArray:
-        """Return for each place the largest radius that fits there, up to its most; 0 where none does."""
+    def largest_fit(self, place: Place, most: FloatArray) -> FloatArray:
+        """Return for each place a radius that fits there while a little more does not, up to its most.
+
+        0 where the least does not fit. ``place(radii, which)`` gives centres.
+        """
+        best = np.zeros(len(most))
         rows = np.arange(len(most))
-        low, high, best = np.full(len(most), self.least), most.copy(), np.zeros(len(most))
-        for _ in range(3):
-            tried = low[:, None] + (high - low)[:, None] * TRIED
-            which = np.repeat(rows, len(TRIED))
-            room = self.room(place(tried.ravel(), which)).reshape(tried.shape)
-            fits = room >= tried - 1e-9 * self.largest
-            last = np.where(fits.any(axis=1), len(TRIED) - 1 - np.argmax(fits[:, ::-1], axis=1), -1)
-            found = np.where(last >= 0, tried[rows, last], 0.0)
-            best = np.maximum(best, found)
-            blocked = (last >= 0) & (last < len(TRIED) - 1)
-            low = np.where(blocked, found, best)
-            high = np.where(blocked, tried[rows, np.minimum(last + 1, len(TRIED) - 1)], best)
+
+        def fits(radius: FloatArray, which: IntArray) -> NDArray[np.bool_]:
+            return np.asarray(self.room(place(radius, which)) >= radius - 1e-9 * self.largest)
+
+        rows = rows[fits(np.full(len(rows), self.least), rows)]
+        best[rows] = self.least
+        whole = fits(most[rows], rows)
+        best[rows[whole]] = most[rows[whole]]
+        rows = rows[~whole]
+        low, high = best[rows], most[rows]
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            good = fits(middle, rows)
+            low, high = np.where(good, middle, low), np.where(good, high, middle)
+        best[rows] = low
         return best
+
+    def beside(self, pairs: IntArray) -> Place:
+        """Return where circles lie that touch both of some pairs."""
+
+        def place(radius: FloatArray, which: IntArray) -> FloatArray:
+            i, j, side = pairs[which].T
+            return self.between(i, j, side, radius)
+
+        return place
 
     def between(self, i: IntArray, j: IntArray, side: IntArray, radius: FloatArray) -> FloatArray:
         """Return the centres of circles that touch two each, on a side of them; nan where none of the radius does."""
@@ -272,8 +305,9 @@ class _Heap:
         self.tree = cKDTree(self.centres)
         unit = np.column_stack([np.cos(angles), np.sin(angles)])
 
-        def place(r, k):
-            return self.centres[circles[k]] + (self.radii[circles[k]] + r)[:, None] * unit[k]
+        def place(radius: FloatArray, which: IntArray) -> FloatArray:
+            k = circles[which]
+            return np.asarray(self.centres[k] + (self.radii[k] + radius)[:, None] * unit[which])
 
         radius = self.largest_fit(place, np.full(len(circles), self.largest))
         best = int(np.argmax(radius))
@@ -292,7 +326,7 @@ class _Heap:
                 new = self.touching(circles, np.tile(np.arange(32) * np.pi / 16, len(near)))
                 if len(new):
                     pair = np.array([[self.parents[new[0]], new[0], s] for s in (-1, 1)])
-                    self.grow(pair, mixed=False)
+                    self.grow(pair)
 
     def tour(self, piece: Polygon, tolerance: float) -> FloatArray:
         """Return the line round all pebbles, from the first one's nearest point to the edge."""
@@ -301,18 +335,18 @@ class _Heap:
             if parent >= 0:
                 children[parent].append(k)
         start = nearest_on_ring(rings(piece)[0], self.centres[0]) - self.centres[0]
-        parts: list[FloatArray] = []
+        arcs: list[tuple[int, float, float]] = []
         # A pebble on the stack: number, direction, angle reached, angles still to go to, and to whom there.
         stack = [(0, 1, *self.stops(0, 1, math.atan2(start[1], start[0]), children[0]))]
         while stack:
             k, turn, at, stops = stack.pop()
             angle, child = stops.pop()
-            parts.append(self.arc(k, at, angle, tolerance))
+            arcs.append((k, at, angle))
             if stops:
                 stack.append((k, turn, angle, stops))
             if child >= 0:
                 stack.append((child, -turn, *self.stops(child, -turn, angle + math.pi, children[child])))
-        return np.vstack(parts)
+        return self.drawn(arcs, tolerance)
 
     def stops(self, k: int, turn: int, start: float, children: list[int]) -> tuple[float, list[tuple[float, int]]]:
         """Return where a round begins, and where it stops, last first: at each child, and where it began."""
@@ -323,11 +357,16 @@ class _Heap:
         found = [(start + turn * float(a), children[int(o)]) for a, o in zip(onward, order)]
         return start, [(start + turn * 2 * math.pi, -1), *found[::-1]]
 
-    def arc(self, k: int, first: float, last: float, tolerance: float) -> FloatArray:
-        radius = float(self.radii[k])
-        step = 2 * math.acos(max(1 - tolerance / radius, 0.9))
-        angle = np.linspace(first, last, max(math.ceil(abs(last - first) / step), 1) + 1)
-        return np.asarray(self.centres[k] + radius * np.column_stack([np.cos(angle), np.sin(angle)]))
+    def drawn(self, arcs: list[tuple[int, float, float]], tolerance: float) -> FloatArray:
+        """Return arcs of pebbles, each from one angle to another, as one path."""
+        k = np.array([a[0] for a in arcs])
+        first, last = np.array([a[1:] for a in arcs]).T
+        step = 2 * np.arccos(np.maximum(1 - tolerance / self.radii[k], 0.9))
+        count = np.maximum(np.ceil(np.abs(last - first) / step), 1).astype(np.int64) + 1
+        at = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+        angle = np.repeat(first, count) + at * np.repeat((last - first) / (count - 1), count)
+        k = np.repeat(k, count)
+        return np.asarray(self.centres[k] + self.radii[k, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
 
 
 FILL = Fill(

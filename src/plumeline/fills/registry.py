@@ -26,6 +26,7 @@ BUILT_IN: tuple[str, ...] = (
     "feather",
     "spiral",
     "curl",
+    "pebble",
     "channel",
     "crosshatch",
     "rings",
@@ -34,6 +35,9 @@ BUILT_IN: tuple[str, ...] = (
     "outline",
     "continuous_curve",
     "meander",
+    "echo",
+    "motif",
+    "edge_to_edge",
     "ditch",
 )
 """Modules of the built-in fills, in the order they are listed to her."""

@@ -15,12 +15,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Protocol, Self
 
-from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationInfo
 
 from ..model import Path
 from ..units import parse_length
 
-__all__ = ["Artwork", "FillSettings", "Mm", "Sources", "length", "number"]
+__all__ = ["Artwork", "FillSettings", "Mm", "Sources", "SpacedSettings", "length", "number"]
 
 
 def _read_length(value: object, info: ValidationInfo) -> object:
@@ -78,6 +78,46 @@ class FillSettings(BaseModel):
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with every name looked up; without names, these settings themselves."""
         return self
+
+
+class SpacedSettings(FillSettings):
+    """Base of the settings of fills with a spacing, which may match another zone's density instead.
+
+    ``spacing_mm`` is declared by each fill: one length, none, or several that follow each other.
+    """
+
+    density: str | None = Field(
+        default=None,
+        pattern=r"^like \S.*$",
+        description='"like NAME": as much line per area as that zone has; goes before the spacing',
+    )
+    _wanted: float | None = PrivateAttr(default=None)
+
+    @property
+    def waits(self) -> bool:
+        """Whether the zone whose density is matched must be filled first."""
+        return self.density is not None
+
+    @property
+    def wanted_density(self) -> float | None:
+        """Inches of line per square inch to be matched; None when the spacing counts or the name isn't looked up."""
+        return self._wanted
+
+    def resolved(self, sources: Sources) -> Self:
+        """Return these settings with the other zone's density looked up."""
+        found = super().resolved(sources)
+        if self.density is None:
+            return found
+        found = found.model_copy()
+        found._wanted = sources.density(self.density.removeprefix("like ").strip())
+        return found
+
+    def spaced(self, mean_mm: float) -> Self:
+        """Return these settings with another mean spacing; several spacings keep their proportions."""
+        now = getattr(self, "spacing_mm", None)
+        several = isinstance(now, tuple)
+        spacing = tuple(gap * mean_mm * len(now) / sum(now) for gap in now) if several and now else mean_mm
+        return self.model_copy(update={"spacing_mm": spacing})
 
 
 def length(default: float | None, *, least: float = 0.0, most: float = 10_000.0, says: str) -> Any:

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
-from ..geometry import subtract
-from ..model import Filled, Stroke, Zone
+from ..geometry import NearPaths, closed_up, fence_crossings, nearest_on_ring, rings, subtract
+from ..model import Filled, FloatArray, Stroke, Zone, as_path
+from .density import matched
 from .registry import Fill
-from .settings import FillSettings
+from .settings import FillSettings, SpacedSettings
 
 __all__ = ["Layer", "fill_zone", "random_for"]
 
 LEFTOVER_MM2 = 4.0
 """What a layer leaves in pieces smaller than this is no space for the next layer."""
+
+
+STEP_MM = 6.35
+"""Longest step from layer to layer: 1/4 in, the usual space about a motif."""
+
+MEET_MM = 0.25
+"""Strokes nearer than this meet: the joining takes their ends for one place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +50,8 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
     """Fill a zone with a stack of fills.
 
     What a layer reports as taken is left open for the layers after it, which therefore may see the zone in
-    several pieces.
+    several pieces. A layer is asked to start where the one before ended beside its space, so that the stack becomes
+    one line; where a small gap is left (a motif's margin), a step leads over it.
 
     Returns
     -------
@@ -49,18 +59,28 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
         All strokes in the order of the layers, with chain numbers that stay apart; the regions taken, the
         fences set and the findings of all layers.
     """
-    pieces, filled = [zone], Filled()
+    pieces, filled = [zone if len(layers) == 1 else replace(zone, leave=None)], Filled()
     for place, layer in enumerate(layers):
         done = [
-            layer.fill(piece, layer.settings, rng=random_for(zone.chance, place, i), tolerance_mm=tolerance_mm)
+            _drawn(layer, piece, partial(random_for, zone.chance, place, i), tolerance_mm)
             for i, piece in enumerate(pieces)
         ]
         for one in done:
+            step = _step(filled.strokes, one.strokes, zone)
             filled = _merged(filled, one)
+            filled = replace(filled, strokes=(*filled.strokes, *step))
         taken = tuple(region for one in done for region in one.taken)
         if place + 1 < len(layers):
-            pieces = [left for piece in pieces for left in _left_of(piece, taken)]
+            ends = [s.path[k] for one in done for s in one.strokes for k in ((0,) if s.closed else (0, -1))]
+            leave = zone.leave if place + 2 == len(layers) else None
+            pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
     return filled
+
+
+def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tolerance_mm: float) -> Filled:
+    if isinstance(layer.settings, SpacedSettings):
+        return matched(layer.fill, zone, layer.settings, rng=rng, tolerance_mm=tolerance_mm)
+    return layer.fill(zone, layer.settings, rng=rng(), tolerance_mm=tolerance_mm)
 
 
 def _left_of(zone: Zone, taken: tuple[object, ...]) -> list[Zone]:
@@ -68,6 +88,30 @@ def _left_of(zone: Zone, taken: tuple[object, ...]) -> list[Zone]:
         return [zone]
     left = subtract(zone.region, taken, sliver_mm2=LEFTOVER_MM2)
     return [replace(zone, region=region, left_open=(*zone.left_open, *taken)) for region in left]
+
+
+def _led(zone: Zone, ends: Sequence[FloatArray], leave: tuple[float, float] | None) -> Zone:
+    """Return what is left of a zone, to be entered at the last of the ends that lie beside a hole in it."""
+    holes = rings(zone.region)[1:]
+    beside = [end for end in ends if any(np.hypot(*(nearest_on_ring(hole, end) - end)) < STEP_MM for hole in holes)]
+    enter = (float(beside[-1][0]), float(beside[-1][1])) if beside else None
+    return replace(zone, enter=enter, leave=leave)
+
+
+def _step(before: Sequence[Stroke], after: Sequence[Stroke], zone: Zone) -> tuple[Stroke, ...]:
+    """Return the short step that leads from earlier layers to the nearest end of a layer; none where they meet."""
+    ends = [s.path[k] for s in after if not s.closed for k in (0, -1)]
+    if not before or not ends:
+        return ()
+    which, feet = NearPaths([closed_up(s.path, s.closed) for s in before]).nearest(np.array(ends), STEP_MM)
+    if not len(which):
+        return ()
+    far = np.hypot(*(np.array(ends)[which] - feet).T)
+    best = int(np.argmin(np.round(far, 6)))
+    path = as_path([feet[best], ends[which[best]]])
+    if far[best] <= MEET_MM or fence_crossings([path], zone.fences):
+        return ()
+    return (replace(after[-1], path=path, closed=False, role="step", chain=None, atomic=False),)
 
 
 def _merged(a: Filled, b: Filled) -> Filled:

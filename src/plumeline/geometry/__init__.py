@@ -6,6 +6,7 @@ from .bands import Band, band_of
 from .beside import NearPaths, away_from
 from .cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .clipping import clip_crossing_path
 from .corners import Outline, cornered
 from .divide import (
     Division,
@@ -21,6 +22,8 @@ from .divide import (
     middle_of,
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
+from .levels import levels_of, space_about
 from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .neighbours import near_points
@@ -40,6 +43,7 @@ from .polylines import (
     path_to_page,
     position_on_ring,
     resample,
+    ring_stretch,
     rotate_start,
     signed_area,
     tangents,
@@ -88,6 +92,7 @@ from .shape import (
 )
 from .snapping import NODE_GRID_MM, Snapped, snap_together
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
+from .splines import Knot, smooth_through
 
 __all__ = [
     "NODE_GRID_MM",
@@ -96,11 +101,13 @@ __all__ = [
     "EdgeSamples",
     "Faces",
     "Gap",
+    "Knot",
     "Mesh",
     "Motion",
     "NearPaths",
     "Noding",
     "Outline",
+    "Patchwork",
     "Ring",
     "Snapped",
     "Spacing",
@@ -116,10 +123,12 @@ __all__ = [
     "chaikin",
     "chains",
     "circumcircles",
+    "clip_crossing_path",
     "clip_path",
     "clip_paths",
     "closed_up",
     "contains",
+    "convex_outline",
     "cornered",
     "corners_of",
     "covering",
@@ -151,7 +160,9 @@ __all__ = [
     "join_regions",
     "knotted",
     "laid_shape",
+    "largest_scale",
     "leave_region",
+    "levels_of",
     "line_of",
     "long_axis",
     "meeting_point",
@@ -161,12 +172,14 @@ __all__ = [
     "middle_of",
     "motion_between",
     "near_pairs",
+    "near_passes",
     "near_paths",
     "near_points",
     "nearest_cells",
     "nearest_on",
     "nearest_on_ring",
     "nearest_path",
+    "nearest_shift",
     "node_paths",
     "opened",
     "outside_mm",
@@ -183,15 +196,19 @@ __all__ = [
     "region_to_page",
     "resample",
     "ridges",
+    "ring_stretch",
     "ring_tree",
     "rings",
     "rotate_start",
     "self_crossings",
     "signed_area",
+    "silhouette",
     "simplify_path",
     "smooth",
+    "smooth_through",
     "snap_together",
     "sound_outline",
+    "space_about",
     "strand_spacing",
     "strip",
     "subtract",

@@ -11,11 +11,13 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from ..model import FloatArray, Path, as_path
+from .pieces import cut_by
 from .polylines import along, arc_lengths, path_length, resample
-from .regions import boundary_distance, pieces_of, rings
+from .regions import boundary_distance, rings
 from .shape import reach
 
 __all__ = ["long_axis", "mid_loop", "nearest_cells", "smooth"]
@@ -36,8 +38,11 @@ STUB = 1.8
 AXIS_FREEDOM = 0.1
 """Smoothing moves the axis at most this part of the local width."""
 
-CELL_GRID_MM = 1e-5
-"""Grid on which Voronoi cells are joined: their corners agree only to rounding."""
+FAR_AWAY = 50.0
+"""Samples this many times the region's size away close the outermost cells."""
+
+PLAIN_MM = 0.01
+"""The zigzag of a border between sampled lines is straightened by this."""
 
 Int = NDArray[np.intp]
 
@@ -250,8 +255,16 @@ def nearest_cells(region: Polygon, paths: Sequence[Path], *, step_mm: float | No
         samples.append(along(path, (np.arange(count) + 0.5) * step))
         owner += [k] * count
     points = np.vstack(samples)
-    cells = shapely.voronoi_polygons(shapely.multipoints(points), extend_to=region, ordered=True)
-    of_path = np.asarray(owner)
-    parts = np.asarray(cells.geoms)
-    joined = [shapely.union_all(parts[of_path == k], grid_size=CELL_GRID_MM) for k in range(len(paths))]
-    return [pieces_of(shapely.intersection(cell, region)) for cell in joined]
+    left, top, right, bottom = region.bounds
+    far = FAR_AWAY * np.hypot(right - left, bottom - top) * np.array([(1, 1), (-1, 1), (-1, -1), (1, -1)])
+    vertices, ends, pair = _ridges(np.vstack([points, points.mean(axis=0) + far]))
+    of_path = np.array(owner + [-1] * len(far))
+    between = (of_path[pair] >= 0).all(axis=1) & (of_path[pair[:, 0]] != of_path[pair[:, 1]])
+    merged = shapely.line_merge(shapely.multilinestrings(shapely.linestrings(vertices[ends[between]])))
+    plain = shapely.simplify(merged, PLAIN_MM)
+    lines = [np.asarray(g.coords) for g in getattr(plain, "geoms", [plain])]
+    cells: list[list[Polygon]] = [[] for _ in paths]
+    nearest = cKDTree(points)
+    for face in cut_by(region, lines):
+        cells[owner[int(nearest.query(np.asarray(face.representative_point().coords[0]))[1])]].append(face)
+    return cells

@@ -125,8 +125,11 @@ def _meet(
     hits: _Hits,
     tolerance_mm: float,
 ) -> None:
-    tree = shapely.STRtree(lines)
-    i, j = tree.query(lines, predicate="dwithin", distance=tolerance_mm)
+    met_at = lines.copy()  # what may be met of each path: all of it, or its ends
+    whole = np.flatnonzero(~split)
+    ends = shapely.get_coordinates(shapely.get_point(lines[np.repeat(whole, 2)], np.tile([0, -1], len(whole))))
+    met_at[whole] = shapely.multipoints(ends.reshape(-1, 2, 2))
+    i, j = shapely.STRtree(met_at).query(met_at, predicate="dwithin", distance=tolerance_mm)
     pair = (i < j) & (split[i] | split[j])
     i, j = i[pair], j[pair]
     met = np.zeros(len(i), dtype=bool)

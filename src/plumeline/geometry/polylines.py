@@ -6,6 +6,8 @@ first point; ``closed`` is a flag, never inferred.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -24,6 +26,7 @@ __all__ = [
     "path_to_page",
     "position_on_ring",
     "resample",
+    "ring_stretch",
     "rotate_start",
     "signed_area",
     "tangents",
@@ -179,6 +182,18 @@ def signed_area(ring: ArrayLike) -> float:
 def rotate_start(ring: ArrayLike, index: int) -> Path:
     """Return a closed path that starts at another of its vertices."""
     return as_path(np.roll(np.asarray(ring, dtype=np.float64), -index, axis=0))
+
+
+def ring_stretch(ring: ArrayLike, start_mm: float, stop_mm: float) -> FloatArray:
+    """Return a closed path's stretch from one distance along it to another, with every vertex between.
+
+    Distances may lie before the start or beyond a whole turn; nothing is between when ``stop`` is not after ``start``.
+    """
+    s = arc_lengths(ring, closed=True)
+    turns_round = range(math.floor(start_mm / s[-1]), math.ceil(stop_mm / s[-1]) + 1)
+    marks = np.concatenate([s[:-1] + s[-1] * k for k in turns_round])
+    between = marks[(marks > start_mm + 1e-9) & (marks < stop_mm - 1e-9)]
+    return along(ring, np.concatenate([[start_mm], between, [stop_mm]]), closed=True)
 
 
 def nearest_on_ring(ring: ArrayLike, point: ArrayLike) -> FloatArray:

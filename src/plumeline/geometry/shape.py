@@ -135,14 +135,15 @@ def opened(region: Polygon, spine: Path, *, closed: bool = False) -> Polygon:
 
 
 def _bridge(region: Polygon, line: LineString, inside: Polygon | None) -> LineString | None:
-    kept = [h for h in region.interiors if inside is not None and inside.contains(h)]
-    main = max(kept, key=lambda h: Polygon(h).area) if kept else None
+    holes = list(region.interiors)
+    kept = [k for k, h in enumerate(holes) if inside is not None and inside.contains(h)]
+    main = max(kept, key=lambda k: Polygon(holes[k]).area, default=None)
     best: tuple[float, LineString] | None = None
     far = float(region.length)
-    for hole in region.interiors:
-        if hole is main:
+    for k, hole in enumerate(holes):
+        if k == main:
             continue
-        goal = LineString(main) if main is not None and hole in kept else LineString(region.exterior)
+        goal = LineString(holes[main]) if main is not None and k in kept else LineString(region.exterior)
         middle = np.array(hole.centroid.coords[0])
         for t in np.arange(72) / 72:
             start = hole.interpolate(float(t), normalized=True)

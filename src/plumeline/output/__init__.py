@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .cautions import CAUTIONS, cautions_text
-from .files import write_files
+from .files import check_targets, write_files
 from .read import FileSummary, read_any, read_file, summary_of
 from .registry import LineWriter, PointWriter, Writer, find_writer, register, writer_for_file, writer_names
 from .report import report_text
@@ -23,6 +23,7 @@ __all__ = [
     "Stitched",
     "Writer",
     "cautions_text",
+    "check_targets",
     "draw",
     "find_writer",
     "read_any",

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from ..errors import OutputError
 
-__all__ = ["write_files"]
+__all__ = ["check_targets", "write_files"]
 
 
 def write_files(folder: str | os.PathLike[str], files: Mapping[str, bytes], *, force: bool = False) -> tuple[str, ...]:
@@ -33,10 +33,7 @@ def write_files(folder: str | os.PathLike[str], files: Mapping[str, bytes], *, f
         A file exists and ``force`` is False; a name leads out of the folder; the folder can't be written to.
     """
     where = Path(folder)
-    for name in files:
-        _check_name(name)
-    for name in files:
-        _check_target(where / name, force)
+    check_targets(where, files, force=force)
     made = _missing_parents(where)
     staged: dict[str, Path] = {}
     placed: list[Path] = []
@@ -55,12 +52,29 @@ def write_files(folder: str | os.PathLike[str], files: Mapping[str, bytes], *, f
         raise OutputError(
             f"can't be written: {error.strerror or error}",
             file=str(where),
-            what_to_do="Choose another folder with --to, or change its permissions.",
+            what_to_do="Choose another folder, or change its permissions.",
         ) from error
     finally:
         if not done:
             _clear([*staged.values(), *placed], made)
     return tuple(files)
+
+
+def check_targets(folder: str | os.PathLike[str], names: Collection[str], *, force: bool = False) -> None:
+    """Check, before long work or writing, that a folder may take files of these names.
+
+    Raises
+    ------
+    OutputError
+        As `write_files` raises it.
+    """
+    where = Path(folder)
+    if where.exists() and not where.is_dir():
+        raise OutputError("is a file; must be a folder", file=str(where), what_to_do="Choose another folder.")
+    for name in names:
+        _check_name(name)
+    for name in names:
+        _check_target(where / name, force)
 
 
 def _check_name(name: str) -> None:
@@ -80,7 +94,7 @@ def _check_target(target: Path, force: bool) -> None:
         raise OutputError(
             "exists already and is left as it is",
             file=str(target),
-            what_to_do="Use --force to write over it, or --to for another folder.",
+            what_to_do="Use --force to write over it, or choose another name or folder.",
         )
 
 

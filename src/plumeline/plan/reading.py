@@ -190,6 +190,10 @@ def _check_values(value: Any, file: str, key: str = "", depth: int = 0) -> None:
 
 
 def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
+    if "top" not in raw:
+        raise PlanError(
+            "is missing", file=file, key="top", what_to_do='Say where the patches come from, as drawing = "top.svg".'
+        )
     units = raw.get("units", "in") if raw.get("units") in MM_PER else "in"
     try:
         table = _PlanTable.model_validate(raw, context={"units": units})

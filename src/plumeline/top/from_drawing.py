@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fnmatch import fnmatchcase
 from pathlib import Path as FilePath
 
 import numpy as np
@@ -12,6 +11,7 @@ from ..drawing import Drawing, read_svg
 from ..errors import TopError, nearest
 from ..geometry import closed_up
 from ..model import Finding, Path, Top, as_path
+from ..specs import matching
 from ..units import format_length
 from .assemble import CLOSE_GAPS_MM, assemble
 
@@ -91,7 +91,7 @@ def top_of_drawing(
 
 
 def _matches(name: str, patterns: Sequence[str]) -> bool:
-    return any(fnmatchcase(name, pattern) for pattern in patterns)
+    return any(matching(pattern, [name]) for pattern in patterns)
 
 
 def _guides(drawing: Drawing, patterns: Sequence[str], file: str | None) -> dict[str, Path]:
@@ -110,8 +110,8 @@ def _guides(drawing: Drawing, patterns: Sequence[str], file: str | None) -> dict
             )
         out[name] = path
     for pattern in patterns:
-        if "*" not in pattern and not any(fnmatchcase(name, pattern) for name, _ in drawn):
-            near = nearest(pattern, sorted({name for name, _ in drawn}))
+        if not any(_matches(name, [pattern]) for name, _ in drawn):
+            near = nearest(pattern.strip("*"), sorted({name for name, _ in drawn}))
             raise TopError(
                 f"{pattern!r} is the name of no line in the drawing",
                 file=file,

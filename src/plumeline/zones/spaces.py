@@ -63,11 +63,12 @@ def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str
         found = matching(pattern.removeprefix("!"), names)
         if not found:
             near = nearest(pattern.strip("!*"), names)
+            way_out = f"The first are {', '.join(names[:8])}." if names else "The drawing has none."
             raise ZoneError(
                 f"'{pattern}' is the name of no {what}",
                 zone=zone,
                 key=key,
-                what_to_do=f"Did you mean '{near}'?" if near else f"The first are {', '.join(names[:8]) or 'none'}.",
+                what_to_do=f"Did you mean '{near}'?" if near else way_out,
             )
         for name in found:
             if pattern.startswith("!"):

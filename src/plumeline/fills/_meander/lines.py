@@ -18,7 +18,8 @@ from ...geometry import (
     position_on_ring,
     rings,
 )
-from ...model import FloatArray, Zone
+from ...model import FloatArray, Path, Zone
+from .opening import opened_at
 from .points import tree_points
 from .relax import LONGEST, NODE, Room, relaxed
 from .tree import Walk, walk
@@ -63,6 +64,8 @@ def _part(
     pitch, margin = wander * grain, MARGIN * grain
     shift = np.array(bounds(part)[:2])
     room = _room(part, grain, shift)
+    whole, part = part, opened_at(part, zone.enter, grain / GRAIN, width_mm=2 * margin)
+    edges = rings(piece)[: None if part is not whole else 1]
     best: list[Walk] = []
     for enter, leave in _ends(part, zone, pitch, margin):
         points = tree_points(part, pitch, margin, rng)
@@ -70,7 +73,7 @@ def _part(
         if not walks or (best and len(walks) >= len(best)):
             continue
         path = (walks[0].path - shift) / grain
-        path[0], path[-1] = ((nearest_on_ring(rings(piece)[0], p) - shift) / grain for p in (enter, leave))
+        path[0], path[-1] = ((_nearest(edges, p) - shift) / grain for p in (enter, leave))
         small = [Walk(path, False), *(Walk((w.path - shift) / grain, True) for w in walks[1:])]
         paths = relaxed(small, room)
         if paths is not None:
@@ -79,6 +82,11 @@ def _part(
         if len(best) == 1:
             break
     return best
+
+
+def _nearest(edges: list[Path], point: FloatArray) -> FloatArray:
+    feet = [nearest_on_ring(edge, point) for edge in edges]
+    return min(feet, key=lambda foot: float(np.hypot(*(foot - point))))
 
 
 def _trimmed(path: FloatArray, piece: Polygon) -> FloatArray:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ...geometry import along, as_region, boundary_distance, clip_paths, crossings, opened, path_length, subtract
+from ...geometry import along, as_region, boundary_distance, clip_paths, opened, path_distance, path_length, subtract
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .spines import Spine
@@ -19,6 +19,9 @@ __all__ = ["RING_MM", "ROSETTE_MM", "Group", "Part", "growth_of", "round_centre"
 
 RING_MM = 5 / 8 * 25.4
 """Across the open ring at a common centre: wide enough that the needle never comes back to one spot."""
+
+BASE_MM = 22.0
+"""Room for each base on the ring: with less, the plumes of many feathers crowd to a knot beside it."""
 
 ROSETTE_MM = 1.25 * 25.4
 """Across the rosette at a common centre."""
@@ -86,7 +89,8 @@ def round_centre(
     parts = _clockwise(parts, middle)
     shortest = min(path_length(p.spine.path) for p in parts)
     room = 2 * float(boundary_distance(region, middle[None])[0])
-    across = min(RING_MM if centre == "ring" else ROSETTE_MM, CENTRE_SHARE * shortest, EDGE_SHARE * room)
+    wanted = max(RING_MM, len(parts) * BASE_MM / np.pi) if centre == "ring" else ROSETTE_MM
+    across = min(wanted, CENTRE_SHARE * shortest, EDGE_SHARE * room)
     if centre == "meet" or across < LEAST_RING_MM:
         spines = [Spine(as_path(np.vstack([middle, p.spine.path[1:]]))) for p in parts]
         growths = [growth_of(p.region, s) for p, s in zip(parts, spines, strict=True)]
@@ -98,7 +102,7 @@ def round_centre(
     flower = as_region(np.vstack(bits))
     growths = [growth_of(subtract(p.region, [flower])[0], Spine(path)) for p, path in zip(parts, paths, strict=True)]
     link = tuple(as_path(np.vstack([bit, after])) for bit, after in zip(bits, np.roll(bases, -1, axis=0), strict=True))
-    if len(crossings(list(link), list(firm))):
+    if path_distance(middle, firm) <= radius:
         link = ()
     outside = [line for _, line in clip_paths(list(fences), _all_but(flower, fences))]
     return Group(tuple(growths), link), outside

@@ -140,11 +140,13 @@ def _silhouette(feather: Grown) -> Polygon | None:
 
 def _image(growth: Growth, done: Sequence[tuple[Growth, Grown]]) -> Grown | None:
     for other, feather in done:
-        if (other.closed, other.floating, other.ends_at) != (growth.closed, growth.floating, growth.ends_at):
+        alike = (other.closed, other.floating) == (growth.closed, growth.floating)
+        if not alike or (other.ends_at, growth.ends_at) == ("tip", "base"):
             continue
         motion = motion_between(other.region, other.spine, growth.region, growth.spine, tolerance_mm=ALIKE_MM)
         if motion is not None:
-            return _moved(feather, motion)
+            shorter = other.ends_at != growth.ends_at and feather.strokes and feather.strokes[-1].role == "backtrack"
+            return _moved(replace(feather, strokes=feather.strokes[:-1]) if shorter else feather, motion)
     return None
 
 
@@ -237,5 +239,6 @@ def _taken(zone: Zone, layout: Layout, plumes: Sequence[Polygon]) -> list[Polygo
     if not layout.middles:
         return taken
     left = subtract(zone.region, taken)
-    open_parts = [p for p in left if any(intersect(p, middle) for middle in layout.middles)]
+    inner = [[p for p in left if intersect(p, middle)] for middle in layout.middles]
+    open_parts = [max(found, key=lambda p: float(p.area)) for found in inner if found]
     return subtract(zone.region, open_parts)

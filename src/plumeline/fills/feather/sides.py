@@ -33,6 +33,9 @@ SWEEP = 2.4
 LEVELS_EVEN, LEVELS_OUT = 20, 28
 """Points of a side at even levels of the chart, and at levels that near 1 by equal ratios, as far corners need."""
 
+SMOOTH_POINTS, SMOOTH_CALM_POINTS = 1.2, 4.0
+"""Sides are smoothed over so many of their points, and the outermost two, where the chart turns sharply, over more."""
+
 FOOT_POINTS, LEAVES = 9, 0.12
 """The first points of a side that are kept off the spine, and the sine of the least angle at which they leave it."""
 
@@ -80,7 +83,8 @@ def side_table(chart: Chart, label: FloatArray, place: FloatArray) -> FloatArray
         ],
         axis=1,
     )
-    return _off_the_spine(chart, place, _evenly(curve))
+    calm = np.zeros(len(label)) if chart.closed else np.maximum(1 - (label - chart.first), 1 - (chart.last - label))
+    return _off_the_spine(chart, place, _evenly(curve, np.clip(calm, 0.0, 1.0)))
 
 
 def _off_the_spine(chart: Chart, place: FloatArray, table: FloatArray) -> FloatArray:
@@ -109,7 +113,8 @@ def _off_the_spine(chart: Chart, place: FloatArray, table: FloatArray) -> FloatA
     return out
 
 
-def _evenly(curve: FloatArray) -> FloatArray:
+def _evenly(curve: FloatArray, calm: FloatArray) -> FloatArray:
+    """Return the curves with evenly spaced points, smoothed; more where ``calm`` (0..1) says so."""
     step = np.hypot(*np.moveaxis(np.diff(curve, axis=1), 2, 0))
     s = np.concatenate([np.zeros((len(curve), 1)), np.cumsum(step, axis=1)], axis=1)
     share = np.linspace(0.0, 1.0, POINTS)
@@ -117,10 +122,15 @@ def _evenly(curve: FloatArray) -> FloatArray:
     for i, (points, lengths) in enumerate(zip(curve, s)):
         for k in (0, 1):
             out[i, :, k] = np.interp(share * lengths[-1], lengths, points[:, k])
-    smooth = gaussian_filter1d(out, 1.5, axis=1, mode="nearest")
-    # the ends stay, and so does the evenness near them
-    fade = np.minimum(1.0, np.minimum(np.arange(POINTS), np.arange(POINTS)[::-1]) / 4.0)[None, :, None]
-    return np.asarray(out + (smooth - out) * fade)
+    # mirrored in their ends, sides keep both
+    turned = np.concatenate([2 * out[:, :1] - out[:, :0:-1], out, 2 * out[:, -1:] - out[:, -2::-1]], axis=1)
+    little, much = (
+        gaussian_filter1d(turned, sigma, axis=1, mode="nearest")[:, POINTS - 1 : 2 * POINTS - 1]
+        for sigma in (SMOOTH_POINTS, SMOOTH_CALM_POINTS)
+    )
+    smooth = little + calm[:, None, None] * (much - little)
+    smooth[:, [0, -1]] = out[:, [0, -1]]
+    return np.asarray(smooth)
 
 
 def _top(chart: Chart, label: FloatArray) -> FloatArray:

@@ -186,7 +186,7 @@ def _corners(region: Polygon, bow: float, waves: int | None) -> Spines:
     corners = _spread(corners_of(region), _middle_point(region)[0])
     if len(corners) < 2:
         return _round(region, bow)
-    return _from_centre(region, corners, halfway(region, corners), bow)
+    return _from_centre(region, corners, halfway(region, corners), bow, mirrored=True)
 
 
 def _sides(region: Polygon, bow: float, waves: int | None) -> Spines:
@@ -221,13 +221,13 @@ def _round(region: Polygon, bow: float) -> Spines:
     return Spines(laid.spines, laid.fences, laid.centre, None, note)
 
 
-def _from_centre(region: Polygon, tips: Path, between: Path, bow: float) -> Spines:
+def _from_centre(region: Polygon, tips: Path, between: Path, bow: float, *, mirrored: bool = False) -> Spines:
     centre, hole = _middle_point(region)
     seen = [k for k, tip in enumerate(tips) if hole or _sees(region, centre, tip)]
     if len(seen) < SEEN * len(tips):
         return _along(region, bow, None)
-    # mirrored swings where the count allows it, else all one way round
-    sign = [-1.0 if len(seen) % 2 == 0 and n % 2 else 1.0 for n in range(len(seen))]
+    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
+    sign = [-1.0 if mirrored and len(seen) % 2 == 0 and n % 2 else 1.0 for n in range(len(seen))]
     spines = []
     for n, k in enumerate(seen):
         start = _out_of_hole(region, centre, tips[k]) if hole else centre

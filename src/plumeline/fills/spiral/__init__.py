@@ -37,7 +37,7 @@ from ...geometry import (
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ..registry import Fill, too_small
-from ..settings import FillSettings, Mm, length
+from ..settings import Mm, SpacedSettings, length
 from .swirl import corners_of, swirl
 from .windings import follow, rings_round, turn_by_rays
 
@@ -59,7 +59,7 @@ HAIR = 2e-3
 """Width of the cut that opens a hole, in spacings: both banks then lie half a spacing from it."""
 
 
-class SpiralSettings(FillSettings):
+class SpiralSettings(SpacedSettings):
     """Settings of a spiral."""
 
     spacing_mm: Mm = length(12.7, least=1.0, says="from turn to turn")
@@ -113,7 +113,8 @@ def _in_parts(zone: Zone, count: int) -> Finding:
 
 def _spirals(piece: Polygon, settings: SpiralSettings, near: FloatArray | None, tolerance: float) -> list[FloatArray]:
     arms = 2 if settings.way == "in-and-out" else 1
-    spacing = _fitted(piece, settings.spacing_mm)
+    # matching a density comes before whole turns: stretched spacings would jump past it
+    spacing = settings.spacing_mm if settings.waits else _fitted(piece, settings.spacing_mm)
     if settings.look == "straight":
         straight = _straight(piece, spacing, arms, near, settings, tolerance)
         if straight is not None:

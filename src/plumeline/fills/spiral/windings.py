@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from ...geometry import along, arc_lengths, closed_up, nearest_on, path_length, tangents, turns
+from ...geometry import along, closed_up, nearest_on, path_length, ring_stretch, tangents, turns
 from ...model import FloatArray
 
 __all__ = ["follow", "rings_round", "turn_by_rays"]
@@ -169,7 +169,7 @@ class _Winding:
             total = path_length(ring, closed=True)
             span = (stop - start) % total
             self.windows.append(along(ring, start + np.linspace(0, span, 33), closed=True))
-            self.parts.append(_stretch(ring, stop, stop + (total - span)))
+            self.parts.append(ring_stretch(ring, stop, stop + (total - span)))
         self.outer_end = self.windows[0][24]
         self.corners = float(sum(max(np.abs(turns(w)).sum() - CORNER_RAD, 0.0) for w in self.windows[1:]))
         self.last = len(rings) - 1
@@ -204,15 +204,6 @@ class _Winding:
         if self.last == 0:
             return np.vstack([self.arm(0, 2), self.windows[0][:1]])
         return np.vstack([self.arm(0, 2), self.arm(1, 2)[::-1]])
-
-
-def _stretch(ring: FloatArray, start: float, stop: float) -> FloatArray:
-    """Return a closed path's stretch between two distances, with every vertex between."""
-    s = arc_lengths(ring, closed=True)
-    total = s[-1]
-    marks = np.concatenate([s[:-1] + total * k for k in range(-1, 3)])
-    between = marks[(marks > start + 1e-9) & (marks < stop - 1e-9)]
-    return along(ring, np.concatenate([[start], between, [stop]]), closed=True)
 
 
 def _curl_in(window: FloatArray, spacing: float) -> FloatArray:

@@ -1,0 +1,145 @@
+"""Echo: lines at even or growing distances round a motif or a part left open, or inwards from the edge."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+from pydantic import Field
+from shapely import Polygon
+
+from ..geometry import (
+    bounds,
+    crossings,
+    is_simple,
+    levels_of,
+    outside_mm,
+    pieces,
+    space_about,
+    subtract,
+)
+from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
+from ._echoes import Curve, chains_of, curves_at
+from ._parallel import Gaps
+from ._slants import slanted
+from .limits import check_amount
+from .registry import Fill, too_small
+from .settings import SpacedSettings, number
+
+__all__ = ["FILL", "EchoSettings"]
+
+TRIES = 12
+"""Places of the slants tried before a chain of rings is halved."""
+
+TAIL = 0.5
+"""How far the last ring leans out at its end, and how far beyond it the band ends that the echoes take, in gaps."""
+
+
+class EchoSettings(SpacedSettings):
+    """Settings of echoes."""
+
+    spacing_mm: Gaps = Field(
+        default=(6.35,),
+        description="from line to line; of a list the last one goes on",
+        json_schema_extra={"unit": "length"},
+    )
+    count: int | None = number(None, least=1, most=500, says="how many echoes; left out: until the space is full")
+    of: Literal["motif", "edge"] | None = Field(
+        default=None,
+        description="motif: outwards from a motif or a part left open; edge: inwards from every edge; left out: motif "
+        "where there is one",
+    )
+    corners: Literal["round", "sharp"] = Field("round", description="inner corners of the echoes rounded or sharp")
+
+
+def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    """Draw echoes in each piece of a zone between its fences; nothing is left to chance.
+
+    Returns
+    -------
+    Filled
+        For each run of rings one stroke that slants from ring to ring, starting on the shape; then the arcs of
+        those that leave the zone, alternately turned. With a ``count``, ``taken`` is the band they stand in.
+    """
+    check_amount(zone, settings.spacing_mm[-1])
+    of = settings.of or ("motif" if zone.left_open else "edge")
+    findings: list[Finding] = []
+    if of == "motif" and not zone.left_open:
+        of = "edge"
+        findings.append(_no_motif(zone))
+    gaps, depths = _distances(zone, settings)
+    strokes: list[Stroke] = []
+    taken: list[Polygon] = []
+    near = None if zone.enter is None else np.asarray(zone.enter)
+    for piece in pieces(zone):
+        for space in (
+            [piece] if of == "edge" else space_about(zone.left_open, zone.region, float(depths[-1] + gaps[-1]))
+        ):
+            levels = curves_at(space, piece, depths, gaps, sharp=settings.corners == "sharp")
+            strokes += _strokes(levels, piece, gaps, near)
+            if settings.count is not None:
+                (beyond,) = levels_of(space, [float(depths[-1] + TAIL * gaps[-1])], room_mm=float(gaps[-1]))
+                taken += subtract(piece, beyond)
+    if not strokes:
+        return too_small(zone, "echo", "no line goes in at this spacing", "Choose a smaller spacing.")
+    return Filled(strokes=tuple(strokes), taken=tuple(taken), findings=tuple(findings))
+
+
+def _no_motif(zone: Zone) -> Finding:
+    return Finding(
+        "nothing-to-echo",
+        "warning",
+        zone.label,
+        "echo: of is 'motif', but the space holds no motif and no part left open; the edge is echoed instead",
+        'Put a motif before the echo in the stack, name a part to leave open, or say of = "edge".',
+    )
+
+
+def _distances(zone: Zone, settings: EchoSettings) -> tuple[FloatArray, FloatArray]:
+    # gaps and depths of as many echoes as are asked for, or as could go in
+    left, top, right, bottom = bounds(zone.region)
+    asked = np.array(settings.spacing_mm)
+    most = int(np.hypot(right - left, bottom - top) / asked[-1]) + len(asked) + 1
+    count = min(settings.count or most, most)
+    gaps = np.concatenate([asked, np.full(max(count - len(asked), 0), asked[-1])])[:count]
+    return gaps, np.cumsum(gaps)
+
+
+def _strokes(levels: list[list[Curve]], piece: Polygon, gaps: FloatArray, near: FloatArray | None) -> list[Stroke]:
+    arcs = [
+        Stroke(as_path(arc[::-1]) if k % 2 else arc)
+        for k, level in enumerate(levels)
+        for curve in level
+        for arc in curve.arcs
+    ]
+    drawn: list[Stroke] = []
+    for chain in chains_of(levels):
+        drawn += _wound(chain, piece, float(gaps[-1]), near, [s.path for s in (*arcs, *drawn)])
+    return [*drawn, *arcs]
+
+
+def _wound(
+    chain: Sequence[Curve], piece: Polygon, gap: float, near: FloatArray | None, others: list[Path]
+) -> list[Stroke]:
+    """Return a chain as one stroke, in halves where no place for the slants is good, each ring alone at worst."""
+    for _, path in zip(range(TRIES), slanted(chain, piece, TAIL * gap, near)):
+        if len(path) > 1 and is_simple(path) and outside_mm([path], piece) == 0 and not len(crossings(others, [path])):
+            return [Stroke(as_path(path), entry="ends")]
+    own = [curve for curve in chain if curve.ring]
+    if len(own) > 1 and not chain[-1].ring:
+        return _wound(chain[:-1], piece, gap, near, others)
+    if len(own) == 1:
+        return [Stroke(own[0].path, closed=True)]
+    half = len(own) // 2
+    first = _wound(own[:half], piece, gap, near, others)
+    return [*first, *_wound(own[half:], piece, gap, None, [*others, *(s.path for s in first)])]
+
+
+FILL = Fill(
+    name="echo",
+    settings=EchoSettings,
+    draw=draw,
+    stage="background",
+    says="lines round a motif, each the same distance from the one before, or inwards from the edge",
+)
