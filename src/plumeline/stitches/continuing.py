@@ -25,6 +25,9 @@ BACK_TIE = (0.5, 1.0, 0.5, 0.0)
 CLEAR_MM = 0.6
 """The first hole after the tie is at least this far from it."""
 
+SAME_MM = 1e-6
+"""Distances along a line nearer than this are one."""
+
 STITCH, TIE, JUMP, TRIM, STOP, END = range(6)
 
 
@@ -65,7 +68,7 @@ def continue_from(points: NeedlePoints, line: int, *, stitch: int | None = None,
     path = points.xy[mine]
     s = arc_lengths(path)
     # the first hole is no stitch: stitch k ends in hole k
-    start = int(np.searchsorted(s, s[stitch or 0] - back_mm + 1e-9, side="right")) - 1
+    start = int(np.searchsorted(s, s[stitch or 0] - back_mm + SAME_MM, side="right")) - 1
     if start < 1:
         first = _move_before(points, mine[0])
         return _rows(points, np.arange(first, len(points.kind)))
@@ -94,7 +97,7 @@ def _tie(path: FloatArray, count: int, back: bool) -> tuple[FloatArray, int]:
     s = arc_lengths(path)
     fits = int(max(float(s[-1]) - CLEAR_MM, 0.0) / TIE_MM)
     ways = list(BACK_TIE) if back else [TIE_MM * (k + 1) for k in range(min(count, fits))]
-    resume = 1 if back or not ways else int(np.searchsorted(s, ways[-1] + CLEAR_MM - 1e-9))
+    resume = 1 if back or not ways else int(np.searchsorted(s, ways[-1] + CLEAR_MM - SAME_MM))
     tie = np.column_stack([np.interp(ways, s, path[:, axis]) for axis in (0, 1)]).reshape(-1, 2)
     return tie, min(resume, len(path) - 1)
 
