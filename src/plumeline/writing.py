@@ -184,7 +184,7 @@ def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
     return reach_sheet_svg(
         ReachSheet(
             title=quilt.plan.title,
-            plan=quilt.plan.file,
+            plan=quilt.plan.file + (f" --option {quilt.plan.option}" if quilt.plan.option else ""),
             units=quilt.plan.units,
             top=quilt.top,
             reach=reach,

@@ -50,7 +50,7 @@ class ReachSheet:
     Attributes
     ----------
     title, plan : str
-        Name of the work; file name of its plan.
+        Name of the work; file name of its plan, with its option as the command line takes it.
     units : {"in", "mm", "cm"}
         Of the written sizes; also chooses the page.
     top : Top
