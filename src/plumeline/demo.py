@@ -227,7 +227,7 @@ patches = ["star-*-centre"]
 each    = "patch"
 [[zone.fill]]
 kind = "motif"
-art  = "clover"
+art  = "scroll"
 fit  = "90 %"
 [[zone.fill]]
 kind    = "meander"
