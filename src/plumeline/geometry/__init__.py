@@ -6,6 +6,7 @@ from .bands import Band, band_of
 from .beside import NearPaths, away_from
 from .cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .clipping import clip_crossing_path
 from .corners import Outline, cornered
 from .divide import (
     Division,
@@ -21,6 +22,7 @@ from .divide import (
     middle_of,
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
 from .levels import levels_of, space_about
 from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
@@ -90,6 +92,7 @@ from .shape import (
 )
 from .snapping import NODE_GRID_MM, Snapped, snap_together
 from .spacing import Gap, Spacing, strand_spacing, widest_gap
+from .splines import Knot, smooth_through
 
 __all__ = [
     "NODE_GRID_MM",
@@ -98,11 +101,13 @@ __all__ = [
     "EdgeSamples",
     "Faces",
     "Gap",
+    "Knot",
     "Mesh",
     "Motion",
     "NearPaths",
     "Noding",
     "Outline",
+    "Patchwork",
     "Ring",
     "Snapped",
     "Spacing",
@@ -118,10 +123,12 @@ __all__ = [
     "chaikin",
     "chains",
     "circumcircles",
+    "clip_crossing_path",
     "clip_path",
     "clip_paths",
     "closed_up",
     "contains",
+    "convex_outline",
     "cornered",
     "corners_of",
     "covering",
@@ -153,6 +160,7 @@ __all__ = [
     "join_regions",
     "knotted",
     "laid_shape",
+    "largest_scale",
     "leave_region",
     "levels_of",
     "line_of",
@@ -164,12 +172,14 @@ __all__ = [
     "middle_of",
     "motion_between",
     "near_pairs",
+    "near_passes",
     "near_paths",
     "near_points",
     "nearest_cells",
     "nearest_on",
     "nearest_on_ring",
     "nearest_path",
+    "nearest_shift",
     "node_paths",
     "opened",
     "outside_mm",
@@ -192,8 +202,10 @@ __all__ = [
     "rotate_start",
     "self_crossings",
     "signed_area",
+    "silhouette",
     "simplify_path",
     "smooth",
+    "smooth_through",
     "snap_together",
     "sound_outline",
     "space_about",
