@@ -220,18 +220,18 @@ each    = "joined"
 [zone.fill]
 kind = "feather"
 
+# A stack: each fill takes what the one before left, so the motif stands up from the meander behind it.
 [[zone]]
 name    = "star centres"
 patches = ["star-*-centre"]
 each    = "patch"
-divide  = [{ by = "frame", width = "5/8" }]
-[zone.fill.frame]
-kind = "rings"
-rows = 2
-[zone.fill.rest]
-kind    = "crosshatch"
-spacing = "1/2"
-angle   = 45
+[[zone.fill]]
+kind = "motif"
+art  = "clover"
+fit  = "90 %"
+[[zone.fill]]
+kind    = "meander"
+spacing = "1/4"
 
 [[zone]]
 name    = "star points"
@@ -244,8 +244,8 @@ kind = "continuous-curve"
 name    = "inner border"
 patches = ["inner-*"]
 [zone.fill]
-kind = "rings"
-rows = 2
+kind = "motif"
+art  = "scroll-border"
 
 [[zone]]
 name    = "outer border"
@@ -266,6 +266,12 @@ angle   = 45
 kind    = "channel"
 spacing = 1
 angle   = 45
+[options.rulers."star centres"]
+kind    = "crosshatch"
+spacing = "1/2"
+[options.rulers."inner border"]
+kind = "rings"
+rows = 2
 [options.rulers."outer border"]
 kind       = "channel"
 spacing    = 1
@@ -277,7 +283,7 @@ spacing = "1/2"
 [options.all-over."setting triangles"]
 kind    = "meander"
 spacing = "1/2"
-[options.all-over."star centres".rest]
+[options.all-over."star centres"]
 kind    = "meander"
 spacing = "1/2"
 [options.all-over."outer border"]
