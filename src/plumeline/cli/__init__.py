@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from importlib import import_module
-from keyword import iskeyword
 
 import click
 
@@ -34,7 +33,7 @@ class _Lazy(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = import_module(f".{cmd_name}{'_' * iskeyword(cmd_name)}", __name__).command
+        command: click.Command = import_module(f".{cmd_name}", __name__).command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

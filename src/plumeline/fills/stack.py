@@ -65,7 +65,7 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
             _drawn(layer, piece, partial(random_for, zone.chance, place, i), tolerance_mm)
             for i, piece in enumerate(pieces)
         ]
-        for one in done:
+        for one in _without_scraps(done):
             step = _step(filled.strokes, one.strokes, zone)
             filled = _merged(filled, one)
             filled = replace(filled, strokes=(*filled.strokes, *step))
@@ -75,6 +75,13 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
             leave = zone.leave if place + 2 == len(layers) else None
             pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
     return filled
+
+
+def _without_scraps(done: Sequence[Filled]) -> list[Filled]:
+    """Return what a layer drew; where it filled one piece, another too small for it is a scrap, nothing to note."""
+    if not any(one.strokes for one in done):
+        return [*done[:1]]
+    return [one for one in done if one.strokes]
 
 
 def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tolerance_mm: float) -> Filled:

@@ -18,7 +18,14 @@ __all__ = ["command"]
 
 @click.command("continue")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, is_eager=True)
+@click.option(
+    "--units",
+    type=click.Choice(["in", "mm", "cm"]),
+    default="in",
+    show_default=True,
+    is_eager=True,
+    help="Unit of bare numbers.",
+)
 @click.option("--line", type=int, required=True, help="The line that broke, counted from 1 within the file.")
 @click.option(
     "--stitch", type=int, default=None, help="The stitch of that line at which it broke. [default: its start]"
