@@ -201,6 +201,29 @@ def test_a_top_that_has_changed_since_is_noticed(tmp_path, runs):
     assert ("done-zone-moved", "a, rest 2") in [(f["code"], f["zone"]) for f in found]
 
 
+@pytest.mark.parametrize("change", ["only b", "no fill", "all"])
+def test_nothing_that_is_done_gets_lost(tmp_path, runs, change):
+    """Whatever is asked of the other zones, also when its fill is taken out of the plan, also when nothing is left."""
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "four.svg").write_bytes(runs[0]["four.svg"])
+    path = write(tmp_path, done="done = true")
+    text = path.read_text()
+    more = ()
+    if change == "only b":
+        more = ("--zone", "b")
+    elif change == "no fill":
+        path.write_text(text.replace('[zone.fill]\nkind = "channel"\nspacing = 1\n', "", 1))
+    else:
+        path.write_text(text.replace('name = "b"', 'name = "b"\ndone = true'))
+    assert run("stitch", path, "--to", out, "--force", *more) == 0
+    first, again = groups(runs[0]["four.svg"]), groups((out / "four.svg").read_bytes())
+    kept = ["a", "a--rest-2", *(["b", "b--rest-2"] if change == "all" else [])]
+    assert all(again[name] == first[name] for name in kept)
+    stitches = find_writer("dst").read((out / "four.dst").read_bytes())
+    assert ((stitches.kind <= 1).sum() == 0) == (change == "all")
+
+
 # --- travel on old stitching ---------------------------------------------------------------------------------------
 
 

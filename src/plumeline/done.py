@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from pathlib import Path as FilePath
 from typing import Literal
 
@@ -33,7 +33,7 @@ _ROLES: dict[str, Literal["stitch", "backtrack", "step"]] = {
 
 
 def already_stitched(
-    zones: Sequence[Zone], drawing: str | FilePath | None, *, plan: str
+    zones: Sequence[Zone], drawing: str | FilePath | None, *, plan: str, unfilled: Container[str] = ()
 ) -> tuple[tuple[Stitched, ...], tuple[Finding, ...]]:
     """Return how each zone was stitched, from the full-size drawing that was written then.
 
@@ -45,6 +45,8 @@ def already_stitched(
         The SVG of that time.
     plan : str
         Name of the plan, for messages.
+    unfilled : container of str
+        Labels of zones without a fill: they may have had none then either, and need not be in the drawing.
 
     Raises
     ------
@@ -67,7 +69,12 @@ def already_stitched(
     _, drawn = read_file(drawing)
     if not isinstance(drawn, Drawn):
         raise OutputError("must be the full-size SVG that was written with the stitch file", file=str(drawing))
-    found = tuple(_from_drawing(drawn, zone, str(drawing), plan) for zone in zones)
+    found = tuple(
+        Stitched()
+        if zone.label in unfilled and zone.label not in drawn.names
+        else _from_drawing(drawn, zone, str(drawing), plan)
+        for zone in zones
+    )
     return found, tuple(x for zone, stitched in zip(zones, found) for x in _moved(zone, stitched))
 
 

@@ -156,9 +156,12 @@ def _stitched(
     tell("reading the top", 0, 1)
     top = read_top(plan)
     made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
-    every = _jobs(plan, made, checked, zones)
+    every = _jobs(plan, made, checked, zones, keep_done=stitched is not None)
     jobs, old = [job for job in every if not job.done], [job for job in every if job.done]
-    done, done_findings = already_stitched([job.zone for job in old], stitched, plan=plan.file)
+    unfilled = [job.zone.label for job in old if not job.layers]
+    found, done_findings = already_stitched([job.zone for job in old], stitched, plan=plan.file, unfilled=unfilled)
+    known = [(job, s) for job, s in zip(old, found) if job.layers or s.runs]
+    old, done = [job for job, _ in known], tuple(s for _, s in known)
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
     filled = _fill_all(plan, top, jobs, workers, tell, known=zip(old, kept))
     tell("joining lines", 0, 1)
@@ -211,12 +214,16 @@ class Job:
     @property
     def spacing_mm(self) -> float | None:
         """The spacing asked of the last layer; None where it has none, matches another zone's, or is done."""
-        settings = self.layers[-1].settings
-        spacing = None if settings.waits or self.done else getattr(settings, "spacing_mm", None)
+        if self.done or self.layers[-1].settings.waits:
+            return None
+        spacing = getattr(self.layers[-1].settings, "spacing_mm", None)
         return spacing if isinstance(spacing, float) else None
 
 
-def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str]) -> list[Job]:
+def _jobs(
+    plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str], *, keep_done: bool
+) -> list[Job]:
+    """Return the zones to fill of those wanted, and with ``keep_done`` every zone that is done: none may get lost."""
     specs = {spec.name: spec for spec in plan.zones}
     for name in wanted:
         if name not in specs:
@@ -229,10 +236,11 @@ def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Seque
     jobs = []
     for zone in made:
         stack = checked.stack(zone.name, zone.part)
-        if not stack or (wanted and zone.name not in wanted):
+        spec = specs[zone.name]
+        asked = not wanted or zone.name in wanted
+        if not (asked and stack) and not (spec.done and (asked or keep_done)):
             continue
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
-        spec = specs[zone.name]
         jobs.append(Job(zone, layers, spec.thread, _stage(zone, layers), spec.done))
     # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
     first: dict[str, Stage] = {}

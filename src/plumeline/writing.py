@@ -230,7 +230,11 @@ def caption_of(report: Mapping[str, Any]) -> tuple[str, ...]:
         + ("." if bobbins is None else f", {_some(bobbins, 'bobbin')}."),
     )
     reaches = len(report.get("reaches", ()))
-    more = (f"Sewn in {reaches} reaches: each has its own stitch file and its own sheet.",) if reaches else ()
+    more = (
+        (f"Sewn in {reaches} reaches: each has its own stitch file, and a sheet with the line numbers of that file.",)
+        if reaches
+        else ()
+    )
     old = f"{_some(done, 'space')} {'are' if done != 1 else 'is'} stitched already (paler) and in no stitch file."
     return (*said, *more, *((old,) if done else ()))
 
