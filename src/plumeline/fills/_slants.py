@@ -37,7 +37,7 @@ APART = 0.5
 CORNER_RAD = 0.35
 """Turning along a slant beyond this spoils it: it would cut a corner."""
 
-PRICES = (20.0, 12.0, 40.0)
+PRICES = (20.0, 12.0, 400.0)
 """Price in gaps of a slant where rings are unevenly apart, of one round a corner, of an end that misses the edge."""
 
 LEAVES_AT = 0.7
