@@ -22,10 +22,10 @@ MOST = 0.35
 STEPS = 33
 """Points of a slant."""
 
-SEAMS = 48
+SEAMS = 32
 """Places tried for the slants, evenly along the last ring."""
 
-COARSE = 9
+COARSE = 7
 """Points of a slant by which a place is judged."""
 
 OFF = 0.15
