@@ -81,9 +81,9 @@ def _leaf_block(detail: float) -> Piece:
 
 def _leaf_triangle(detail: float) -> Piece:
     inner = detail >= INNER_LEAVES / 2
-    top = placed(leaf(0.436, 0.485, inner=inner), INCENTRE + 0.075j, 90)
-    side = placed(leaf(0.762, 0.314, inner=inner), INCENTRE + _polar(0.207, ACUTE_DEG), ACUTE_DEG)
-    foot = placed(leaf(0.215, 0.106), INCENTRE - 0.188j, -90) if detail >= SMALL_LEAVES / 2 else [knot(0, 0.26, 180)]
+    top = placed(leaf(0.463, 0.417, inner=inner), INCENTRE + 0.077j, 90)
+    side = placed(leaf(0.715, 0.341, inner=inner), INCENTRE + _polar(0.228, ACUTE_DEG), ACUTE_DEG)
+    foot = placed(leaf(0.168, 0.158), INCENTRE - 0.11j, -90) if detail >= SMALL_LEAVES / 2 else [knot(0, 0.26, 180)]
     return _triangle(top, side, foot, _left(side))
 
 
@@ -139,7 +139,7 @@ def _scroll_triangle(detail: float) -> Piece:
         return scroll(radius, _gap(detail, 0.104, radius, 1.0), lead_deg=lead_deg)
 
     top = placed(turned(0.259, -53), 0.552j, 90)
-    right = placed(turned(0.172, -57.5), 0.481 + 0.209j, ACUTE_DEG)
+    right = placed(turned(0.164, -57.5), 0.481 + 0.209j, ACUTE_DEG)
     left = placed(turned(0.202, -100), -0.484 + 0.221j, 180 - ACUTE_DEG)
     return _triangle(top, right, [knot(0, 0.051, 182)], left)
 
