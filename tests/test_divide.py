@@ -15,7 +15,6 @@ from plumeline.geometry import (
     NearPaths,
     as_region,
     away_from,
-    corners_of,
     disc,
     divide_by_circle,
     divide_by_frame,
@@ -29,6 +28,7 @@ from plumeline.geometry import (
     middle_of,
     path_length,
 )
+from plumeline.geometry.divide import corners_of
 from shapes import IN, NAMED, polygon, random_regions, rectangle, regular, ring, star
 
 SQ_IN = IN * IN
