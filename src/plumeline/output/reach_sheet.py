@@ -187,7 +187,7 @@ def _head(sheet: ReachSheet, width: float, inner: float) -> list[str]:
     ]
     room = inner - 66.0
     out = [
-        text(EDGE_MM, 19.0, wrapped(sheet.title, room, 5.5)[0], 5.5, bold=True),
+        *_title(sheet.title, room),
         text(EDGE_MM, 30.0, f"Reach {sheet.reach.number} of {len(sheet.reaches)}", 8.5, bold=True, colour=LINE),
     ]
     y = 37.0
@@ -196,6 +196,13 @@ def _head(sheet: ReachSheet, width: float, inner: float) -> list[str]:
             out.append(text(EDGE_MM, y, words, 3.1))
             y += 4.3
     return [*out, *_map(sheet, width - EDGE_MM, EDGE_MM)]
+
+
+def _title(words: str, room: float) -> list[str]:
+    """Return the title on one line, or smaller on two; what is longer still is cut short."""
+    if len(wrapped(words, room, 5.5)) == 1:
+        return [text(EDGE_MM, 19.0, words, 5.5, bold=True)]
+    return [text(EDGE_MM, 15.0 + 5.2 * k, row, 3.9, bold=True) for k, row in enumerate(wrapped(words, room, 4.2)[:2])]
 
 
 def _map(sheet: ReachSheet, right: float, top: float) -> list[str]:
