@@ -13,8 +13,8 @@ from itertools import combinations, groupby
 
 import numpy as np
 
-from ..geometry import rings, simplify_path
-from ..model import FloatArray, Line, Reach, Top
+from ..geometry import as_region, clip_paths, rings, simplify_path
+from ..model import FloatArray, Line, Path, Reach, Top
 from ..units import format_length
 from ._page import LETTER_WIDTH, path_data, text, wrapped
 from ._page import number as n
@@ -254,7 +254,7 @@ def _picture(sheet: ReachSheet, inner: float, most: float) -> _Block:
         f'<g clip-path="url(#reach)" fill="none" stroke-linejoin="round" stroke-linecap="round">'
         f'<path d="{cloth}" fill="#fbf9f4" stroke="none"/>'
         f'<path d="{seams}" stroke="{SEAM}" stroke-width="0.25"/>',
-        _strands(sheet.others, s, shift, OTHER, 0.25),
+        _strands(_within(sheet.others, sheet.reach.window), s, shift, OTHER, 0.25),
         _strands([line.path for line in sheet.lines], s, shift, LINE, 0.3),
         "</g>",
         *_ends(sheet, s, shift),
@@ -274,6 +274,13 @@ def _picture(sheet: ReachSheet, inner: float, most: float) -> _Block:
         out.append(text(0, y, words, 2.6, colour="#555"))
         y += 3.5
     return _Block(out, y)
+
+
+def _within(paths: Sequence[FloatArray], window: Box) -> list[Path]:
+    """Return what of the paths lies in a window, so that a sheet does not carry the whole quilt."""
+    left, top, right, bottom = window
+    region = as_region([(left, top), (right, top), (right, bottom), (left, bottom)])
+    return [piece for _, piece in clip_paths([p for p in paths if len(p) > 1], region)]
 
 
 def _strands(paths: Sequence[FloatArray], s: float, shift: FloatArray, colour: str, wide: float) -> str:
