@@ -25,7 +25,14 @@ __all__ = ["command"]
 @click.command("fill")
 @click.argument("kind")
 @click.argument("drawing", required=False, type=click.Path(path_type=Path))
-@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, is_eager=True)
+@click.option(
+    "--units",
+    type=click.Choice(["in", "mm", "cm"]),
+    default="in",
+    show_default=True,
+    is_eager=True,
+    help="Unit of bare numbers.",
+)
 @click.option("--square", type=LENGTH, default=None, help="A square of this side.")
 @click.option("--rect", default=None, help="A rectangle, as 12x9.")
 @click.option("--triangle", type=LENGTH, default=None, help="A triangle with three sides of this length.")

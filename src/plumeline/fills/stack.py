@@ -85,7 +85,7 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
             _drawn(layer, piece, partial(random_for, zone.chance, place, i), tolerance_mm)
             for i, piece in enumerate(pieces)
         ]
-        for piece, one in zip(pieces, done):
+        for piece, one in _without_scraps(pieces, done):
             step = _step(filled.strokes, one.strokes, piece)
             filled = _merged(filled, one)
             filled = replace(filled, strokes=(*filled.strokes, *step))
@@ -95,6 +95,13 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
             leave = zone.leave if place + 2 == len(layers) else None
             pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
     return filled
+
+
+def _without_scraps(pieces: Sequence[Zone], done: Sequence[Filled]) -> list[tuple[Zone, Filled]]:
+    """Return what a layer drew in each piece; where it filled one, another too small for it is a scrap to pass by."""
+    if not any(one.strokes for one in done):
+        return list(zip(pieces[:1], done[:1]))
+    return [(piece, one) for piece, one in zip(pieces, done) if one.strokes]
 
 
 def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tolerance_mm: float) -> Filled:
