@@ -36,11 +36,13 @@ def zone_rows(
     lines: Sequence[Line],
     points: Sequence[NeedlePoints],
     spacing_mm: Sequence[float | None],
+    *,
+    done: int = 0,
 ) -> list[dict[str, Any]]:
     """Return one row of figures a zone, in the order of ``zones``.
 
     ``fills[i]`` names the fill (or stack) of zone i, ``spacing_mm[i]`` its asked spacing where that means
-    something.
+    something. The last ``done`` zones are on the cloth already: their length is that of their strokes.
     """
     zone_of_stroke = [i for i, f in enumerate(filled) for _ in f.strokes]
     sums = [dict.fromkeys(("sewn_mm", *KIND_KEYS.values()), 0.0) for _ in zones]
@@ -58,6 +60,8 @@ def zone_rows(
             touched[zone] += 1
         if number and owners and owners[0] >= 0:
             starts[owners[0]] += 1
+    for i in range(len(zones) - done, len(zones)):
+        sums[i]["sewn_mm"] = sum(path_length(s.path) for s in filled[i].strokes)
     stitches = _stitches_by_zone(points, len(zones))
     return [
         {
@@ -69,6 +73,7 @@ def zone_rows(
             "stitches": int(stitches[i]),
             "lines": int(touched[i]),
             "jumps": int(starts[i]),
+            "done": i >= len(zones) - done,
             **{key: round(value, ROUND) for key, value in sums[i].items()},
             **_shape_figures(zone, filled[i], spacing_mm[i], sums[i]["sewn_mm"]),
         }
@@ -151,9 +156,12 @@ def make_report(
 
     ``machine_totals`` holds stitches, trims, minutes, thread, bobbins, shortest and longest stitch.
     """
-    rows = zone_rows(quilt.zones, quilt.filled, fills, quilt.lines, quilt.points, spacing_mm)
-    paths = [line.path for line in quilt.lines]
-    sewn: dict[str, float] = {"sewn_mm": sum(path_length(p) for p in paths)}
+    done = len(quilt.done)
+    rows = zone_rows(quilt.zones, quilt.filled, fills, quilt.lines, quilt.points, spacing_mm, done=done)
+    new = [line.path for line in quilt.lines]
+    old = [s.path for f in quilt.filled[len(quilt.filled) - done :] for s in f.strokes]
+    paths = [*new, *old]
+    sewn: dict[str, float] = {"sewn_mm": sum(path_length(p) for p in new)}
     for kind, key in KIND_KEYS.items():
         sewn[key] = sum(_span_length(line, s) for line in quilt.lines for s in line.spans if s.kind == kind)
     densest, knot = densest_inch(paths)
@@ -175,6 +183,7 @@ def make_report(
         "units": "mm",
         "totals": {k: round(v, ROUND) if isinstance(v, float) else v for k, v in totals.items()},
         "zones": rows,
+        "done": {"zones": done, "sewn_mm": round(sum(path_length(p) for p in old), ROUND)},
         "findings": [asdict(f) for f in noticed],
         "files": [],
     }
