@@ -132,6 +132,21 @@ def test_patches_drawn_over_a_background():
     assert len(covered.patches) == 4
 
 
+def test_an_applique_over_seams_is_cut_out_of_what_lies_under_it():
+    blocks = [square(f"b{r}{c}", 6 * c, 6 * r) for r in range(2) for c in range(2)]
+    over = check(assemble([*blocks, square("leaf", 4, 5, 3), square("petal", 6, 5, 4)]), area_in=144)
+    areas = {p.name: p.outline.area / IN**2 for p in over.patches}
+    # the leaf loses the strip of 1 x 3 in that the petal, drawn later, lies on
+    assert areas == pytest.approx({"b00": 34, "b01": 32, "b10": 32, "b11": 24, "leaf": 6, "petal": 16}, abs=1e-3)
+    assert codes(over) == ["patch-over", "patch-over"]
+    assert all(f"'{name}'" in over.findings[0].text for name in ("leaf", "b00", "b10"))
+    assert all(f"'{name}'" in over.findings[1].text for name in ("petal", "leaf", "b01", "b11"))
+    with pytest.raises(TopError, match="overlaps"):  # drawn first it is no applique
+        assemble([square("leaf", 4, 5, 3), *blocks])
+    with pytest.raises(TopError, match="overlaps"):  # nor is a patch in the wrong place, whatever lies under all
+        assemble([square("ground", 0, 0, 20), *blocks, square("off", 10, 2)])
+
+
 def test_a_drawn_hole_may_be_empty_or_filled():
     ring = shape("ring", [(0, 0), (9, 0), (9, 9), (0, 9)], [[(3, 3), (6, 3), (6, 6), (3, 6)]])
     top = check(assemble([ring]), area_in=72)
