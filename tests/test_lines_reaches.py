@@ -95,7 +95,7 @@ def test_staggered_zones_are_still_held_whole():
         assert box(*found.reaches[number - 1].window).buffer(0.1).covers(z.outline)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=40)
 @given(
     st.lists(
         st.tuples(*[st.integers(0, 60)] * 2, *[st.integers(1, 30)] * 2), min_size=1, max_size=12, unique_by=lambda b: b
@@ -139,6 +139,21 @@ def test_cut_lines_overlap_by_three_stitches_and_lose_nothing():
     for line in joined.lines:
         window = joined.reaches.reaches[line.reach - 1].window
         assert box(*window).buffer(0.1).covers(LineString(line.path))
+
+
+def test_ways_end_at_the_reach_and_small_strokes_of_a_cut_zone_stay_whole():
+    dash = [Stroke(as_path([(x, 50), (x + 20, 50)]), zone="border") for x in (10.0, 120.0, 400.0)]
+    works = [Work(zone("border", 0, 0, 500, 100), tuple(dash), "border")]
+    joined = join_works(works, seams=[Way(as_path([(0, 50), (500, 50)]), "seam")], machine=Machine(reach_mm=(300, 200)))
+    assert len(joined.lines) == 2  # in the first reach the seam leads on to the second dash; no way leads out of it
+    for k, s in enumerate(dash):
+        (piece,) = [
+            line.path[x.start : x.end + 1]
+            for line in joined.lines
+            for x in line.spans
+            if x.stroke == k and x.pass_no == 1
+        ]
+        assert path_length(piece) == pytest.approx(path_length(s.path))
 
 
 def test_a_cut_chain_leaves_no_stitching_out():

@@ -69,4 +69,5 @@ def test_jumps_leave_out_changes_of_thread_and_reach():
     ]
     figures = review.jump_figures(lines)
     assert figures["jumps"] == 1
+    assert figures["planned_stops"] == 0
     assert figures["jump_mm"] == pytest.approx(5)

@@ -33,6 +33,7 @@ __all__ = [
     "Path",
     "Quilt",
     "Seam",
+    "Severity",
     "Span",
     "Stage",
     "Stroke",

@@ -9,6 +9,8 @@ from pathlib import Path as FilePath
 
 from .drawing import Art, read_art
 from .errors import FillError, nearest
+from .fills.library import Recipe, read_recipe
+from .fills.settings import Artwork
 from .geometry import path_to_local
 from .model import Path, Top, Zone
 from .specs import matching
@@ -23,8 +25,8 @@ def motif_folder() -> FilePath:
 
 
 def motif_names() -> tuple[str, ...]:
-    """Return the names of the drawn motifs in the library, sorted."""
-    return tuple(sorted(path.stem for path in motif_folder().glob("*.svg")))
+    """Return the names of the motifs in the library, grown (``.toml``) and drawn (``.svg``), sorted."""
+    return tuple(sorted({path.stem for kind in ("*.toml", "*.svg") for path in motif_folder().glob(kind)}))
 
 
 class ZoneSources:
@@ -61,7 +63,7 @@ class ZoneSources:
             raise self._unknown(name, "guide of the drawing", tuple(guides))
         return tuple(path_to_local(guides[n], self._zone.frame) for n in found)
 
-    def art(self, name: str) -> Art:
+    def art(self, name: str) -> Artwork:
         """Return artwork: ``NAME.svg`` beside the plan, or a motif of the library.
 
         Raises
@@ -83,7 +85,8 @@ class ZoneSources:
         stem = name.removesuffix(".svg")
         if stem not in motif_names():
             raise self._unknown(name, "motif of the library or SVG file beside the plan", motif_names(), key="art")
-        return _read(motif_folder() / f"{stem}.svg")
+        recipe = motif_folder() / f"{stem}.toml"
+        return _recipe(recipe) if recipe.is_file() else _read(motif_folder() / f"{stem}.svg")
 
     def density(self, name: str) -> float:
         """Return inches of line per square inch of another zone.
@@ -110,3 +113,8 @@ class ZoneSources:
 @lru_cache(maxsize=64)
 def _read(path: FilePath) -> Art:
     return read_art(path)
+
+
+@lru_cache(maxsize=64)
+def _recipe(path: FilePath) -> Recipe:
+    return read_recipe(path)

@@ -111,27 +111,34 @@ def caption_of(report: Mapping[str, Any]) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> caption_of({"totals": {"lines": 2, "fewest_lines_possible": 2, "minutes": 95.0, "bobbins": 3,
-    ...     "stitches": 41000, "needle_thread_m": 190.0}})[1]
+    >>> totals = {"lines": 2, "fewest_lines_possible": 2, "planned_stops": 0, "minutes": 95.0, "bobbins": 3,
+    ...     "stitches": 41000, "needle_thread_m": 190.0}
+    >>> caption_of({"totals": totals})[1]
     'About 1 hour 35 minutes at the machine, 41,000 stitches, 208 yards of thread on top, 3 bobbins.'
     """
     totals = report["totals"]
-    lines, fewest = totals["lines"], totals["fewest_lines_possible"]
-    pieces = f"{lines} continuous line{'s' if lines != 1 else ''}"
-    bound = " (no plan could do with fewer)" if lines and lines <= fewest else f" ({fewest} at the fewest)"
-    yards = totals["needle_thread_m"] / 0.9144
+    lines, stops = totals["lines"], totals["planned_stops"]
+    pieces = _some(lines, "continuous line")
+    if stops:
+        pieces += f", {stops} of them only because a bobbin is empty"
+    fewest = totals["fewest_lines_possible"]
+    bound = "no plan could do with fewer" if lines - stops <= fewest else f"{fewest} at the fewest"
     bobbins = totals["bobbins"]
-    wound = "" if bobbins is None else f", {bobbins} bobbin{'s' if bobbins != 1 else ''}"
     return (
-        f"{pieces}: starts and stops are numbered, green where a line starts, red where it stops{bound}.",
+        f"{pieces} ({bound}). Numbers are green where a line starts, red where it stops.",
         f"About {_spoken(totals['minutes'])} at the machine, {totals['stitches']:,} stitches, "
-        f"{yards:,.0f} yards of thread on top{wound}.",
+        f"{totals['needle_thread_m'] / 0.9144:,.0f} yards of thread on top"
+        + ("." if bobbins is None else f", {_some(bobbins, 'bobbin')}."),
     )
+
+
+def _some(count: int, what: str) -> str:
+    return f"{count:,} {what}{'s' if count != 1 else ''}"
 
 
 def _spoken(minutes: float) -> str:
     hours, rest = divmod(round(minutes), 60)
-    words = [f"{n} {unit}{'s' if n != 1 else ''}" for n, unit in ((hours, "hour"), (rest, "minute")) if n]
+    words = [_some(n, unit) for n, unit in ((hours, "hour"), (rest, "minute")) if n]
     return " ".join(words) or "a minute"
 
 

@@ -31,6 +31,9 @@ COARSE = 9
 OFF = 0.15
 """Rings may be this part of the gap too near or too far from each other along a slant before it counts."""
 
+APART = 0.5
+"""Rings too near or too far by more than this part of the gap are not beside each other: no slant leads across."""
+
 CORNER_RAD = 0.35
 """Turning along a slant beyond this spoils it: it would cut a corner."""
 
@@ -51,7 +54,7 @@ def slanted(chain: Sequence[Curve], piece: Polygon, tail_mm: float, near: FloatA
     ----------
     chain : sequence of Curve
         Each leads into the next. The first may be the shape's own edge: the line then starts on it. The last may
-        leave the zone: the line then ends where it meets the zone's edge.
+        leave the zone: the line then ends where it meets the zone's edge, or on the arc that is in the zone.
     tail_mm : float
         How far the last ring leans out at its end, so that the line does not run into itself.
     near : point or None
@@ -63,12 +66,11 @@ def slanted(chain: Sequence[Curve], piece: Polygon, tail_mm: float, near: FloatA
     seams = last * np.arange(SEAMS) / SEAMS
     clear = None if chain[-1].ring else erode(piece, HAIR * gaps[-1])
     cost = _costs(curves, gaps, seams, clear, near)
-    for i in np.argsort(np.round(cost, 6), kind="stable"):
+    order = np.argsort(np.round(cost, 6), kind="stable")
+    for i in order[np.isfinite(cost[order])]:
         path = _line(chain, curves, gaps, float(seams[i]), tail_mm)
         path = _from_edge(path, piece)
-        ended = path if clear is None else _to_edge(path, piece, clear)
-        if ended is not None:
-            yield ended
+        yield path if clear is None else _to_edge(path, piece, clear)
 
 
 def _window(curve: FloatArray, gap: float, seam: FloatArray, steps: int) -> FloatArray:
@@ -91,7 +93,7 @@ def _costs(
         place = nearest_on(curves[k - 1], window.reshape(-1, 2))
         feet = along(curves[k - 1], place, closed=True).reshape(window.shape)
         off = np.abs(np.hypot(*np.moveaxis(window - feet, -1, 0)) / gaps[k] - 1).max(axis=1)
-        cost += uneven * gaps[k] * np.maximum(off - OFF, 0)
+        cost += np.where(off > APART, np.inf, uneven * gaps[k] * np.maximum(off - OFF, 0))
         turned = np.array([max(np.abs(turns(a)).sum(), np.abs(turns(b)).sum()) for a, b in zip(window, feet)])
         cost += corner * gaps[k] * np.maximum(turned - CORNER_RAD, 0)
         seams = place.reshape(len(seams), COARSE)[:, -1]
@@ -133,12 +135,12 @@ def _from_edge(path: FloatArray, piece: Polygon) -> FloatArray:
     return path[int(np.argmax(contains(piece, path))) :]
 
 
-def _to_edge(path: FloatArray, piece: Polygon, clear: list[Polygon]) -> FloatArray | None:
-    """Return the path up to where it comes to the edge of the piece, and into it; None when it never does."""
+def _to_edge(path: FloatArray, piece: Polygon, clear: list[Polygon]) -> FloatArray:
+    """Return the path up to where it comes to the edge of the piece, and into it; all of it when it never does."""
     inside = np.any([contains(region, path) for region in clear], axis=0)
     last = STEPS - 1
     near = np.flatnonzero(~inside[-last:])
     if not len(near):
-        return None
+        return path
     path = path[: len(path) - last + int(near[0])]
     return np.vstack([path, on_edge(path[-1], piece)])

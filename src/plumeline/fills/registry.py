@@ -36,6 +36,8 @@ BUILT_IN: tuple[str, ...] = (
     "continuous_curve",
     "meander",
     "echo",
+    "motif",
+    "edge_to_edge",
     "ditch",
 )
 """Modules of the built-in fills, in the order they are listed to her."""

@@ -6,6 +6,7 @@ from .bands import Band, band_of
 from .beside import NearPaths, away_from
 from .cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
 from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .clipping import clip_crossing_path
 from .corners import Outline, cornered
 from .divide import (
     Division,
@@ -21,7 +22,7 @@ from .divide import (
     middle_of,
 )
 from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
-from .fitting import Patchwork, clearance, convex_outline, largest_scale, nearest_shift, silhouette
+from .fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
 from .levels import levels_of, space_about
 from .medial import long_axis, mid_loop, nearest_cells, smooth
 from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
@@ -122,7 +123,7 @@ __all__ = [
     "chaikin",
     "chains",
     "circumcircles",
-    "clearance",
+    "clip_crossing_path",
     "clip_path",
     "clip_paths",
     "closed_up",
@@ -171,6 +172,7 @@ __all__ = [
     "middle_of",
     "motion_between",
     "near_pairs",
+    "near_passes",
     "near_paths",
     "near_points",
     "nearest_cells",

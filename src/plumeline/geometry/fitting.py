@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
@@ -11,15 +12,18 @@ from shapely import Polygon
 
 from ..model import FloatArray, Path, as_path
 from .polylines import along, arc_lengths, closed_up, path_length, resample
-from .regions import contains, dilate, rings, unite
+from .regions import contains, dilate, erode, rings, unite
 
-__all__ = ["Patchwork", "clearance", "convex_outline", "largest_scale", "nearest_shift", "silhouette"]
+__all__ = ["Patchwork", "convex_outline", "largest_scale", "near_passes", "nearest_shift", "silhouette"]
 
 SECTIONS = 40
 """Halvings of the search along an edge: a scale is then right to one part in a million million."""
 
-SAMPLES = 400
-"""Samples a motif's size for `clearance`: strands nearer than 1.5 of them count as meeting."""
+SAMPLES = 16
+"""Samples in the distance asked of `near_passes`."""
+
+MEETING = 0.1
+"""Strands nearer than this part of that distance meet."""
 
 ALONG = 4
 """Samples this close along one strand are never two strands."""
@@ -78,52 +82,65 @@ def largest_scale(convex: FloatArray, region: Polygon, centre: FloatArray) -> fl
     return best
 
 
-def silhouette(paths: Sequence[FloatArray], closed: Sequence[bool], margin_mm: float) -> list[Polygon]:
-    """Return the outer contour of paths, filled, with a margin round it; largest first."""
+def silhouette(
+    paths: Sequence[FloatArray],
+    closed: Sequence[bool],
+    margin_mm: float,
+    *,
+    notch_mm: float = 0.0,
+    open_at: Sequence[FloatArray] = (),
+) -> list[Polygon]:
+    """Return the outer contour of paths, filled, with a margin round it; largest first.
+
+    Parameters
+    ----------
+    notch_mm : float
+        Notches narrower than twice this and the margin are filled too.
+    open_at : sequence of (2,)
+        What the contour encloses stays open where it holds one of these points: a border goes round them.
+    """
     lines = [shapely.linestrings(closed_up(p, c)) for p, c in zip(paths, closed) if len(p) > 1]
-    grown = [piece for line in lines for piece in dilate(line, max(margin_mm, 1e-3))]
-    return unite([Polygon(piece.exterior) for piece in unite(grown)])
+    grown = unite(piece for line in lines for piece in dilate(line, max(margin_mm, 1e-3) + notch_mm))
+    filled = [piece for shape in grown for piece in erode(_filled(shape, open_at), notch_mm, join="round")]
+    return unite(filled)
 
 
-def clearance(paths: Sequence[FloatArray], closed: Sequence[bool], size_mm: float) -> float:
-    """Return the least distance at which strands pass each other without meeting, within a quarter of a size.
+def _filled(shape: Polygon, open_at: Sequence[FloatArray]) -> Polygon:
+    holes = [h for h in shape.interiors if any(contains(Polygon(h), [at])[0] for at in open_at)]
+    return Polygon(shape.exterior, holes)
+
+
+def near_passes(paths: Sequence[FloatArray], closed: Sequence[bool], within_mm: float) -> tuple[FloatArray, FloatArray]:
+    """Return where strands pass each other without meeting, nearer than a distance: places ``(k, 2)``, mm ``(k,)``.
 
     Strands that draw near until they cross or touch don't count: only places where the distance from strand to
-    strand is least and not nothing.
-
-    Returns
-    -------
-    float
-        mm, right to about 1/400 of the size; infinite when no strands pass so near each other.
+    strand is least and not nothing (`MEETING` of the distance asked for). Nearest first; right to 1/10 of it.
     """
-    step = size_mm / SAMPLES
-    strands = [resample(p, step, closed=c) for p, c in zip(paths, closed) if path_length(p, closed=c) > ALONG * step]
-    if not strands:
-        return float("inf")
+    step = within_mm / SAMPLES
+    kept = [(p, bool(c)) for p, c in zip(paths, closed) if path_length(p, closed=c) > MEETING * within_mm]
+    if not kept:
+        return np.zeros((0, 2)), np.zeros(0)
+    strands = [resample(p, step, closed=c) for p, c in kept]
     points = np.vstack(strands)
-    first = np.cumsum([0, *(len(s) for s in strands)])
-    which = np.repeat(np.arange(len(strands)), [len(s) for s in strands])
-    ring = np.array([bool(c) for p, c in zip(paths, closed) if path_length(p, closed=c) > ALONG * step])
-
-    def neighbour(i: np.ndarray, by: int) -> np.ndarray:
-        start, end = first[which[i]], first[which[i] + 1]
-        at = i + by
-        wrapped = start + (at - start) % (end - start)
-        return np.where(ring[which[i]], wrapped, np.clip(at, start, end - 1))
-
-    pairs = cKDTree(points).query_pairs(size_mm / 4, output_type="ndarray")
+    count = np.array([len(s) for s in strands])
+    which = np.repeat(np.arange(len(strands)), count)
+    first, many, ring = (np.cumsum(count) - count)[which], count[which], np.array([c for _, c in kept])[which]
+    own = np.arange(len(points))
+    ahead, back = own - first + 1, own - first - 1
+    ahead = first + np.where(ring, ahead % many, np.minimum(ahead, many - 1))
+    back = first + np.where(ring, back % many, np.maximum(back, 0))
+    pairs = cKDTree(points).query_pairs(within_mm, output_type="ndarray")
     i, j = pairs[:, 0], pairs[:, 1]
-    apart = np.abs(i - j)
-    apart = np.where(ring[which[i]], np.minimum(apart, first[which[i] + 1] - first[which[i]] - apart), apart)
+    apart = np.where(ring[i], np.minimum(j - i, many[i] - (j - i)), j - i)
     keep = (which[i] != which[j]) | (apart > ALONG)
     i, j = i[keep], j[keep]
+    for a, b in itertools.product((back, own, ahead), repeat=2):
+        far = np.hypot(*(points[i] - points[j]).T)
+        least = (far > MEETING * within_mm) & (far <= np.hypot(*(points[a[i]] - points[b[j]]).T) + 1e-9)
+        i, j = i[least], j[least]
     far = np.hypot(*(points[i] - points[j]).T)
-    least = far > 1.5 * step
-    for a in (-1, 0, 1):
-        for b in (-1, 0, 1):
-            if (a, b) != (0, 0):
-                least &= far <= np.hypot(*(points[neighbour(i, a)] - points[neighbour(j, b)]).T) + 1e-9
-    return float(far[least].min()) if least.any() else float("inf")
+    order = np.argsort(far, kind="stable")
+    return (points[i] + points[j])[order] / 2, far[order]
 
 
 def nearest_shift(corners: FloatArray, targets: FloatArray) -> int:

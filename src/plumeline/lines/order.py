@@ -21,9 +21,7 @@ SWEEPS = 30
 """Most sweeps of 2-opt over all lines; it settles in about ten."""
 
 
-def order_lines(
-    first: FloatArray, last: FloatArray, *, begin: FloatArray | None = None, turnable: NDArray[np.bool_] | None = None
-) -> list[tuple[int, bool]]:
+def order_lines(first: FloatArray, last: FloatArray, *, begin: FloatArray | None = None) -> list[tuple[int, bool]]:
     """Return the lines in sewing order, each with whether it is turned round.
 
     Parameters
@@ -32,8 +30,6 @@ def order_lines(
         Where each line starts and stops, mm (the same point for a closed one).
     begin : (2,), optional
         Where the head stands before the first line; default: the top left corner of all.
-    turnable : (k,) bool, optional
-        Lines that may be sewn the other way; default: all.
 
     Notes
     -----
@@ -42,21 +38,19 @@ def order_lines(
     count = len(first)
     if not count:
         return []
-    may = np.ones(count, dtype=bool) if turnable is None else turnable
     here = np.minimum(first.min(axis=0), last.min(axis=0)) if begin is None else np.asarray(begin, dtype=float)
     origin = here
     left = np.ones(count, dtype=bool)
     line, turned = np.empty(count, dtype=np.int64), np.zeros(count, dtype=bool)
     for k in range(count):
         to_first = np.where(left, np.hypot(*(first - here).T), np.inf)
-        to_last = np.where(left & may, np.hypot(*(last - here).T), np.inf)
+        to_last = np.where(left, np.hypot(*(last - here).T), np.inf)
         a, b = int(np.argmin(to_first)), int(np.argmin(to_last))
         turned[k] = to_last[b] < to_first[a] - 1e-9
         line[k] = b if turned[k] else a
         left[line[k]] = False
         here = first[line[k]] if turned[k] else last[line[k]]
-    if may.all():
-        _two_opt(line, turned, first, last, origin)
+    _two_opt(line, turned, first, last, origin)
     return [(int(k), bool(t)) for k, t in zip(line, turned)]
 
 

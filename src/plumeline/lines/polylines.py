@@ -64,9 +64,11 @@ def join(
 
     Examples
     --------
-    >>> lines = join([[(0, 0), (10, 0)], [(10, 10), (0, 10)]], travel=[[(10, -5), (10, 15)]])
+    >>> lines = join([[(0, 0), (500, 0)], [(500, 10), (0, 10)]], travel=[[(500, 0), (500, 10)]])
     >>> len(lines), lines[0].path.tolist()
-    (1, [[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]])
+    (1, [[0.0, 0.0], [500.0, 0.0], [500.0, 10.0], [0.0, 10.0]])
+    >>> [span.kind for span in lines[0].spans]
+    ['stitch', 'seam', 'stitch']
     """
     for key, value, least in (("passes", passes, 1), ("jump_mm", jump_mm, 0.0), ("steps_mm", steps_mm, 0.0)):
         if not value >= least:

@@ -174,7 +174,8 @@ def _items(works: Sequence[Work]) -> Iterator[_Item]:
             if stroke.chain is not None:
                 chain = chains.setdefault((k, stroke.fill, stroke.chain), len(chains))
                 stroke = replace(stroke, chain=chain)
-            yield _Item(stroke, number, k)
+            if len(stroke.path) > 1:
+                yield _Item(stroke, number, k)
             number += 1
 
 

@@ -102,16 +102,19 @@ def _shape_figures(zone: Zone, filled: Filled, spacing: float | None, sewn_mm: f
 def jump_figures(lines: Sequence[Line]) -> dict[str, float]:
     """Return how many lines and jumps there are and how far the jumps go.
 
-    A change of thread or of reach is no jump: she stops there anyway.
+    A change of thread or of reach is no jump: she stops there anyway. A jump of no length is a planned stop, where
+    a line goes on with a full bobbin.
     """
-    jumps, far, longest = 0, 0.0, 0.0
+    jumps, stops, far, longest = 0, 0, 0.0, 0.0
     for before, after in _pairs(lines):
         if before.reach == after.reach and before.thread == after.thread:
+            gap = float(np.hypot(*(after.path[0] - before.path[-1])))
             jumps += 1
-            far += float(np.hypot(*(after.path[0] - before.path[-1])))
+            stops += gap == 0
+            far += gap
     for line in lines:
         longest = max(longest, path_length(line.path))
-    return {"lines": len(lines), "jumps": jumps, "jump_mm": far, "longest_line_mm": longest}
+    return {"lines": len(lines), "jumps": jumps, "planned_stops": stops, "jump_mm": far, "longest_line_mm": longest}
 
 
 def _pairs(lines: Sequence[Line]) -> Iterator[tuple[Line, Line]]:

@@ -35,7 +35,7 @@ from ..geometry import (
     tidy_region,
     transform,
 )
-from ..model import Finding, FloatArray, Patch, Path, Seam, Top, as_path
+from ..model import Finding, FloatArray, Patch, Path, Seam, Severity, Top, as_path
 from ..units import format_area, format_length
 
 __all__ = ["CLOSE_GAPS_MM", "assemble", "reading_order"]
@@ -59,8 +59,8 @@ class _Work:
     file: str | None
     findings: list[Finding] = field(default_factory=list)
 
-    def note(self, code: str, text: str, what_to_do: str, severity: str = "note") -> None:
-        self.findings.append(Finding(code, "warning" if severity == "warning" else "note", None, text, what_to_do))
+    def note(self, code: str, text: str, what_to_do: str, severity: Severity = "note") -> None:
+        self.findings.append(Finding(code, severity, None, text, what_to_do))
 
     def fault(self, name: str, rule: str, what_to_do: str) -> TopError:
         return TopError(rule, file=self.file, key=f"patch '{name}'", what_to_do=what_to_do)

@@ -34,8 +34,9 @@ length; then it is left out. Lines nearer than the last to the region count as i
 
 SIDES: tuple[Literal["left", "tip", "right"], ...] = ("left", "tip", "right")
 
-DOUBLE_OVER, DOUBLE_FROM = 1.5, 0.45
-"""A plume wider than this many ordinary ones of its row is split in two from that part of its length."""
+DOUBLE_OVER, DOUBLE_FROM, CORNER_DEG = 1.5, 0.45, 45.0
+"""A plume wider than this many ordinary ones of its row is split in two from that part of its length, in three where
+the outline turns a corner of so many degrees above it."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -104,15 +105,15 @@ class Row:
         return line
 
 
-def draw_row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.Generator) -> Row:
-    """Return the plumes of one chart of a bed."""
+def draw_row(
+    bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.Generator, out_mm: float = OUT_MM
+) -> Row:
+    """Return the plumes of one chart of a bed; none of them leaves the region by more than ``out_mm``."""
     ends = _ends(chart, settings.variation, rng)
     tip = -1 if chart.tip is None else round(chart.tip - chart.first - 0.5)
-    split = _too_wide(chart, ends) if settings.double_where_wide else np.zeros(chart.count, dtype=bool)
-    halves = 1 + split
-    edges = np.append(np.repeat(ends[:-1], halves), ends[-1])
-    second = np.cumsum(halves)[split] - 1
-    edges[second] += np.diff(ends)[split] / 2
+    parts = _parts(chart, ends) if settings.double_where_wide else np.ones(chart.count, dtype=int)
+    within = np.arange(parts.sum()) - np.repeat(np.cumsum(parts) - parts, parts)
+    edges = np.append(np.repeat(ends[:-1], parts) + within * np.repeat(np.diff(ends) / parts, parts), ends[-1])
     label = np.append(
         (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
     )
@@ -127,7 +128,7 @@ def draw_row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.G
     starts = _trunks(
         cells, fixed=np.searchsorted(edges, ends[[0, -1, tip, tip + 1]]) if tip >= 0 else np.array([0, -1])
     )
-    starts[second] = round(DOUBLE_FROM * (POINTS - 1))
+    starts[:-1][within > 0] = round(DOUBLE_FROM * (POINTS - 1))
     which = np.sign(edges[:-1] - ends[tip]).astype(int) + 1 if tip >= 0 else np.zeros(len(edges) - 1, dtype=int)
     row = Row(
         cells,
@@ -140,7 +141,7 @@ def draw_row(bed: Bed, chart: Chart, settings: FeatherSettings, rng: np.random.G
         settings.style == "apart",
         chart.closed,
     )
-    return _settled(row, settings, bed)
+    return _settled(row, settings, bed, out_mm)
 
 
 def _tops(cells: Cells, starts: NDArray[np.intp], settings: FeatherSettings, reach: FloatArray, closed: bool) -> Tops:
@@ -148,19 +149,19 @@ def _tops(cells: Cells, starts: NDArray[np.intp], settings: FeatherSettings, rea
     return draw_tops(cells, starts, reach, gap_mm=gap, belly=settings.belly, closed=closed)
 
 
-def _settled(row: Row, settings: FeatherSettings, bed: Bed) -> Row:
+def _settled(row: Row, settings: FeatherSettings, bed: Bed, out_mm: float) -> Row:
     """Return the row with each plume that left the region or crossed another cut shorter, until none does."""
     reach = np.ones(len(row.tops.lines))
     for _ in range(ROUNDS):
-        wrong = _wrong(row, bed)
+        wrong = _wrong(row, bed, out_mm)
         if not wrong.any():
             return row
         reach = np.where(wrong, SHORTER * reach, reach)
         row = replace(row, tops=_tops(row.cells, row.starts, settings, reach, row.closed))
-    return replace(row, skipped=_wrong(row, bed))
+    return replace(row, skipped=_wrong(row, bed, out_mm))
 
 
-def _wrong(row: Row, bed: Bed) -> NDArray[np.bool_]:
+def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:
     """Return which plumes leave the region, cross the spine, a neighbour or themselves, ``(count,)``."""
     count = len(row.tops.lines)
     plumes = np.arange(count)
@@ -176,7 +177,7 @@ def _wrong(row: Row, bed: Bed) -> NDArray[np.bool_]:
         free = lines
         owner = np.concatenate([plumes, np.clip(np.arange(count + 1) - 1, 0, None)])
         other = np.concatenate([plumes, np.clip(np.arange(count + 1), None, count - 1)])
-    bad = leave_region(lines, bed.roomy, tolerance_mm=OUT_MM) | knotted(lines)
+    bad = leave_region(lines, bed.roomy, tolerance_mm=out_mm) | knotted(lines)
     bad[crossing_pairs(lines).ravel()] = True
     # feet stand on the spine, so lines that start there are tested from their second point
     pairs = crossing_pairs([*free, closed_up(bed.spine, row.closed)])
@@ -197,10 +198,16 @@ def _ends(chart: Chart, variation: float, rng: np.random.Generator) -> FloatArra
     return ends + sway
 
 
-def _too_wide(chart: Chart, ends: FloatArray) -> NDArray[np.bool_]:
-    outer = np.column_stack([np.interp(ends, chart.top[:, 0], chart.top[:, k]) for k in (2, 3)])
-    span = np.hypot(*np.diff(outer, axis=0).T)
-    return np.asarray(span > DOUBLE_OVER * np.median(span))
+def _parts(chart: Chart, ends: FloatArray) -> NDArray[np.intp]:
+    """Return into how many each plume is split: two where it is wide, three where it is wide and fills a corner."""
+    label = np.add.outer(ends[:-1], np.array([0.0, 0.15, 0.85, 1.0]))
+    outer = np.stack([np.interp(label, chart.top[:, 0], chart.top[:, k]) for k in (2, 3)], axis=2)
+    first, last = outer[:, 1] - outer[:, 0], outer[:, 3] - outer[:, 2]
+    cross = first[:, 0] * last[:, 1] - first[:, 1] * last[:, 0]
+    turn = np.degrees(np.abs(np.arctan2(cross, (first * last).sum(axis=1))))
+    span = np.hypot(*np.moveaxis(np.diff(outer, axis=1), 2, 0)).sum(axis=1)
+    wide = span > DOUBLE_OVER * np.median(span)
+    return np.asarray(1 + wide + (wide & (turn > CORNER_DEG)), dtype=np.intp)
 
 
 def _trunks(cells: Cells, fixed: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -74,49 +74,49 @@ def _left(part: list[Knot]) -> list[Knot]:
 
 
 def _leaf_block(detail: float) -> Piece:
-    small = placed(leaf(0.66, 0.30), 0.30j, 90) if detail >= SMALL_LEAVES else [knot(0, 0.33, 0)]
-    big = leaf(0.98, 0.56, inner=detail >= INNER_LEAVES)
-    return _block(small + placed(big, cmath.rect(0.34, math.pi / 4), 45))
+    small = placed(leaf(0.51, 0.257), 0.404j, 90) if detail >= SMALL_LEAVES else [knot(0, 0.33, 0)]
+    big = leaf(0.827, 0.575, inner=detail >= INNER_LEAVES)
+    return _block(small + placed(big, _polar(0.527, 45), 45))
 
 
 def _leaf_triangle(detail: float) -> Piece:
     inner = detail >= INNER_LEAVES / 2
-    top = placed(leaf(0.43, 0.40, inner=inner), INCENTRE + 0.10j, 90)
-    side = placed(leaf(0.80, 0.34, inner=inner), INCENTRE + _polar(0.22, ACUTE_DEG), ACUTE_DEG)
-    foot = placed(leaf(0.24, 0.18), INCENTRE - 0.16j, -90) if detail >= SMALL_LEAVES / 2 else [knot(0, 0.26, 180)]
+    top = placed(leaf(0.434, 0.414, inner=inner), INCENTRE + 0.119j, 90)
+    side = placed(leaf(0.789, 0.358, inner=inner), INCENTRE + _polar(0.191, ACUTE_DEG), ACUTE_DEG)
+    foot = placed(leaf(0.21, 0.14), INCENTRE - 0.19j, -90) if detail >= SMALL_LEAVES / 2 else [knot(0, 0.26, 180)]
     return _triangle(top, side, foot, _left(side))
 
 
 def _leaf_border(detail: float) -> Piece:
-    side = placed(leaf(1.0, 0.54), -0.52 - 0.58j, -28) if detail >= SMALL_LEAVES else []
-    big = placed(leaf(1.55, 0.90, inner=detail >= INNER_LEAVES), -0.62, 0)
+    side = placed(leaf(0.89, 0.56), -0.53 - 0.64j, -36) if detail >= SMALL_LEAVES else []
+    big = placed(leaf(1.46, 0.92, inner=detail >= INNER_LEAVES), -0.61, 0)
     return _border(2.7, -0.88, 0, mirrored(side) + big + side)
 
 
 def _leaf_corner(detail: float) -> Piece:
-    side = placed(leaf(1.05, 0.50), -0.551 - 0.382j, -51) if detail >= SMALL_LEAVES else []
-    big = placed(leaf(1.75, 0.85, inner=detail >= INNER_LEAVES), -0.495, 0)
+    side = placed(leaf(1.05, 0.50), -0.551 - 0.401j, -54) if detail >= SMALL_LEAVES else []
+    big = placed(leaf(1.75, 0.866, inner=detail >= INNER_LEAVES), -0.415, 0)
     return _corner(-0.88, 0, mirrored(side) + big + side)
 
 
 def _clover_block(detail: float) -> Piece:
-    sides = (0.42, 0.30) if detail >= SIDE_LOOPS else None
-    corner = placed(clover((0.56, 0.34), sides, spread_deg=68, ring=0.12), _polar(0.60, 45), 45)
-    inner = [knot(-0.17, 0.5), *placed(loop(0.36, 0.26, inwards=True), 0.42j, -90), knot(0.17, 0.5)]
+    sides = (0.474, 0.262) if detail >= SIDE_LOOPS else None
+    corner = placed(clover((0.566, 0.338), sides, spread_deg=76, ring=0.105), _polar(0.60, 45), 45)
+    inner = [knot(-0.166, 0.514), *placed(loop(0.258, 0.173, inwards=True), 0.447j, -90), knot(0.166, 0.514)]
     return _block((inner if detail >= INNER_LOOPS else [knot(0, 0.33, 0)]) + corner)
 
 
 def _clover_triangle(detail: float) -> Piece:
     side_loops = detail >= SIDE_LOOPS / 2
-    top = placed(clover((0.38, 0.23), (0.24, 0.19) if side_loops else None, spread_deg=66, ring=0.06), 0.52j, 90)
-    tip = clover((0.44, 0.22), (0.17, 0.17) if side_loops else None, spread_deg=72, ring=0.05)
-    side = placed(tip, 0.46 + 0.24j, ACUTE_DEG)
-    return _triangle(top, side, [knot(0, 0.22, 180)], _left(side))
+    top = placed(clover((0.357, 0.228), (0.237, 0.164) if side_loops else None, spread_deg=62, ring=0.061), 0.468j, 90)
+    tip = clover((0.426, 0.203), (0.17, 0.151) if side_loops else None, spread_deg=74, ring=0.0)
+    side = placed(tip, 0.424 + 0.259j, ACUTE_DEG)
+    return _triangle(top, side, [knot(0, 0.232, 180)], _left(side))
 
 
 def _clover_border(detail: float) -> Piece:
     sides = (0.86, 0.56) if detail >= SIDE_LOOPS else None
-    return _border(2.3, -0.85, 0, placed(clover((1.1, 0.68), sides, spread_deg=68, ring=0.2), -0.35, 0))
+    return _border(2.4, -0.85, 0, placed(clover((1.1, 0.72), sides, spread_deg=72, ring=0.2), -0.377, 0))
 
 
 def _clover_corner(detail: float) -> Piece:
@@ -130,17 +130,16 @@ def _gap(detail: float, least: float, radius: float, across: float) -> float:
 
 
 def _scroll_block(detail: float) -> Piece:
-    gap = _gap(detail, 0.135, 0.42, 2.0)
-    return _block(placed(scroll(0.42, gap, lead_deg=-50), _polar(0.76, 45), 45))
+    gap = _gap(detail, 0.145, 0.395, 2.0)
+    return _block(placed(scroll(0.395, gap, lead_deg=-54), _polar(0.723, 45), 45))
 
 
 def _scroll_triangle(detail: float) -> Piece:
-    top = placed(scroll(0.28, _gap(detail, 0.10, 0.28, 1.0), lead_deg=-50), 0.60j, 90)
-    gap = _gap(detail, 0.095, 0.195, 1.0)
-    at = 0.54 + 0.22j
-    right = placed(scroll(0.195, gap, lead_deg=-85), at, ACUTE_DEG)
-    left = placed(scroll(0.195, gap, lead_deg=-85), -at.conjugate(), 180 - ACUTE_DEG)
-    return _triangle(top, right, [knot(0, 0.1, 170)], left)
+    gap = _gap(detail, 0.103, 0.19, 1.0)
+    top = placed(scroll(0.261, gap, lead_deg=-50), 0.588j, 90)
+    right = placed(scroll(0.17, gap, lead_deg=-70), 0.518 + 0.214j, ACUTE_DEG)
+    left = placed(scroll(0.192, gap, lead_deg=-97), -0.532 + 0.224j, 180 - ACUTE_DEG)
+    return _triangle(top, right, [knot(0, 0.056, 176)], left)
 
 
 def _scroll_border(detail: float) -> Piece:
@@ -148,7 +147,7 @@ def _scroll_border(detail: float) -> Piece:
 
 
 def _scroll_corner(detail: float) -> Piece:
-    return _corner(0, 45, placed(scroll(0.80, _gap(detail, 0.27, 0.80, 2.0), lead_deg=-60), 0.17, 0))
+    return _corner(0, 45, placed(scroll(0.749, _gap(detail, 0.285, 0.749, 2.0), lead_deg=-63), 0.068, 0))
 
 
 def _polar(radius: float, angle_deg: float) -> complex:

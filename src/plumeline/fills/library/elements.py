@@ -14,10 +14,10 @@ from .pen import knot, placed
 
 __all__ = ["clover", "leaf", "loop", "scroll"]
 
-BASE = 0.07
+BASE = 0.12
 """Where an inner leaf stands, as a part of the outer one's length."""
 
-INNER_WIDTH, INNER_LENGTH = 0.46, 0.70
+INNER_WIDTH, INNER_LENGTH = 0.54, 0.70
 """An inner leaf as a part of the outer one: the room between them is then about even."""
 
 VALLEY = 0.02

@@ -1,0 +1,356 @@
+"""Motif: artwork or a motif of the library, fitted to the zone; border motifs run round a border."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, Self
+
+import numpy as np
+from pydantic import BeforeValidator, Field
+from shapely import Polygon
+
+from ..copier import copier_percent, copier_steps
+from ..geometry import (
+    Patchwork,
+    convex_outline,
+    cornered,
+    dense,
+    inscribed_circle,
+    intersect,
+    largest_scale,
+    middle_of,
+    near_passes,
+    nearest_shift,
+    outside_mm,
+    pieces,
+    rings,
+    silhouette,
+)
+from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
+from ..units import format_length
+from ._border import border_round
+from .library import Motif, Recipe, motif_at
+from .registry import Fill, too_small
+from .settings import Artwork, FillSettings, Mm, Sources, length, number
+
+__all__ = ["FILL", "MotifSettings", "fitted"]
+
+SMALLEST_MM = 12.7
+"""A motif smaller than this (1/2 in across) is no motif: its lines would be one knot."""
+
+INSIDE_MM = 0.02
+"""A fitted motif may touch the edge; rounding may not carry it over by more."""
+
+EVEN = 0.01
+"""Turns and places that make a motif larger by less than this part are no better than the first."""
+
+BEND_PARTS = 100
+"""Straight stretches are divided into parts of the size over this before a frame is stretched."""
+
+NOTCH = 1 / 24
+"""Notches of a silhouette narrower than a twelfth of the motif are no space for a background."""
+
+CIRCLE = np.column_stack([np.cos(np.arange(180) * math.tau / 180), np.sin(np.arange(180) * math.tau / 180)])
+"""A round shape for `largest_scale`, corners on the circle: 1/7,000 too small at most."""
+
+_PERCENT = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*%?\s*$")
+
+
+def _read_percent(value: object) -> object:
+    match = _PERCENT.match(value) if isinstance(value, str) else None
+    return float(match[1]) if match else value
+
+
+Percent = Annotated[float, BeforeValidator(_read_percent), Field(ge=1.0, le=10_000.0)]
+"""A percent: ``"90 %"`` or 90."""
+
+Fit = Literal["inscribed-circle", "inscribed-square", "outline"]
+
+
+class MotifSettings(FillSettings):
+    """Settings of a motif."""
+
+    art: str = Field("leaf", description="a motif of the library, or an SVG file beside the plan")
+    fit: Fit | Annotated[Percent, Field(le=100.0)] = Field(
+        90.0,
+        description="inscribed-circle or inscribed-square: the largest that goes into the space; outline: stretched "
+        "to its corners; a percent: of the largest size that goes in",
+    )
+    enlarge: Percent | None = Field(
+        None, description="percent of the size it is drawn at, as a copier is set; goes before fit"
+    )
+    turn_deg: float | None = number(
+        None, least=-360.0, most=360.0, unit="degrees", says="turn; left out: as the sides of the space lie"
+    )
+    margin_mm: Mm = length(3.175, most=200.0, says="kept free round it for the fills that follow")
+    closest_mm: Mm = length(3.175, says="warn when two strands pass nearer than this")
+    resolved_art: Any = Field(None, exclude=True, repr=False, description="the artwork itself")
+
+    def resolved(self, sources: Sources) -> Self:
+        """Return the settings with the artwork looked up."""
+        return self.model_copy(update={"resolved_art": sources.art(self.art)})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
+    """A motif in its place: its size there, and what is to be said about it."""
+
+    motif: Motif
+    findings: tuple[Finding, ...] = ()
+
+
+def draw(zone: Zone, settings: MotifSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    """Put one motif into each piece between the fences; a border motif runs round a border or along a strip.
+
+    Returns
+    -------
+    Filled
+        The artwork's own strokes; ``taken`` is their outer contour, filled, with the margin. No strokes and a
+        finding when less than `SMALLEST_MM` of a motif goes in.
+    """
+    art = _art(settings)
+    strokes: list[Stroke] = []
+    taken: list[Polygon] = []
+    findings: list[Finding] = []
+    for piece in pieces(zone):
+        laid = _laid(zone, piece, art, settings)
+        if laid is None:
+            continue
+        motif = laid.motif
+        strokes += [Stroke(path, closed=closed) for path, closed in zip(motif.paths, motif.closed)]
+        taken += _taken(piece, motif, settings.margin_mm)
+        findings += [*laid.findings, *_too_close(zone, motif, settings)]
+    if not strokes:
+        return too_small(
+            zone, "motif", f"{settings.art} would be smaller than 1/2 in here", "Join the space with its neighbour."
+        )
+    return Filled(tuple(strokes), tuple(taken), findings=tuple(dict.fromkeys(findings)))
+
+
+def _taken(piece: Polygon, motif: Motif, margin: float) -> list[Polygon]:
+    holes = [np.asarray(hole.representative_point().coords[0]) for hole in map(Polygon, piece.interiors)]
+    shapes = silhouette(
+        motif.paths,
+        motif.closed,
+        margin,
+        notch_mm=motif.size_mm * NOTCH,
+        open_at=holes if motif.kind == "border" else (),
+    )
+    return [part for shape in shapes for part in intersect(shape, piece)]
+
+
+def _art(settings: MotifSettings) -> Artwork:
+    if settings.resolved_art is None:
+        raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
+    art: Artwork = settings.resolved_art
+    return art
+
+
+def _laid(zone: Zone, piece: Polygon, art: Artwork, settings: MotifSettings) -> _Laid | None:
+    if isinstance(art, Recipe) and art.piece == "border" and settings.enlarge is None:
+        percent = settings.fit if isinstance(settings.fit, float) else 100.0
+        border = border_round(piece, art, percent / 100.0)
+        if border is not None:
+            if border.size_mm < SMALLEST_MM:
+                return None
+            return _Laid(border.motif, _border_said(zone, settings, border.size_mm, border.stretch))
+    if settings.fit == "outline" and settings.enlarge is None:
+        stretched = _to_outline(piece, art)
+        if stretched is not None:
+            return _Laid(stretched, _sized(zone, settings, art, stretched.size_mm))
+    return _fitted(zone, piece, art, settings)
+
+
+def _fitted(zone: Zone, piece: Polygon, art: Artwork, settings: MotifSettings) -> _Laid | None:
+    fit = 90.0 if settings.fit == "outline" else settings.fit
+    drawn_mm = motif_at(art).size_mm
+    notes: tuple[Finding, ...] = ()
+    if settings.fit == "outline" and settings.enlarge is None:
+        notes = (_no_outline(zone, settings),)
+    largest = fitted(piece, art, "art" if isinstance(fit, float) else fit, turn_deg=settings.turn_deg)
+    size = largest.size_mm
+    if settings.enlarge is not None:
+        wanted = drawn_mm * settings.enlarge / 100.0
+        notes += (_too_large(zone, settings, wanted, size),) if wanted > size * (1 + EVEN) else ()
+        size = min(wanted, size)
+    elif isinstance(fit, float):
+        size *= fit / 100.0
+    if size < SMALLEST_MM:
+        return None
+    motif = fitted(piece, art, "art" if isinstance(fit, float) else fit, turn_deg=settings.turn_deg, size_mm=size)
+    return _Laid(motif, (*notes, *_sized(zone, settings, art, size)))
+
+
+def fitted(
+    piece: Polygon,
+    art: Artwork,
+    fit: Literal["art", "inscribed-circle", "inscribed-square"] = "art",
+    *,
+    turn_deg: float | None = None,
+    size_mm: float | None = None,
+) -> Motif:
+    """Return artwork at the largest size that goes into a region (or a stated smaller one), in its place.
+
+    Parameters
+    ----------
+    fit : {"art", "inscribed-circle", "inscribed-square"}
+        What has to go in: the convex shape round the artwork; the circle round it; the square round its frame.
+    turn_deg : float, optional
+        Left out: the turn, of those that lay the frame along a side of the region, that makes it largest.
+
+    Notes
+    -----
+    It stands in the middle of the region or of its largest circle, whichever makes it larger.
+    """
+    motif = motif_at(art)
+    best, place = 0.0, (0.0, np.zeros(2))
+    centres = [np.array(at) for at in dict.fromkeys((middle_of(piece)[0], inscribed_circle(piece)[0]))]
+    for turn, centre in itertools.product(_turns(piece, motif, turn_deg), centres):
+        scale = largest_scale(_shape(motif, fit) @ _turned(turn), piece, centre)
+        if scale > best * (1 + EVEN):
+            best, place = scale, (turn, centre)
+    if best == 0.0:
+        return motif.moved(np.zeros((2, 2)), centres[0])
+    turn, centre = place
+    # grown at another size its shape may differ a little: measured again
+    grown = motif_at(art, motif.size_mm * best if size_mm is None else size_mm)
+    most = largest_scale(_shape(grown, fit) @ _turned(turn), piece, centre)
+    scale = most if size_mm is None else min(most, 1.0)
+    return grown.moved(_turned(turn) * scale, centre - _anchor(grown) @ _turned(turn) * scale)
+
+
+def _turned(angle_deg: float) -> FloatArray:
+    c, s = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
+    return np.array([[c, -s], [s, c]])  # row vectors, y down
+
+
+def _anchor(motif: Motif) -> FloatArray:
+    # what comes to lie on the centre: the middle of the frame, of a triangle its largest circle's
+    frame = motif.frame
+    if len(frame) != 3:
+        middle: FloatArray = frame.mean(axis=0)
+        return middle
+    facing = np.hypot(*(np.roll(frame, -1, axis=0) - np.roll(frame, 1, axis=0)).T)
+    incentre: FloatArray = (frame * facing[:, None]).sum(axis=0) / facing.sum()
+    return incentre
+
+
+def _shape(motif: Motif, fit: str) -> FloatArray:
+    # the convex shape that has to go in, round the anchor
+    at = _anchor(motif)
+    hull = convex_outline(motif.paths) - at
+    if fit == "inscribed-circle":
+        return CIRCLE * float(np.hypot(*hull.T).max())
+    if fit == "inscribed-square":
+        half = float(np.abs(motif.frame - at).max())
+        return np.array([(-half, -half), (half, -half), (half, half), (-half, half)])
+    return hull
+
+
+def _turns(piece: Polygon, motif: Motif, turn_deg: float | None) -> list[float]:
+    if turn_deg is not None:
+        return [turn_deg]
+    corners = cornered(rings(piece)[0]).points
+    if not 3 <= len(corners) <= 4 or piece.interiors:
+        return [0.0]
+    side = np.roll(corners, -1, axis=0) - corners
+    lie = np.degrees(np.arctan2(-side[:, 1], side[:, 0]))
+    period = 90.0 if len(motif.frame) == 4 else 360.0
+    base = 0.0 if len(motif.frame) == 4 else 180.0  # a triangle's long side runs to the left below it
+    found = {round((float(a) - base + period / 2) % period - period / 2, 6) for a in lie}
+    return sorted({0.0, *found}, key=lambda a: (round(abs(a), 3), a))
+
+
+def _to_outline(piece: Polygon, art: Artwork) -> Motif | None:
+    """Return artwork stretched corner to corner onto a region; None when their corners don't match or it folds over."""
+    outline = cornered(rings(piece)[0])
+    frame = motif_at(art).frame
+    if piece.interiors or len(outline.corners) != len(frame) or (outline.inner_deg > 180.0).any():
+        return None
+    shift = nearest_shift(frame, outline.points)
+    sides = outline.sides()
+    targets = np.roll(outline.points, -shift, axis=0)
+    patch = Patchwork([*sides[shift:], *sides[:shift]])
+    motif = motif_at(art, _across(targets))
+    paths = []
+    for path, closed in zip(motif.paths, motif.closed):
+        points = dense(path, motif.size_mm / BEND_PARTS, closed=closed)
+        paths.append(as_path(_stretched(patch, motif.frame, points)))
+    if any(outside_mm([p], piece, tolerance_mm=INSIDE_MM, closed=c) > 0 for p, c in zip(paths, motif.closed)):
+        return None
+    return Motif(tuple(paths), motif.closed, as_path(targets), motif.kind)
+
+
+def _stretched(patch: Patchwork, frame: FloatArray, points: FloatArray) -> FloatArray:
+    if len(frame) == 4:
+        part = (points - frame[0]) / (frame[2] - frame[0])
+        return patch.four(part[:, 0], part[:, 1])
+    solved = np.linalg.solve(np.vstack([frame.T, np.ones(3)]), np.vstack([points.T, np.ones(len(points))]))
+    return patch.three(solved.T)
+
+
+def _across(corners: FloatArray) -> float:
+    # the size of a motif on these corners: of four, the shorter mean of two sides; of three, the least height
+    side = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    if len(corners) == 4:
+        return float(min(side[0] + side[2], side[1] + side[3]) / 2)
+    (ax, ay), (bx, by) = corners[1] - corners[0], corners[2] - corners[0]
+    return float(abs(ax * by - ay * bx) / side.max())
+
+
+def _sized(zone: Zone, settings: MotifSettings, art: Artwork, size: float) -> tuple[Finding, ...]:
+    drawn = motif_at(art).size_mm
+    percent = copier_percent(size, drawn)
+    text = f"{settings.art}: drawn at {format_length(drawn)}, fitted to {format_length(size)}: {percent} %"
+    if isinstance(art, Recipe):
+        return (_note(zone, text, "It is grown anew at this size; nothing has to be enlarged."),)
+    steps = copier_steps(max(percent, 1))
+    how = f"Set a copier to {' %, then to '.join(str(s) for s in steps)} %, and measure the test square."
+    return (_note(zone, text, how),)
+
+
+def _note(zone: Zone, text: str, what: str, code: str = "motif-scaled") -> Finding:
+    return Finding(code, "note", zone.label, text, what)
+
+
+def _border_said(zone: Zone, settings: MotifSettings, size: float, stretch: float) -> tuple[Finding, ...]:
+    if abs(stretch - 1.0) <= 0.05 + 1e-9:
+        return ()
+    change = f"{abs(stretch - 1) * 100:.0f} % {'longer' if stretch > 1 else 'shorter'}"
+    text = f"{settings.art}: the repeats are {change} than drawn, so that whole ones go in {format_length(size)} high"
+    return (_note(zone, text, "Choose another percent in fit, or another border.", "motif-stretched"),)
+
+
+def _no_outline(zone: Zone, settings: MotifSettings) -> Finding:
+    text = f"{settings.art}: the space has other corners than the motif, so it is fitted at 90 % instead of stretched"
+    return _note(zone, text, "Choose a motif with as many corners as the space, or another fit.", "motif-not-stretched")
+
+
+def _too_large(zone: Zone, settings: MotifSettings, wanted: float, most: float) -> Finding:
+    text = f"{settings.art}: at {settings.enlarge:g} % it would be {format_length(wanted)} across; "
+    text += f"the space takes {format_length(most)}, and it is drawn at that"
+    return Finding("motif-too-large", "warning", zone.label, text, "Choose a smaller percent, or leave enlarge out.")
+
+
+def _too_close(zone: Zone, motif: Motif, settings: MotifSettings) -> Iterable[Finding]:
+    if settings.closest_mm == 0:
+        return
+    _, near = near_passes(motif.paths, motif.closed, settings.closest_mm)
+    if not len(near):
+        return
+    text = f"{settings.art}: two strands pass within {format_length(float(near[0]), per_inch=64)} of each other at "
+    text += f"{format_length(motif.size_mm)}; closest is {format_length(settings.closest_mm, per_inch=64)}"
+    yield Finding("motif-too-close", "warning", zone.label, text, "Choose a larger space, or a motif with fewer parts.")
+
+
+FILL = Fill(
+    name="motif",
+    settings=MotifSettings,
+    draw=draw,
+    stage="motif",
+    says="a drawn motif fitted to the space, or a border motif run round it",
+)
