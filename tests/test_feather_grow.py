@@ -152,7 +152,7 @@ def test_twice_the_size_is_twice_the_feather():
     two = grown(twice, clearance_mm=2.0, plume_mm=40.0)
     assert len(one.plumes) == len(two.plumes)
     ratio = np.array([b.length_mm / a.length_mm for a, b in zip(one.plumes, two.plumes, strict=True)])
-    assert np.abs(ratio - 2).max() < 0.1
+    assert np.abs(ratio - 2).max() < 0.15
 
 
 @pytest.mark.parametrize("style", STYLES)

@@ -234,17 +234,20 @@ def test_spacing_through_corners_out_of_true_stays_even(moves, spacing):
 def chained(filled):
     """The strokes are one chain: each starts where the one before ended, rings and steps in turn."""
     assert {s.chain for s in filled.strokes} == {0}
-    assert [s.role for s in filled.strokes] == ["stitch", "step"] * (len(filled.strokes) // 2) + ["stitch"]
+    for a, b in pairwise(filled.strokes):
+        assert {a.role, b.role} == {"stitch", "step"}
+        assert a.closed != b.closed
     for a, b in pairwise(filled.strokes):
         assert (a.path[0] if a.closed else a.path[-1]) == pytest.approx(b.path[0], abs=1e-9)
 
 
 def test_rows_round_a_frame():
-    # squares of side 13.5, 12.5, 11.5 in a 14 in frame 1 1/2 wide: 4 (13.5 + 12.5 + 11.5) = 150; steps 2 x sqrt(2) / 2
+    # squares of side 13.5, 12.5, 11.5 in a 14 in frame 1 1/2 wide: 4 (13.5 + 12.5 + 11.5) = 150; steps along the
+    # whole mitre: 1.5 x sqrt(2)
     filled = draw("rings", zone(NAMED["frame14"]), rows=3, spacing=9)
     chained(filled)
     assert inches(filled) == pytest.approx(150, abs=1e-6)
-    assert inches(filled, "step") == pytest.approx(math.sqrt(2), abs=1e-6)
+    assert inches(filled, "step") == pytest.approx(1.5 * math.sqrt(2), abs=1e-6)
 
 
 def test_rows_of_a_frame_out_of_true_divide_every_mitre_alike():
@@ -343,7 +346,7 @@ def test_rows_never_cross_and_steps_lead_from_row_to_row(region):
 
 def test_rows_start_at_the_mitre_nearest_to_where_she_comes_in():
     filled = draw("rings", replace(zone(NAMED["frame14"]), enter=(14 * IN, 14 * IN)), rows=2)
-    assert filled.strokes[0].path[0] / IN == pytest.approx([14 - 0.375, 14 - 0.375])
+    assert filled.strokes[0].path / IN == pytest.approx(np.array([(14, 14), (14 - 0.375, 14 - 0.375)]))
 
 
 # ditch -----------------------------------------------------------------------------------------------------------

@@ -215,23 +215,35 @@ spines = "corners"
 
 [[zone]]
 name    = "setting triangles"
-patches = ["side-*", "setting-*", "point-side-*", "point-setting-*"]
+patches = ["side-*", "point-side-*"]
 each    = "joined"
 [zone.fill]
 kind = "feather"
+
+# A stack: each fill takes what the one before left, so the motif stands up from the dense meander behind it.
+[[zone]]
+name    = "corners"
+patches = ["setting-*", "point-setting-*"]
+each    = "joined"
+[[zone.fill]]
+kind = "motif"
+art  = "leaf"
+fit  = "70 %"
+[[zone.fill]]
+kind  = "echo"
+count = 2
+[[zone.fill]]
+kind    = "meander"
+spacing = "1/4"
 
 [[zone]]
 name    = "star centres"
 patches = ["star-*-centre"]
 each    = "patch"
-divide  = [{ by = "frame", width = "5/8" }]
-[zone.fill.frame]
-kind = "rings"
-rows = 2
-[zone.fill.rest]
-kind    = "crosshatch"
-spacing = "1/2"
-angle   = 45
+[zone.fill]
+kind = "motif"
+art  = "scroll"
+fit  = "95 %"
 
 [[zone]]
 name    = "star points"
@@ -244,8 +256,8 @@ kind = "continuous-curve"
 name    = "inner border"
 patches = ["inner-*"]
 [zone.fill]
-kind = "rings"
-rows = 2
+kind = "motif"
+art  = "scroll-border"
 
 [[zone]]
 name    = "outer border"
@@ -266,6 +278,16 @@ angle   = 45
 kind    = "channel"
 spacing = 1
 angle   = 45
+[options.rulers.corners]
+kind    = "channel"
+spacing = 1
+angle   = 45
+[options.rulers."star centres"]
+kind    = "crosshatch"
+spacing = "1/2"
+[options.rulers."inner border"]
+kind = "rings"
+rows = 2
 [options.rulers."outer border"]
 kind       = "channel"
 spacing    = 1
@@ -277,7 +299,10 @@ spacing = "1/2"
 [options.all-over."setting triangles"]
 kind    = "meander"
 spacing = "1/2"
-[options.all-over."star centres".rest]
+[options.all-over.corners]
+kind    = "meander"
+spacing = "1/2"
+[options.all-over."star centres"]
 kind    = "meander"
 spacing = "1/2"
 [options.all-over."outer border"]

@@ -315,7 +315,7 @@ class NeedlePoints:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
-    """The machine and how it is guided; every default is DEFAULTS.md's trade judgement.
+    """The machine and how it is guided; every default is trade judgement, and a setting.
 
     Lengths in mm, times in s. ``reach_mm`` is (width, height) or None for "all at once".
     """

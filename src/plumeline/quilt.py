@@ -156,9 +156,19 @@ def _stitched(plan: Plan, checked: CheckedFills, zones: Sequence[str], workers: 
     names = [job.zone.label for job in jobs]
     points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
     quilt = Quilt(plan, top, tuple(j.zone for j in jobs), _in_work_order(filled), joined.lines, points, {})
-    findings = [*top.findings, *zone_findings, *broken_fills(), *(x for f in filled for x in f.findings)]
+    noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
+    findings = [*noticed, *(x for f in filled for x in f.findings)]
     tell("measuring", 0, 1)
     return quilt.with_report(make_report(plan.title, plan.machine, plan.batting, quilt, jobs, joined, findings))
+
+
+def _without_fill(plan: Plan) -> tuple[Finding, ...]:
+    names = [spec.name for spec in plan.zones if not plan.fills.get(spec.name)]
+    if not names:
+        return ()
+    count = "1 zone has no fill and stays open" if len(names) == 1 else f"{len(names)} zones have no fill and stay open"
+    what = "Give each a fill, or leave it open on purpose."
+    return (Finding("no-fill", "note", None, f"{count}: {', '.join(names)}", what),)
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,13 +107,13 @@ def preview_of(quilt: Quilt, *, zone: Zone | None = None) -> str:
 
 
 def caption_of(report: Mapping[str, Any]) -> tuple[str, ...]:
-    """Return the report in two lines of plain words.
+    """Return the report in three lines of plain words.
 
     Examples
     --------
     >>> totals = {"lines": 2, "fewest_lines_possible": 2, "planned_stops": 0, "minutes": 95.0, "bobbins": 3,
     ...     "stitches": 41000, "needle_thread_m": 190.0}
-    >>> caption_of({"totals": totals})[1]
+    >>> caption_of({"totals": totals})[2]
     'About 1 hour 35 minutes at the machine, 41,000 stitches, 208 yards of thread on top, 3 bobbins.'
     """
     totals = report["totals"]
@@ -125,7 +125,8 @@ def caption_of(report: Mapping[str, Any]) -> tuple[str, ...]:
     bound = "no plan could do with fewer" if lines - stops <= fewest else f"{fewest} at the fewest"
     bobbins = totals["bobbins"]
     return (
-        f"{pieces} ({bound}). Numbers are green where a line starts, red where it stops.",
+        f"{pieces} ({bound}).",
+        "Numbers are green where a line starts, red where it stops.",
         f"About {_spoken(totals['minutes'])} at the machine, {totals['stitches']:,} stitches, "
         f"{totals['needle_thread_m'] / 0.9144:,.0f} yards of thread on top"
         + ("." if bobbins is None else f", {_some(bobbins, 'bobbin')}."),

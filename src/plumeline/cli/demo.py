@@ -19,7 +19,14 @@ __all__ = ["command"]
 
 @click.command("demo")
 @click.option("--block", is_flag=True, help="One 14 in block instead of the whole quilt.")
-@click.option("--to", "folder", type=click.Path(path_type=Path), default=Path("plumeline-demo"), show_default=True)
+@click.option(
+    "--to",
+    "folder",
+    type=click.Path(path_type=Path),
+    default=Path("plumeline-demo"),
+    show_default=True,
+    help="Folder to write to.",
+)
 @click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 def command(block: bool, folder: Path, formats: str, force: bool) -> None:

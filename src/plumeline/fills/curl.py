@@ -140,6 +140,8 @@ def _grown(
     part: Polygon, edge: cKDTree, zone: Zone, settings: CurlSettings, rng: np.random.Generator, tolerance_mm: float
 ) -> _Vine | None:
     _, half = inscribed_circle(part, tolerance_mm=0.02 * settings.size_mm)
+    if half < LEAST * settings.size_mm:
+        return None
     spine = meander_lines(
         replace(zone, region=part, fences=()),
         min(SPINE * settings.size_mm, half),

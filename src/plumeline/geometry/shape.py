@@ -211,12 +211,11 @@ def _carried(region: Polygon, end: FloatArray, heading: FloatArray, others: list
     if not region.contains(point):
         return np.zeros((0, 2))
     unit = heading / max(float(np.hypot(*heading)), 1e-12)
-    for line in others:
-        if 0 < line.distance(point) <= NEAR_FENCE_MM:
-            to = np.asarray(shapely.shortest_line(point, line).coords[1])
-            return np.asarray([to + (to - end) / max(float(np.hypot(*(to - end))), 1e-12) * PAST_MM])
-        if line.distance(point) == 0:
-            return np.zeros((0, 2))
+    near = min(others, key=lambda line: float(line.distance(point)), default=None)
+    if near is not None and near.distance(point) <= NEAR_FENCE_MM:
+        to = np.asarray(shapely.shortest_line(point, near).coords[1])
+        gap = float(np.hypot(*(to - end)))
+        return np.asarray([to + ((to - end) / gap if gap > PAST_MM else unit) * PAST_MM])
     ahead = reach(region, end, unit)
     ray = LineString([end, end + unit * ahead])
     met = [float(point.distance(ray.intersection(line))) for line in others if ray.intersects(line)]

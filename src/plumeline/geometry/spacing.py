@@ -45,7 +45,7 @@ def strand_spacing(
     """Return mean and variation of the distance from strand to strand; None when there is no second strand.
 
     A point's nearest other strand is the nearest sample more than 2.2 spacings away along its own path
-    (FILLS.md's measure), within 4 spacings.
+    and within 4 spacings.
     """
     step = spacing_mm / STEPS
     xy, which, at, total = [], [], [], []

@@ -61,6 +61,9 @@ TIP_AHEAD, TIP_ASIDE = 1.45, 0.35
 STEP_MM = 1.5
 """The outline is measured at points this far apart."""
 
+BEND_MM = 6.0
+"""Bends of a spine are measured over this much of it, so that its own vertices don't count as bends."""
+
 ASIDE_MM, ASIDE_SHARE, ASIDE_FROM_MM = 1.0, 0.08, 5.0
 """A spine keeps this far from the outline; from a base on the outline, at least that part of the way after some mm."""
 
@@ -275,8 +278,8 @@ def _clear_of(region: Polygon, spine: FloatArray, floating: bool) -> FloatArray:
 
 def _spine_step(spine: FloatArray, region: Polygon) -> float:
     # a chord of length s strays s^2 / 8 R from a bend of radius R
-    bends = turns(resample(spine, STEP_MM))
-    radius = STEP_MM / max(float(np.abs(bends).max(initial=0.0)), 1e-6)
+    bends = turns(resample(spine, BEND_MM))
+    radius = BEND_MM / max(float(np.abs(bends).max(initial=0.0)), 1e-6)
     widest = min(SPINE_STEP * float(np.sqrt(region.area)), SPINE_STEP_MOST_MM)
     return float(np.clip(np.sqrt(8 * radius * SPINE_SAG_MM), 0.3 * widest, widest))
 

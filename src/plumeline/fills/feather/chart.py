@@ -32,6 +32,9 @@ SPREAD = 0.07
 SLIGHT, SPREAD_SLIGHT = 0.03, 0.004
 """A set-back of fewer labels than this, as corners of the outline give, is mended on the spot with this share."""
 
+TIE = 0.06
+"""Corners of a ring are taken this much back, so that ties, common in symmetric blocks, do not hang on rounding."""
+
 KNOTS_APART = 0.75
 """Corners nearer than this many plumes to a corner already minded are not minded."""
 
@@ -234,7 +237,7 @@ def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:
     knots = [] if closed else [(start, 0.0), (along[-1], span), *ahead]
     rough = along - start if closed else np.interp(along, *np.array(sorted(knots)).T)
     for place, inward in sorted(row.corners, key=lambda c: not c[1]):
-        value = float(np.interp(place, at, rough)) - row.first
+        value = float(np.interp(place, at, rough)) - row.first - (TIE if closed else 0.0)
         target = row.first + (np.floor(value) + 0.5 if inward else float(np.round(value)))
         taken = [t + k * span for _, t in knots for k in ((-1, 0, 1) if closed else (0,))]
         if all(abs(target - t) >= KNOTS_APART for t in taken) and 0 < target < span:

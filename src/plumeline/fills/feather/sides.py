@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
+from scipy.spatial import cKDTree
 
+from ...geometry import crossing_pairs
 from ...model import FloatArray
 from .chart import Chart
 
@@ -36,7 +38,7 @@ LEVELS_EVEN, LEVELS_OUT = 20, 28
 SMOOTH_POINTS, SMOOTH_CALM_POINTS = 1.2, 4.0
 """Sides are smoothed over so many of their points, and the outermost two, where the chart turns sharply, over more."""
 
-FOOT_POINTS, LEAVES = 9, 0.12
+FOOT_POINTS, LEAVES = 14, 0.12
 """The first points of a side that are kept off the spine, and the sine of the least angle at which they leave it."""
 
 POINTS = 56
@@ -83,8 +85,19 @@ def side_table(chart: Chart, label: FloatArray, place: FloatArray) -> FloatArray
         ],
         axis=1,
     )
-    calm = np.zeros(len(label)) if chart.closed else np.maximum(1 - (label - chart.first), 1 - (chart.last - label))
-    return _off_the_spine(chart, place, _evenly(curve, np.clip(calm, 0.0, 1.0)))
+    plain = _off_the_spine(chart, place, _smoothed(_evenly(curve), SMOOTH_POINTS))
+    return plain if chart.closed else _calmed(chart, label, plain)
+
+
+def _calmed(chart: Chart, label: FloatArray, table: FloatArray) -> FloatArray:
+    """Return the table with the outermost sides smoothed more, each unless it would then reach the spine."""
+    spine = chart.foot[chart.foot[:, 0] <= chart.turn_mm, 2:]
+    calm = _smoothed(table, SMOOTH_CALM_POINTS)
+    share = np.zeros(len(label))
+    for away, side in ((label - chart.first, 0), (chart.last - label, -1)):
+        if not len(crossing_pairs([calm[side, 1:], spine])):
+            share = np.maximum(share, 1 - away)
+    return np.asarray(table + np.clip(share, 0.0, 1.0)[:, None, None] * (calm - table))
 
 
 def _off_the_spine(chart: Chart, place: FloatArray, table: FloatArray) -> FloatArray:
@@ -92,29 +105,29 @@ def _off_the_spine(chart: Chart, place: FloatArray, table: FloatArray) -> FloatA
 
     A side may leave the spine along it, and between two of its points a bend of the spine could then reach it.
     """
-    line = chart.foot[:, 2:]
+    line = chart.foot[(chart.foot[:, 0] >= 0) & (chart.foot[:, 0] <= chart.turn_mm), 2:]
     near = table[:, 1:FOOT_POINTS]
-    far = (near[:, :, None, 0] - line[:, 0]) ** 2 + (near[:, :, None, 1] - line[:, 1]) ** 2
-    if chart.tip is not None:
-        # both copies of a spine node lie in one place; a side keeps to those of its own side
-        own = (place[:, None] <= chart.turn_mm) == (chart.foot[None, :, 0] <= chart.turn_mm)
-        far += np.where(own, 0.0, np.inf)[:, None]
-    node = np.clip(far.argmin(axis=2), 1, len(line) - 2)
+    _, node = cKDTree(line).query(near)
+    node = np.clip(node, 1, len(line) - 2)
     way = line[node + 1] - line[node - 1]
     way /= np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-12)[..., None]
     offset = near - line[node]
     aside = way[..., 1] * offset[..., 0] - way[..., 0] * offset[..., 1]
-    sign = np.sign(np.median(aside))
+    # the right side of an open spine lies on the other hand
+    hand = np.where(chart.closed | (place <= chart.turn_mm), 1.0, -1.0)[:, None]
+    sign = np.sign(np.median(aside * hand)) * hand
     gone = np.hypot(*np.moveaxis(near - table[:, :1], 2, 0))
     lack = np.clip(LEAVES * gone - sign * aside, 0.0, LEAVES * gone)
+    if not chart.closed:
+        # round the tip there is no spine to keep off
+        lack[place == chart.turn_mm] = 0.0
     fade = np.linspace(1.0, 0.0, FOOT_POINTS)[:-1]
     out = table.copy()
     out[:, 1:FOOT_POINTS] += (sign * lack * fade)[..., None] * np.stack([way[..., 1], -way[..., 0]], axis=-1)
     return out
 
 
-def _evenly(curve: FloatArray, calm: FloatArray) -> FloatArray:
-    """Return the curves with evenly spaced points, smoothed; more where ``calm`` (0..1) says so."""
+def _evenly(curve: FloatArray) -> FloatArray:
     step = np.hypot(*np.moveaxis(np.diff(curve, axis=1), 2, 0))
     s = np.concatenate([np.zeros((len(curve), 1)), np.cumsum(step, axis=1)], axis=1)
     share = np.linspace(0.0, 1.0, POINTS)
@@ -122,15 +135,15 @@ def _evenly(curve: FloatArray, calm: FloatArray) -> FloatArray:
     for i, (points, lengths) in enumerate(zip(curve, s)):
         for k in (0, 1):
             out[i, :, k] = np.interp(share * lengths[-1], lengths, points[:, k])
+    return out
+
+
+def _smoothed(table: FloatArray, sigma: float) -> FloatArray:
     # mirrored in their ends, sides keep both
-    turned = np.concatenate([2 * out[:, :1] - out[:, :0:-1], out, 2 * out[:, -1:] - out[:, -2::-1]], axis=1)
-    little, much = (
-        gaussian_filter1d(turned, sigma, axis=1, mode="nearest")[:, POINTS - 1 : 2 * POINTS - 1]
-        for sigma in (SMOOTH_POINTS, SMOOTH_CALM_POINTS)
-    )
-    smooth = little + calm[:, None, None] * (much - little)
-    smooth[:, [0, -1]] = out[:, [0, -1]]
-    return np.asarray(smooth)
+    turned = np.concatenate([2 * table[:, :1] - table[:, :0:-1], table, 2 * table[:, -1:] - table[:, -2::-1]], axis=1)
+    smooth: FloatArray = gaussian_filter1d(turned, sigma, axis=1, mode="nearest")[:, POINTS - 1 : 2 * POINTS - 1]
+    smooth[:, [0, -1]] = table[:, [0, -1]]
+    return smooth
 
 
 def _top(chart: Chart, label: FloatArray) -> FloatArray:
