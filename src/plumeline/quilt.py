@@ -185,12 +185,21 @@ def _stitched(
         reaches=joined.reaches.reaches if joined.reaches else (),
         done=done,
     )
-    findings = [*top.findings, *zone_findings, *broken_fills(), *(x for f in filled for x in f.findings)]
-    findings += done_findings
+    noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
+    findings = [*noticed, *(x for f in filled for x in f.findings), *done_findings]
     tell("measuring", 0, 1)
     return quilt.with_report(
         make_report(plan.title, plan.machine, plan.batting, quilt, [*jobs, *old], joined, findings)
     )
+
+
+def _without_fill(plan: Plan) -> tuple[Finding, ...]:
+    names = [spec.name for spec in plan.zones if not plan.fills.get(spec.name)]
+    if not names:
+        return ()
+    count = "1 zone has no fill and stays open" if len(names) == 1 else f"{len(names)} zones have no fill and stay open"
+    what = "Give each a fill, or leave it open on purpose."
+    return (Finding("no-fill", "note", None, f"{count}: {', '.join(names)}", what),)
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,9 +84,9 @@ def command(
     if as_json:
         echo_json({**tried.report, "files": [name]})
         return
-    row = tried.report["zones"][0]
+    row, lines = tried.report["zones"][0], tried.report["totals"]["lines"]
     click.echo(
-        f"{kind}: {tried.report['totals']['lines']} line(s), {row['sewn_mm'] / 25.4:,.1f} in sewn, "
+        f"{kind}: {lines} line{'s' if lines != 1 else ''}, {row['sewn_mm'] / 25.4:,.1f} in sewn, "
         f"widest gap {row['widest_gap_mm'] / 25.4:.2f} in"
     )
     echo_findings(tried.report["findings"])

@@ -16,7 +16,7 @@ __all__ = ["slanted"]
 WINDOW = 4.0
 """Length of a slant from ring to ring, in gaps: shorter looks like a step, longer spreads into corners."""
 
-MOST = 0.35
+MOST = 0.2
 """A slant takes at most this part of a ring."""
 
 STEPS = 33

@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from textwrap import wrap
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -40,6 +41,9 @@ MARKS = {
 """Colour and plain name of what is not simply stitched."""
 
 FONT = "DejaVu Sans, sans-serif"
+
+LETTER = 0.56
+"""Mean width of a letter of that font, in its size; bold ones are a quarter wider."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +94,11 @@ def preview_svg(
     """
     view = window or Window(0.0, 0.0, *top.size)
     u = view.unit
-    margin, foot = 45 * u, (64 + 24 * (len(caption) + 1)) * u
+    shown = _clip(lines, view)
+    words, depth = _caption(title, caption, view, marked=_kinds(shown, done, rests) if path_marks else ())
+    margin, foot = 45 * u, 40 * u + depth
     left, upper = view.left - margin, view.top - margin
     width, height = view.width + 2 * margin, view.height + 2 * margin + foot
-    shown = _clip(lines, view)
     body = [
         _definitions(view),
         f'<rect x="{_n(left)}" y="{_n(upper)}" width="{_n(width)}" height="{_n(height)}" fill="#f4f0e8"/>',
@@ -104,7 +109,7 @@ def preview_svg(
         *(_rests(rests, view) if path_marks else ()),
         "</g>",
         *_tape(view),
-        *_caption(title, caption, view, marked=_kinds(shown, done, rests) if path_marks else ()),
+        *words,
     ]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}mm" height="{_n(height)}mm" '
@@ -293,50 +298,61 @@ def _badge(at: FloatArray, number: int, colour: str, u: float, *, square: bool =
 
 
 def _tape(view: Window) -> list[str]:
-    """Return an inch tape along the bottom and the left side."""
+    """Return inch tapes along the bottom and the left side, counted from the left and from the top as plans do."""
     u = view.unit
     wide, inch = 16 * u, 25.4
     every = next(n for n in (1, 2, 3, 6, 12, 24) if n * inch / u >= 26)
     out = []
-    for length, turn in ((view.width, 0), (view.height, -90)):
-        at = f"translate({_n(view.left)},{_n(view.top + view.height)}) rotate({turn})"
-        shift = wide * 0.45 if turn == 0 else -wide * 1.45
-        ticks = []
-        for k in range(math.floor(length / inch) + 1):
-            long = wide * (0.5 if k % every == 0 else 0.25)
-            ticks.append(f"M{_n(k * inch)},0V{_n(long)}" if turn == 0 else f"M{_n(k * inch)},{_n(wide)}v{_n(-long)}")
+    for length, low, turn in ((view.width, view.height, 0), (view.height, 0.0, 90)):
+        ticks = [
+            f"M{_n(k * inch)},0V{_n(wide * (0.5 if k % every == 0 else 0.25))}"
+            for k in range(math.floor(length / inch) + 1)
+        ]
         numbers = "".join(
-            f'<text x="{_n(k * inch + 2 * u)}" y="{_n(wide * (0.85 if turn == 0 else 0.5))}" font-size="{_n(8 * u)}" '
+            f'<text x="{_n(k * inch + 2 * u)}" y="{_n(wide * 0.85)}" font-size="{_n(8 * u)}" '
             f'font-family="{FONT}" fill="#3b2a10">{k}</text>'
             for k in range(0, math.floor((length - 12 * u) / inch) + 1, every)
         )
         out.append(
-            f'<g transform="{at} translate(0,{_n(shift)})"><rect width="{_n(length)}" height="{_n(wide)}" '
+            f'<g transform="translate({_n(view.left)},{_n(view.top + low)}) rotate({turn}) '
+            f'translate(0,{_n(wide * 0.45)})"><rect width="{_n(length)}" height="{_n(wide)}" '
             f'fill="#f0cf6e" stroke="#8d6d1f" stroke-width="{_n(0.5 * u)}"/>'
             f'<path d="{"".join(ticks)}" stroke="#3b2a10" stroke-width="{_n(0.6 * u)}" fill="none"/>{numbers}</g>'
         )
     return out
 
 
-def _caption(title: str, caption: Sequence[str], view: Window, *, marked: Sequence[str]) -> list[str]:
+def _caption(title: str, caption: Sequence[str], view: Window, *, marked: Sequence[str]) -> tuple[list[str], float]:
+    """Return title, plain words and the key of the marks, wrapped to the width of the picture, and their depth."""
     u = view.unit
     x, y = view.left, view.top + view.height + 64 * u
-    out = [
-        f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(22 * u)}" font-family="{FONT}" font-weight="bold" '
-        f'fill="#2b2118">{escape(title)}</text>'
-    ]
-    for row, text in enumerate(caption, 1):
-        out.append(
-            f'<text x="{_n(x)}" y="{_n(y + row * 24 * u)}" font-size="{_n(15.5 * u)}" font-family="{FONT}" '
-            f'fill="#2b2118">{escape(text)}</text>'
-        )
-    y += (len(caption) + 0.95) * 24 * u
+    out: list[str] = []
+    deep = 0.0
+
+    def write(text: str, size: float, *, bold: bool = False) -> None:
+        nonlocal deep
+        letter = LETTER * (1.25 if bold else 1.0) * size * u
+        weight = 'font-weight="bold" ' if bold else ""
+        for part in wrap(text, max(int(view.width / letter), 12)):
+            out.append(
+                f'<text x="{_n(x)}" y="{_n(y + deep)}" font-size="{_n(size * u)}" font-family="{FONT}" '
+                f'{weight}fill="#2b2118">{escape(part)}</text>'
+            )
+            deep += 24 * u
+
+    write(title, 22, bold=True)
+    for text in caption:
+        write(text, 15.5)
     for kind in marked:
         colour, name = MARKS[kind]
-        out.append(f'<path d="M{_n(x)},{_n(y)}h{_n(26 * u)}" stroke="{colour}" stroke-width="{_n(2.4 * u)}"/>')
+        long = (58 + 7.6 * len(name)) * u
+        if x > view.left and x + long > view.left + view.width:
+            x, deep = view.left, deep + 20 * u
+        at = y + deep - 1.2 * u
+        out.append(f'<path d="M{_n(x)},{_n(at)}h{_n(26 * u)}" stroke="{colour}" stroke-width="{_n(2.4 * u)}"/>')
         out.append(
-            f'<text x="{_n(x + 32 * u)}" y="{_n(y + 4.5 * u)}" font-size="{_n(12.5 * u)}" font-family="{FONT}" '
+            f'<text x="{_n(x + 32 * u)}" y="{_n(at + 4.5 * u)}" font-size="{_n(12.5 * u)}" font-family="{FONT}" '
             f'fill="#2b2118">{name}</text>'
         )
-        x += (58 + 7.6 * len(name)) * u
-    return out
+        x += long
+    return out, deep + 24 * u

@@ -28,6 +28,9 @@ NECK_MM, NECK_LONG_MM = 2.5, 10.0
 TRUNK_MOST = 0.6
 """A shared trunk is at most this part of a side."""
 
+OVER_TRUNK = 0.1
+"""A plume rises at least by this part of its length over a trunk that it shares: shorter plumes part lower."""
+
 ROUNDS, SHORTER, OUT_MM = 12, 0.83, 0.01
 """A plume that would leave the region or cross another is cut shorter, at most so often, each time to this share of its
 length; then it is left out. Lines nearer than the last to the region count as inside."""
@@ -157,8 +160,15 @@ def _settled(row: Row, settings: FeatherSettings, bed: Bed, out_mm: float) -> Ro
         if not wrong.any():
             return row
         reach = np.where(wrong, SHORTER * reach, reach)
-        row = replace(row, tops=_tops(row.cells, row.starts, settings, reach, row.closed))
+        starts = np.minimum(row.starts, _below(reach))
+        row = replace(row, starts=starts, tops=_tops(row.cells, starts, settings, reach, row.closed))
     return replace(row, skipped=_wrong(row, bed, out_mm))
+
+
+def _below(reach: FloatArray) -> NDArray[np.intp]:
+    # the highest point of each side at which plumes of this reach may part
+    highest = np.floor((reach - OVER_TRUNK) * (POINTS - 1)).clip(0.0)
+    return np.minimum(np.append(highest, np.inf), np.insert(highest, 0, np.inf)).astype(np.intp)
 
 
 def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:

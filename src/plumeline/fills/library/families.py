@@ -81,10 +81,9 @@ def _leaf_block(detail: float) -> Piece:
 
 def _leaf_triangle(detail: float) -> Piece:
     inner = detail >= INNER_LEAVES / 2
-    top = placed(leaf(0.44, 0.417, inner=inner), INCENTRE + 0.12j, 90)
-    side = placed(leaf(0.715, 0.341, inner=inner), INCENTRE + _polar(0.26, ACUTE_DEG), ACUTE_DEG)
-    foot = placed(leaf(0.21, 0.13), INCENTRE - 0.17j, -90) if detail >= SMALL_LEAVES / 2 else [knot(0, 0.26, 180)]
-    return _triangle(top, side, foot, _left(side))
+    top = placed(leaf(0.42, 0.40, inner=inner), INCENTRE + 0.10j, 90)
+    side = placed(leaf(0.75, 0.335, inner=inner), INCENTRE + _polar(0.22, ACUTE_DEG), ACUTE_DEG)
+    return _triangle(top, side, [knot(0, 0.23, 180)], _left(side))
 
 
 def _leaf_border(detail: float) -> Piece:
