@@ -212,7 +212,8 @@ def _cloth(top: Top, view: Window) -> list[str]:
 
 def _thread(shown: Sequence[tuple[int, Line]], threads: Mapping[str, str], u: float) -> list[str]:
     out = []
-    for thread in sorted({line.thread for _, line in shown}):
+    for number, thread in enumerate(sorted({line.thread for _, line in shown}), 1):
+        ident = f"thread-{number}"
         spans = [
             simplify_path(line.path[s.start : s.end + 1], 0.12 * u)
             for _, line in shown
@@ -221,7 +222,10 @@ def _thread(shown: Sequence[tuple[int, Line]], threads: Mapping[str, str], u: fl
             if s.kind != "backtrack"
         ]
         d = "".join(_d(p) for p in spans if len(p) > 1)
-        line = f'<path d="{d}" fill="none" stroke-linecap="round" stroke-linejoin="round" '
+        out.append(
+            f'<defs><path id="{ident}" d="{d}" fill="none" stroke-linecap="round" stroke-linejoin="round"/></defs>'
+        )
+        line = f'<use href="#{ident}" '
         # the cloth dips along a line: shade on the side away from the light, a gleam on the other
         dip = min(VALLEY_MM, 4.5 * u)
         out.append(f'{line}stroke="#1c1309" stroke-opacity="0.13" stroke-width="{_n(dip)}"/>')
