@@ -13,8 +13,8 @@ from itertools import combinations, groupby
 
 import numpy as np
 
-from ..geometry import rings, simplify_path
-from ..model import FloatArray, Line, Reach, Top
+from ..geometry import as_region, clip_paths, rings, simplify_path
+from ..model import FloatArray, Line, Path, Reach, Top
 from ..units import format_length
 from ._page import LETTER_WIDTH, path_data, text, wrapped
 from ._page import number as n
@@ -187,7 +187,7 @@ def _head(sheet: ReachSheet, width: float, inner: float) -> list[str]:
     ]
     room = inner - 66.0
     out = [
-        text(EDGE_MM, 19.0, wrapped(sheet.title, room, 5.5)[0], 5.5, bold=True),
+        *_title(sheet.title, room),
         text(EDGE_MM, 30.0, f"Reach {sheet.reach.number} of {len(sheet.reaches)}", 8.5, bold=True, colour=LINE),
     ]
     y = 37.0
@@ -196,6 +196,13 @@ def _head(sheet: ReachSheet, width: float, inner: float) -> list[str]:
             out.append(text(EDGE_MM, y, words, 3.1))
             y += 4.3
     return [*out, *_map(sheet, width - EDGE_MM, EDGE_MM)]
+
+
+def _title(words: str, room: float) -> list[str]:
+    """Return the title on one line, or smaller on two; what is longer still is cut short."""
+    if len(wrapped(words, room, 5.5)) == 1:
+        return [text(EDGE_MM, 19.0, words, 5.5, bold=True)]
+    return [text(EDGE_MM, 15.0 + 5.2 * k, row, 3.9, bold=True) for k, row in enumerate(wrapped(words, room, 4.2)[:2])]
 
 
 def _map(sheet: ReachSheet, right: float, top: float) -> list[str]:
@@ -247,7 +254,7 @@ def _picture(sheet: ReachSheet, inner: float, most: float) -> _Block:
         f'<g clip-path="url(#reach)" fill="none" stroke-linejoin="round" stroke-linecap="round">'
         f'<path d="{cloth}" fill="#fbf9f4" stroke="none"/>'
         f'<path d="{seams}" stroke="{SEAM}" stroke-width="0.25"/>',
-        _strands(sheet.others, s, shift, OTHER, 0.25),
+        _strands(_within(sheet.others, sheet.reach.window), s, shift, OTHER, 0.25),
         _strands([line.path for line in sheet.lines], s, shift, LINE, 0.3),
         "</g>",
         *_ends(sheet, s, shift),
@@ -267,6 +274,13 @@ def _picture(sheet: ReachSheet, inner: float, most: float) -> _Block:
         out.append(text(0, y, words, 2.6, colour="#555"))
         y += 3.5
     return _Block(out, y)
+
+
+def _within(paths: Sequence[FloatArray], window: Box) -> list[Path]:
+    """Return what of the paths lies in a window, so that a sheet does not carry the whole quilt."""
+    left, top, right, bottom = window
+    region = as_region([(left, top), (right, top), (right, bottom), (left, bottom)])
+    return [piece for _, piece in clip_paths([p for p in paths if len(p) > 1], region)]
 
 
 def _strands(paths: Sequence[FloatArray], s: float, shift: FloatArray, colour: str, wide: float) -> str:

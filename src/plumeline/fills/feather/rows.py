@@ -86,13 +86,18 @@ class Row:
 
     def outline(self, k: int) -> FloatArray:
         """Return the line of one plume from its first foot over its top to its last foot, ``(n, 2)``."""
+        up, top, down = self.parts(k)
+        return np.vstack([up[:-1], top, down[1:]])
+
+    def parts(self, k: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the line of one plume in three: up its first side, its top, down its last side."""
         first, last = int(self.tops.first[k]), int(self.tops.last[k])
         if not self.apart:
             up, down = self.sides[k, self.starts[k] : first + 1], self.sides[k + 1, self.starts[k + 1] : last + 1]
         else:
             up = self._kept_off(k, 0, int(self.starts[k]), first)
             down = self._kept_off(k, 1, int(self.starts[k + 1]), last)
-        return np.vstack([up[:-1], self.tops.lines[k], down[-2::-1]])
+        return up, self.tops.lines[k], down[::-1]
 
     def covered(self, k: int) -> FloatArray:
         """Return the outline of what one plume covers, its share of the gap to its neighbours included, ``(n, 2)``."""
@@ -168,7 +173,7 @@ def _settled(row: Row, settings: FeatherSettings, bed: Bed, out_mm: float) -> Ro
 def _below(reach: FloatArray) -> NDArray[np.intp]:
     # the highest point of each side at which plumes of this reach may part
     highest = np.floor((reach - OVER_TRUNK) * (POINTS - 1)).clip(0.0)
-    return np.minimum(np.append(highest, np.inf), np.insert(highest, 0, np.inf)).astype(np.intp)
+    return np.asarray(np.minimum(np.append(highest, POINTS), np.insert(highest, 0, POINTS)), dtype=np.intp)
 
 
 def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:
@@ -176,8 +181,12 @@ def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:
     count = len(row.tops.lines)
     plumes = np.arange(count)
     if row.apart:
-        lines, owner, other = [row.outline(k) for k in range(count)], plumes, plumes
-        free = [line[1:-1] for line in lines]
+        # part by part: lines that share a stretch are not seen to cross elsewhere
+        lines = [part for k in range(count) for part in row.parts(k)]
+        lines = [line if len(line) > 1 else lines[3 * (k // 3) + 1] for k, line in enumerate(lines)]
+        free = [line[k % 3 == 0 : len(line) - (k % 3 == 2)] for k, line in enumerate(lines)]
+        free = [f if len(f) > 1 else line for f, line in zip(free, lines, strict=True)]
+        owner = other = np.repeat(plumes, 3)
     else:
         before, after = row.tops.last[[-1, *plumes]], row.tops.first[[*plumes, 0]]
         ends = np.maximum(before, after)
