@@ -49,6 +49,12 @@ __all__ = [
     "write",
 ]
 
+Figures: TypeAlias = Mapping[str, Any]
+"""What was measured in one zone."""
+
+Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None]
+"""What one process needs to fill and measure a zone: its layers and the spacing asked for."""
+
 Progress: TypeAlias = Callable[[str, int, int], None]
 """Told what is being done, how much of it is done, and how much there is."""
 
@@ -145,7 +151,7 @@ def _stitched(plan: Plan, checked: CheckedFills, zones: Sequence[str], workers: 
     top = read_top(plan)
     made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
     jobs = _jobs(plan, made, checked, zones)
-    filled = _fill_all(plan, top, jobs, workers, tell)
+    filled, figures = _fill_all(plan, top, jobs, workers, tell)
     tell("joining lines", 0, 1)
     joined = join_works(
         [work for job, f in zip(jobs, filled) for work in _works(job, f)],
@@ -159,7 +165,9 @@ def _stitched(plan: Plan, checked: CheckedFills, zones: Sequence[str], workers: 
     noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
     findings = [*noticed, *(x for f in filled for x in f.findings)]
     tell("measuring", 0, 1)
-    return quilt.with_report(make_report(plan.title, plan.machine, plan.batting, quilt, jobs, joined, findings))
+    return quilt.with_report(
+        make_report(plan.title, plan.machine, plan.batting, quilt, jobs, figures, joined, findings)
+    )
 
 
 def _without_fill(plan: Plan) -> tuple[Finding, ...]:
@@ -223,9 +231,11 @@ def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:
     return "ditch" if not stages else "border" if "border" in zone.name.lower() else stages[0]
 
 
-def _fill_all(plan: Plan, top: Top, jobs: Sequence[Job], workers: int, tell: Progress) -> list[Filled]:
-    """Fill every zone; those that match another's density after the others."""
-    out: list[Filled | None] = [None] * len(jobs)
+def _fill_all(
+    plan: Plan, top: Top, jobs: Sequence[Job], workers: int, tell: Progress
+) -> tuple[list[Filled], list[Figures]]:
+    """Fill and measure every zone; those that match another's density after the others."""
+    out: dict[int, tuple[Filled, Figures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
     waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
     done, sewn = 0, 0.0
@@ -233,16 +243,16 @@ def _fill_all(plan: Plan, top: Top, jobs: Sequence[Job], workers: int, tell: Pro
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         known = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], known) for i in todo]
-        for i, filled in zip(todo, _run(resolved, workers)):
+        for i, (filled, figures) in zip(todo, _run(resolved, workers)):
             done += 1
             tell("filling zones", done, len(jobs))
-            out[i] = _threaded(filled, jobs[i].thread)
+            out[i] = _threaded(filled, jobs[i].thread), figures
             length = sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
             sewn += length
             if sewn / plan.machine.stitch_mm > STITCHES_MOST:
                 raise _too_many(jobs[i].zone.name)
             densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
-    return [f for f in out if f is not None]
+    return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
 
 
 def _too_many(zone: str) -> FillError:
@@ -254,16 +264,19 @@ def _too_many(zone: str) -> FillError:
     )
 
 
-def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> tuple[Zone, tuple[Layer, ...]]:
+def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> Task:
     sources = ZoneSources(job.zone, top, plan.folder, densities)
-    return job.zone, tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
+    layers = tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
+    return job.zone, layers, job.spacing_mm
 
 
-def _fill_one(job: tuple[Zone, tuple[Layer, ...]]) -> Filled:
-    return fill_zone(*job)
+def _fill_one(task: Task) -> tuple[Filled, Figures]:
+    zone, layers, spacing_mm = task
+    filled = fill_zone(zone, layers)
+    return filled, review.zone_figures(zone, filled, spacing_mm)
 
 
-def _run(jobs: Sequence[tuple[Zone, tuple[Layer, ...]]], workers: int) -> Iterable[Filled]:
+def _run(jobs: Sequence[Task], workers: int) -> Iterable[tuple[Filled, Figures]]:
     if workers < 2 or len(jobs) < WORTH_SHARING:
         yield from map(_fill_one, jobs)
         return
@@ -318,10 +331,14 @@ def make_report(
     batting: Batting,
     quilt: Quilt,
     jobs: Sequence[Job],
+    figures: Sequence[Figures],
     joined: Joined,
     findings: Sequence[Finding],
 ) -> dict[str, Any]:
-    """Return the report of what was stitched, with the findings so far and those of the review."""
+    """Return the report of what was stitched, with the findings so far and those of the review.
+
+    ``figures`` are what `review.zone_figures` gives for each zone.
+    """
     totals = asdict(machine_plan(quilt.points, machine, batting))
     kept = ("stitches", "trims", "minutes", "needle_thread_m", "bobbin_thread_m", "bobbins")
     strokes = [s for f in quilt.filled for s in f.strokes]
@@ -331,7 +348,7 @@ def make_report(
         version=__version__,
         quilt=quilt,
         fills=[job.fill for job in jobs],
-        spacing_mm=[job.spacing_mm for job in jobs],
+        figures=figures,
         machine_totals={k: totals[k] for k in (*kept, "shortest_stitch_mm", "longest_stitch_mm")},
         fewest_lines_possible=joined.fewest_possible,
         busiest_passes=joined.busiest_passes,

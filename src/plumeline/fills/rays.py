@@ -61,7 +61,8 @@ class RaysSettings(FillSettings):
 
     at: Literal["middle", "corner"] | tuple[Mm, Mm] = Field(
         default="middle",
-        description="where they come from: the middle, the sharpest corner (of a triangle with two alike the third), or a point [x, y] of the page",
+        description="where they come from: the middle, the sharpest corner (in a triangle with two alike, the third), "
+        "or a point [x, y] of the page",
         json_schema_extra={"unit": "length"},
     )
     spacing_mm: Mm = length(12.7, least=LEAST_GAP_MM, says="from ray to ray at the middle distance from the point")
