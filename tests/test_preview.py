@@ -8,7 +8,7 @@ import pytest
 
 from plumeline.geometry import as_region
 from plumeline.model import Line, Patch, Span, Top, as_path
-from plumeline.output.preview import preview_svg
+from plumeline.output.preview import _d, _n, preview_svg
 
 IN_MM = 25.4
 
@@ -52,3 +52,9 @@ def test_the_tapes_count_from_the_left_and_from_the_top():
         numbers = [int(t.text) for t in tape.iter(f"{SVG}text")]
         assert numbers == sorted(numbers)
         assert numbers[0] == 0
+
+
+def test_paths_are_written_as_single_numbers_are():
+    rng = np.random.default_rng(5)
+    for points in (rng.normal(size=(500, 2)) * 100, np.round(rng.normal(size=(500, 2)), 1), np.array([[-0.001, 10.0]])):
+        assert _d(points, closed=True) == "M" + "L".join(f"{_n(x)},{_n(y)}" for x, y in points.tolist()) + "Z"

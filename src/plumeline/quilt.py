@@ -51,6 +51,12 @@ __all__ = [
     "write",
 ]
 
+Figures: TypeAlias = Mapping[str, Any]
+"""What was measured in one zone."""
+
+Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None]
+"""What one process needs to fill and measure a zone: its layers and the spacing asked for."""
+
 Progress: TypeAlias = Callable[[str, int, int], None]
 """Told what is being done, how much of it is done, and how much there is."""
 
@@ -163,7 +169,8 @@ def _stitched(
     known = [(job, s) for job, s in zip(old, found) if job.layers or s.runs]
     old, done = [job for job, _ in known], tuple(s for _, s in known)
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
-    filled = _fill_all(plan, top, jobs, workers, tell, known=zip(old, kept))
+    filled, figures = _fill_all(plan, top, jobs, workers, tell, known=zip(old, kept))
+    figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
     tell("joining lines", 0, 1)
     joined = join_works(
         [work for job, f in zip(jobs, filled) for work in _works(job, f)],
@@ -189,7 +196,7 @@ def _stitched(
     findings = [*noticed, *(x for f in filled for x in f.findings), *done_findings]
     tell("measuring", 0, 1)
     return quilt.with_report(
-        make_report(plan.title, plan.machine, plan.batting, quilt, [*jobs, *old], joined, findings)
+        make_report(plan.title, plan.machine, plan.batting, quilt, [*jobs, *old], figures, joined, findings)
     )
 
 
@@ -272,9 +279,9 @@ def _fill_all(
     tell: Progress,
     *,
     known: Iterable[tuple[Job, Filled]] = (),
-) -> list[Filled]:
-    """Fill every zone; those that match another's density after the others. ``known`` are filled already."""
-    out: list[Filled | None] = [None] * len(jobs)
+) -> tuple[list[Filled], list[Figures]]:
+    """Fill and measure every zone; those that match another's density last. ``known`` are filled already."""
+    out: dict[int, tuple[Filled, Figures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
     for job, filled in known:
         densities.setdefault(job.zone.name, []).append((_length(filled), job.zone.region.area))
@@ -284,16 +291,16 @@ def _fill_all(
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
-        for i, filled in zip(todo, _run(resolved, workers)):
+        for i, (filled, figures) in zip(todo, _run(resolved, workers)):
             done += 1
             tell("filling zones", done, len(jobs))
-            out[i] = _threaded(filled, jobs[i].thread)
+            out[i] = _threaded(filled, jobs[i].thread), figures
             length = _length(filled)
             sewn += length
             if sewn / plan.machine.stitch_mm > STITCHES_MOST:
                 raise _too_many(jobs[i].zone.name)
             densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
-    return [f for f in out if f is not None]
+    return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
 
 
 def _length(filled: Filled) -> float:
@@ -309,16 +316,19 @@ def _too_many(zone: str) -> FillError:
     )
 
 
-def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> tuple[Zone, tuple[Layer, ...]]:
+def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> Task:
     sources = ZoneSources(job.zone, top, plan.folder, densities)
-    return job.zone, tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
+    layers = tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
+    return job.zone, layers, job.spacing_mm
 
 
-def _fill_one(job: tuple[Zone, tuple[Layer, ...]]) -> Filled:
-    return fill_zone(*job)
+def _fill_one(task: Task) -> tuple[Filled, Figures]:
+    zone, layers, spacing_mm = task
+    filled = fill_zone(zone, layers)
+    return filled, review.zone_figures(zone, filled, spacing_mm)
 
 
-def _run(jobs: Sequence[tuple[Zone, tuple[Layer, ...]]], workers: int) -> Iterable[Filled]:
+def _run(jobs: Sequence[Task], workers: int) -> Iterable[tuple[Filled, Figures]]:
     if workers < 2 or len(jobs) < WORTH_SHARING:
         yield from map(_fill_one, jobs)
         return
@@ -373,10 +383,14 @@ def make_report(
     batting: Batting,
     quilt: Quilt,
     jobs: Sequence[Job],
+    figures: Sequence[Figures],
     joined: Joined,
     findings: Sequence[Finding],
 ) -> dict[str, Any]:
-    """Return the report of what was stitched, with the findings so far and those of the review."""
+    """Return the report of what was stitched, with the findings so far and those of the review.
+
+    ``figures`` are what `review.zone_figures` gives for each zone.
+    """
     totals = asdict(machine_plan(quilt.points, machine, batting))
     kept = ("stitches", "trims", "minutes", "needle_thread_m", "bobbin_thread_m", "bobbins")
     strokes = [s for f in quilt.filled[: len(quilt.filled) - len(quilt.done)] for s in f.strokes]
@@ -386,7 +400,7 @@ def make_report(
         version=__version__,
         quilt=quilt,
         fills=[job.fill for job in jobs],
-        spacing_mm=[job.spacing_mm for job in jobs],
+        figures=figures,
         machine_totals={k: totals[k] for k in (*kept, "shortest_stitch_mm", "longest_stitch_mm")},
         fewest_lines_possible=joined.fewest_possible,
         busiest_passes=joined.busiest_passes,

@@ -55,7 +55,7 @@ def strand_spacing(
             continue
         points = resample(path, step, closed=ring)
         s = arc_lengths(points)
-        length = float(arc_lengths(points, closed=ring)[-1])
+        length = float(s[-1] + np.hypot(*(points[0] - points[-1])))
         xy.append(points)
         which.append(np.full(len(points), i))
         at.append(s)

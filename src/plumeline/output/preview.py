@@ -7,6 +7,7 @@ small arrows along each line, its start and stop numbered, travel and jumps mark
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -41,6 +42,9 @@ MARKS = {
 """Colour and plain name of what is not simply stitched."""
 
 FONT = "DejaVu Sans, sans-serif"
+
+_ZEROS, _LAST_ZERO = re.compile(r"\.00(?![0-9])"), re.compile(r"(\.[1-9])0(?![0-9])")
+_MINUS_ZERO = re.compile(r"-0(?![.0-9])")
 
 LETTER = 0.56
 """Mean width of a letter of that font, in its size; bold ones are a quarter wider."""
@@ -124,7 +128,10 @@ def _n(value: float) -> str:
 
 
 def _d(path: FloatArray, *, closed: bool = False) -> str:
-    return "M" + "L".join(f"{_n(x)},{_n(y)}" for x, y in path.tolist()) + ("Z" if closed else "")
+    # one formatting of all numbers, and then what `_n` does to each: a large top has half a million of them
+    text = ("%.2f,%.2fL" * len(path) % tuple(path.ravel().tolist()))[:-1]
+    text = _ZEROS.sub("", _LAST_ZERO.sub(r"\1", text))
+    return "M" + _MINUS_ZERO.sub("0", text) + ("Z" if closed else "")
 
 
 def _clip(lines: Sequence[Line], view: Window) -> list[tuple[int, Line]]:
