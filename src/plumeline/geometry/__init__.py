@@ -79,6 +79,7 @@ from .ridges import ridges
 from .ringtree import Ring, bridge_holes, nearest_on, ring_tree
 from .shape import (
     Motion,
+    arms_of,
     carried_on,
     corners_of,
     enclosed,
@@ -113,6 +114,7 @@ __all__ = [
     "Spacing",
     "along",
     "arc_lengths",
+    "arms_of",
     "as_region",
     "away_from",
     "band_of",

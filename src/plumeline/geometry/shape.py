@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -15,6 +16,7 @@ from .regions import dilate, erode, pieces_of, rings, transform
 
 __all__ = [
     "Motion",
+    "arms_of",
     "carried_on",
     "corners_of",
     "halfway",
@@ -31,6 +33,9 @@ Motion = tuple[FloatArray, FloatArray]
 CORNER_ROUNDING = 0.012
 """Corners rounded or stepped by less than this part of the square root of the area still count as corners."""
 
+MIN_ARMS = 3
+"""With fewer arms between its notches a region is a strip, an elbow or a T."""
+
 BRIDGE_MM = 0.8
 """Width of the cut from a hole to the edge (1/32 in): the tops of plumes stop on both sides of it."""
 
@@ -41,13 +46,43 @@ def corners_of(region: Polygon, *, least_turn_deg: float = 38.0) -> Path:
     Small steps and roundings are taken for one corner (`CORNER_ROUNDING`); each corner returned is the vertex
     of the edge nearest to it. ``(0, 2)`` for a round region.
     """
+    coarse = _coarse(region)
+    turn = turns(coarse, closed=True)
+    return as_path(coarse[turn >= np.radians(least_turn_deg)])
+
+
+def arms_of(region: Polygon, *, least_turn_deg: float = 38.0) -> tuple[Path, Path]:
+    """Return the ends of a region's arms and the notches between them, ``(k, 2)`` each.
+
+    An arm is what lies between two corners of the outer edge that jut inwards; it ends at its convex corner, or half
+    way along the edge between its outermost two. The k-th notch follows the k-th arm, clockwise as seen. Both are
+    empty for regions with fewer than three arms. Small steps and roundings are passed over as by `corners_of`.
+    """
+    coarse = _coarse(region)
+    turn = turns(coarse, closed=True)
+    inward = np.flatnonzero(turn <= -np.radians(least_turn_deg))
+    if len(inward) < MIN_ARMS:
+        return as_path(coarse[:0]), as_path(coarse[:0])
+    coarse, turn = np.roll(coarse, -inward[0], axis=0), np.roll(turn, -inward[0])
+    inward = np.append(inward - inward[0], len(coarse))
+    ends, notches = [], []
+    for start, stop in pairwise(inward):
+        corners = start + 1 + np.flatnonzero(turn[start + 1 : stop] >= np.radians(least_turn_deg))
+        if len(corners):
+            edge = LineString(coarse[[corners[0], *range(corners[0], corners[-1] + 1)]])
+            ends.append(edge.interpolate(0.5, normalized=True).coords[0])
+            notches.append(coarse[stop % len(coarse)])
+    few = len(ends) < MIN_ARMS
+    return (as_path(coarse[:0]), as_path(coarse[:0])) if few else (as_path(ends), as_path(notches))
+
+
+def _coarse(region: Polygon) -> FloatArray:
+    # the outer edge without its small steps and roundings
     shell = rings(region)[0]
     room = CORNER_ROUNDING * region.area**0.5
     far = int(np.argmax(np.hypot(*(shell - shell.mean(axis=0)).T)))  # a sure corner to start from
     plain = shapely.simplify(LineString(np.vstack([np.roll(shell, -far, axis=0), shell[far]])), room)
-    coarse = np.asarray(plain.coords)[:-1]
-    turn = turns(coarse, closed=True)
-    return as_path(coarse[turn >= np.radians(least_turn_deg)])
+    return np.asarray(plain.coords)[:-1]
 
 
 def halfway(region: Polygon, corners: Path) -> Path:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
+from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from ...geometry import along as along_path
@@ -39,24 +40,29 @@ SLIM = 2.9
 EVEN_OUT = 0.8
 """Width grows as this power of length: 1 keeps every plume's shape but crowds tips, 0 keeps every width."""
 
-LEAST_SHARE, MOST_SHARE = 0.4, 1.8
-"""Least and greatest width as a share of the ordinary one."""
+LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.8, 1.35
+"""Least and greatest width as a share of the ordinary one; and the least on the outline as a share of the least width
+of a plume, which narrows below its top."""
 
 CURVED = 1.06
 """A plume's middle line over the straight distance from foot to top."""
 
-BASE_SHARE, BASE_MOST = 0.85, 0.15
-"""Where the first plume's outer side meets the outline, in ordinary widths from the base (at most this part of the
-outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
+BASE_SHARE, FLAT_BASE_SHARE, BASE_MOST = 0.85, 2.2, 0.15
+"""Where the first plume's outer side meets the outline, in ordinary widths from a base in a square corner and from one
+on a straight edge (at most this part of the outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
+
+SHARP_BASE = 2.0
+"""In the sharpest corner the first plume starts at most so many ordinary widths from the base."""
 
 FLOATING_FIRST = 0.35
 """Label of the first side of a feather whose base lies inside its region: its two first plumes part like a tail."""
 
-SLANT_LEAST = 0.75
+SLANT_LEAST = 0.7
 """Sine of the flattest arrival at the outline that the width there makes up for."""
 
-TIP_AHEAD, TIP_ASIDE = 1.45, 0.35
-"""Room the last plume needs ahead of the spine's end and beside it, in ordinary widths."""
+TIP_AHEAD, TIP_ASIDE, TIP_WITHIN = 1.45, 0.35, 0.6
+"""Room the last plume needs ahead of the spine's end and beside it, in ordinary widths. Beside it, it also needs
+1/4 in, as far as the last share of the spine's widest room: in the very point of a tip, plumes shrink to nothing."""
 
 BASE_BEND = 8.0
 """A spine that starts beside its base is bent towards it over about this many times the distance."""
@@ -177,13 +183,25 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
-    bare = 0.0 if growth.floating else min(BASE_SHARE * ordinary, BASE_MOST * float(at[-1]))
+    bare = 0.0 if growth.floating else _bare(ring, ordinary)
     row = _open_row(at, width, corners, ahead, bare)
     return (
         Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary)
         if row
         else None
     )
+
+
+def _bare(ring: FloatArray, ordinary: float) -> float:
+    # from the base, the ring's first point, to the first plume
+    total = path_length(ring, closed=True)
+    reach = min(ordinary, BASE_MOST * total)
+    before, after = along_path(ring, np.array([total - reach, reach]), closed=True) - ring[0]
+    angle = np.degrees(np.arccos(np.clip(before @ after / np.hypot(*before) / np.hypot(*after), -1.0, 1.0)))
+    share = np.interp(angle, [90.0, 180.0], [BASE_SHARE, FLAT_BASE_SHARE])
+    # in a sharp corner, where there is room for the least plume
+    roomy = min(LEAST_PLUME_MM / np.sin(np.radians(max(float(angle), 1.0) / 2)), SHARP_BASE * ordinary)
+    return float(min(max(share * ordinary, roomy), BASE_MOST * total))
 
 
 def _open_row(
@@ -305,9 +323,8 @@ def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) 
     """Return how long a leaning plume that ends at each point is, and the sine of its angle there, ``(n,)`` each."""
     s = arc_lengths(spine, closed=closed)
     line = closed_up(spine, closed)
-    far = np.hypot(points[:, None, 0] - line[None, :, 0], points[:, None, 1] - line[None, :, 1])
-    near = far.argmin(axis=1)
-    foot = s[near] - lean * far[np.arange(len(points)), near]
+    far, near = cKDTree(line).query(points)
+    foot = s[near] - lean * far
     foot = along_path(spine, foot if closed else np.maximum(foot, 0.0), closed=closed)
     plume, edge = points - foot, tangents(points[:-1], closed=True)
     edge = np.vstack([edge, edge[:1]])
@@ -318,7 +335,7 @@ def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) 
 
 def _widths(length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: float, middle: float) -> FloatArray:
     w = ordinary * (length / middle) ** EVEN_OUT
-    w = np.clip(w, max(LEAST_PLUME_MM, LEAST_SHARE * ordinary), MOST_SHARE * ordinary)
+    w = np.clip(w, max(LEAST_ON_EDGE * LEAST_PLUME_MM, LEAST_SHARE * ordinary), MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1]), 0.5 * ordinary / step, mode="wrap")
     return np.asarray(np.exp(np.append(smooth, smooth[0])))
@@ -329,9 +346,10 @@ def _trimmed(spine: FloatArray, region: Polygon, ring: FloatArray, ordinary: flo
     reach = 10.0 * np.ptp(ring, axis=0).max()
     ways = tangents(spine)
     aside = boundary_distance(region, spine)
+    needed = max(TIP_ASIDE * ordinary, min(LEAST_PLUME_MM, TIP_WITHIN * float(aside.max())))
     for k in range(len(spine) - 1, 0, -1):
         ahead = _first_hit(spine[k], spine[k] + reach * ways[k], ring)
-        if aside[k] >= TIP_ASIDE * ordinary and np.hypot(*(ahead - spine[k])) >= TIP_AHEAD * ordinary:
+        if aside[k] >= needed and np.hypot(*(ahead - spine[k])) >= TIP_AHEAD * ordinary:
             return spine[: k + 1], ahead
     return spine[:1], spine[0]
 

@@ -26,7 +26,7 @@ from ...model import Fence, Filled, Finding, Path, Stroke, Zone, as_path
 from ..registry import too_small
 from .centre import Group
 from .entering import entered_at_edge
-from .grow import grow
+from .grow import Ground, grow, make_ground
 from .growth import Grown, Growth
 from .layout import Layout, lay_out
 from .settings import FeatherSettings
@@ -103,10 +103,11 @@ def _grow_all(
 ) -> list[list[Grown]]:
     """Return the grown feathers, group by group.
 
-    Without variation a feather that is the image of an earlier one is copied from it.
+    A feather whose place is the image of an earlier one's grows on that one's ground, varied anew, and is moved.
     """
     out: list[list[Grown]] = []
     done: list[tuple[Growth, Grown]] = []
+    grounds: list[tuple[Ground, Grown]] = []
     every = [growth for group in layout.groups for growth in group.growths]
     free = subtract(zone.region, [s for path in layout.firm for s in strip(path, OFF_FIRM_MM)])
     for group in layout.groups:
@@ -115,8 +116,7 @@ def _grow_all(
             beside = [g for g in every if g is not growth and _share_a_fence(g, growth)]
             plumes = [g.silhouette for other, g in done if _share_a_fence(other, growth)]
             own = _nested(growth, free, [g.spine for g in beside], plumes)
-            copied = _image(own, done) if settings.variation == 0 else None
-            feather = copied or _grown(own, settings, rng=rng, tolerance_mm=tolerance_mm)
+            feather = _grown(own, grounds, settings, rng=rng, tolerance_mm=tolerance_mm)
             feather = feather if feather.silhouette is not None else replace(feather, silhouette=_silhouette(feather))
             done.append((replace(own, soft=growth.soft), feather))
             row.append(feather)
@@ -124,9 +124,25 @@ def _grow_all(
     return out
 
 
-def _grown(growth: Growth, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float) -> Grown:
+def _grown(
+    growth: Growth,
+    grounds: list[tuple[Ground, Grown]],
+    settings: FeatherSettings,
+    *,
+    rng: np.random.Generator,
+    tolerance_mm: float,
+) -> Grown:
+    # ``grounds`` are those charted so far, with what grew there first; a new one is added
     try:
-        return grow(growth, settings, rng=rng, tolerance_mm=tolerance_mm)
+        for ground, first in grounds:
+            motion = _motion(ground.growth, growth)
+            if motion is not None:
+                varied = settings.variation > 0
+                return _moved(grow(ground, settings, rng=rng, tolerance_mm=tolerance_mm) if varied else first, motion)
+        own = make_ground(growth, settings)
+        feather = grow(own or growth, settings, rng=rng, tolerance_mm=tolerance_mm)
+        grounds += [(own, feather)] if own else []
+        return feather
     except EngineError as error:  # one part that defeats the mesh must not cost her the others
         text = f"feather: a part of the space could not be filled ({error})"
         way_out = "Draw the spine further from the edge, or take sharp slivers out of the outline."
@@ -138,14 +154,11 @@ def _silhouette(feather: Grown) -> Polygon | None:
     return found[0] if found else None
 
 
-def _image(growth: Growth, done: Sequence[tuple[Growth, Grown]]) -> Grown | None:
-    for other, feather in done:
-        if (other.closed, other.floating) != (growth.closed, growth.floating):
-            continue
-        motion = motion_between(other.region, other.spine, growth.region, growth.spine, tolerance_mm=ALIKE_MM)
-        if motion is not None:
-            return _moved(feather, motion)
-    return None
+def _motion(source: Growth, growth: Growth) -> Motion | None:
+    # the turn or mirroring that takes one growth to another
+    if (source.closed, source.floating) != (growth.closed, growth.floating):
+        return None
+    return motion_between(source.region, source.spine, growth.region, growth.spine, tolerance_mm=ALIKE_MM)
 
 
 def _moved(feather: Grown, motion: Motion) -> Grown:

@@ -156,22 +156,22 @@ def _arc(points: FloatArray) -> FloatArray:
 
 def _natural(chart: Chart, fine: FloatArray, outer: FloatArray) -> FloatArray:
     by_chart = np.interp(np.interp(fine, chart.top[:, 0], chart.top[:, 1]), chart.foot[:, 1], chart.foot[:, 0])
-    reach = chart.turn_mm * (0.5 if chart.closed else 1.0)
-    places = chart.foot[:, 0]
+    foot, turn = chart.foot, chart.turn_mm
     if chart.closed:
-        lap = (places > by_chart.min() - reach) & (places < by_chart.max() + reach)
-        foot = chart.foot[lap]
+        # the nearest foot of one lap, in the lap that the chart says
+        square = _nearest(foot[(foot[:, 0] >= 0) & (foot[:, 0] < turn)], outer)
+        square += turn * np.round((by_chart - square) / turn)
     else:
-        foot = chart.foot
-    far = np.hypot(outer[:, None, 0] - foot[None, :, 2], outer[:, None, 1] - foot[None, :, 3])
-    if chart.tip is None:
-        far = np.where(np.abs(foot[None, :, 0] - by_chart[:, None]) < reach, far, np.inf)
-    else:
-        left = fine[:, None] <= chart.tip
-        far = np.where((foot[None, :, 0] <= chart.turn_mm) == left, far, np.inf)
-    square = foot[far.argmin(axis=1), 0]
+        up = foot[:, 0] <= turn
+        left = fine <= (chart.tip or 0.0)
+        square = np.where(left, _nearest(foot[up], outer), _nearest(foot[~up], outer))
     square = (np.maximum.accumulate(square) + np.minimum.accumulate(square[::-1])[::-1]) / 2
     return np.asarray(SQUARE_ON * square + (1 - SQUARE_ON) * by_chart)
+
+
+def _nearest(foot: FloatArray, points: FloatArray) -> FloatArray:
+    # the place on the spine nearest to each point
+    return np.asarray(foot[cKDTree(foot[:, 2:]).query(points)[1], 0])
 
 
 def _feet_up_and_down(

@@ -14,6 +14,7 @@ from shapely import Polygon
 
 from ...geometry import (
     arc_lengths,
+    arms_of,
     as_region,
     boundary_distance,
     contains,
@@ -67,6 +68,10 @@ MIDDLE = 0.4
 
 APART_DEG = 30.0
 """Corners seen from the middle at a smaller angle than this share one feather: two would be squeezed."""
+
+LONG_ARM, MOST_ARMS, ARMS_FROM_MM = 1.5, 12, 2 * 25.4
+"""Arms that reach this many inscribed radii from the middle, and are no more than so many, take a feather each, from so
+large an inscribed circle: along one spine, single fat plumes would have to fill them."""
 
 SEEN = 0.75
 """The middle must see this part of the corners, or one spine along the space suits it better."""
@@ -148,6 +153,9 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
         width = _width(region, loop)
         return _wave(region, bow, waves) if path_length(loop, closed=True) > 12 * width else _wreath(region, bow, waves)
     _, radius = inscribed_circle(region)
+    arms = _arms(region, bow, radius)
+    if arms is not None:
+        return arms
     squarish = np.pi * radius**2 >= SQUARISH * region.area
     count = len(corners_of(region))
     if squarish and 2 * radius >= 0.9 * BLOCK_MM and count != 3 and not region.interiors:
@@ -158,6 +166,18 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     if path_length(axis) > STRIP * _width(region, axis) and count == 4:
         return _wave(region, bow, waves)
     return _triangle(region, bow) if count == 3 else _along(region, bow, waves)
+
+
+def _arms(region: Polygon, bow: float, radius: float) -> Spines | None:
+    """Return a feather from the middle into each arm of a star or cross, None for other shapes."""
+    ends, notches = arms_of(region)
+    if region.interiors or not 1 <= len(ends) <= MOST_ARMS or 2 * radius < ARMS_FROM_MM:
+        return None
+    centre, _ = _middle_point(region)
+    long = np.hypot(*(ends - centre).T).min() >= LONG_ARM * radius
+    if not long or not all(_sees(region, centre, p) for p in [*ends, *notches]):
+        return None
+    return _from_centre(region, ends, notches, bow)
 
 
 def _is_ring(region: Polygon, loop: Path) -> bool:
