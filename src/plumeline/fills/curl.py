@@ -206,9 +206,14 @@ class _Vine:
         room = np.minimum(room - self.margin, self.width_caps(points))
         if self.near_stems is not None:
             room = np.minimum(room, self.near_stems.query(points)[0] - BESIDE * self.settings.spacing_mm)
-        if len(self.radii):
-            far = np.hypot(points[:, None, 0] - self.centres[:, 0], points[:, None, 1] - self.centres[:, 1])
-            room = np.minimum(room, (far - self.radii).min(axis=1))
+        # circles further off than the largest room leave it as it is
+        low, high = points.min(axis=0), points.max(axis=0)
+        within = self.radii + self.most
+        near = (np.abs(self.centres - (low + high) / 2) <= (high - low) / 2 + within[:, None]).all(axis=1)
+        centres, radii = self.centres[near], self.radii[near]
+        if len(radii):
+            far = np.hypot(points[:, None, 0] - centres[:, 0], points[:, None, 1] - centres[:, 1])
+            room = np.minimum(room, (far - radii).min(axis=1))
         return np.asarray(room)
 
     def width_caps(self, points: FloatArray) -> FloatArray:
