@@ -40,8 +40,8 @@ CROSS_BY_DESIGN = ("crosshatch", "chords", "motif", "edge-to-edge")
 EVEN = ("spiral", "channel", "rings", "outline", "meander", "echo")
 """Fills whose lines are meant to lie evenly."""
 
-SIZES = ("spacing_mm", "size_mm")
-"""Settings that a gap is compared with: the distance of lines, or the size of what is drawn."""
+SIZES = ("size_mm", "spacing_mm")
+"""Settings that a gap is compared with, the first there is: the size of what is drawn, or the distance of lines."""
 
 
 @dataclass(frozen=True, slots=True)
