@@ -204,13 +204,20 @@ class _Vine:
 
     def room(self, points: FloatArray) -> FloatArray:
         """Return the radius that fits at each point beside the edge and all circles, ``(n,)``."""
-        room, _ = self.edge.query(points)
+        # what lies further off than the largest room leaves it as it is, and is not looked for
+        room, _ = self.edge.query(points, distance_upper_bound=self.most + 2 * self.margin)
         room = np.minimum(room - self.margin, self.width_caps(points))
         if self.near_stems is not None:
-            room = np.minimum(room, self.near_stems.query(points)[0] - BESIDE * self.settings.spacing_mm)
-        if len(self.radii):
-            far = np.hypot(points[:, None, 0] - self.centres[:, 0], points[:, None, 1] - self.centres[:, 1])
-            room = np.minimum(room, (far - self.radii).min(axis=1))
+            beside = BESIDE * self.settings.spacing_mm
+            far, _ = self.near_stems.query(points, distance_upper_bound=self.most + 2 * beside)
+            room = np.minimum(room, far - beside)
+        low, high = points.min(axis=0), points.max(axis=0)
+        within = self.radii + self.most
+        near = (np.abs(self.centres - (low + high) / 2) <= (high - low) / 2 + within[:, None]).all(axis=1)
+        centres, radii = self.centres[near], self.radii[near]
+        if len(radii):
+            far = np.hypot(points[:, None, 0] - centres[:, 0], points[:, None, 1] - centres[:, 1])
+            room = np.minimum(room, (far - radii).min(axis=1))
         return np.asarray(room)
 
     def width_caps(self, points: FloatArray) -> FloatArray:

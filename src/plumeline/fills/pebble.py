@@ -191,13 +191,17 @@ class _Heap:
         return new
 
     def room(self, points: FloatArray) -> FloatArray:
-        """Return the radius that fits at each point, ``(n,)``; nan where the point is."""
+        """Return the radius that fits at each point, ``(n,)``; nan where the point is.
+
+        More than the largest radius is not told apart: what lies further off is not looked for.
+        """
         lost = ~np.isfinite(points[:, 0])
         points = np.where(lost[:, None], 0.0, points)
-        room = self.edge.query(points)[0] - MARGIN * self.largest
+        room = self.edge.query(points, distance_upper_bound=(1 + 2 * MARGIN) * self.largest)[0] - MARGIN * self.largest
         count = min(NEAREST, len(self.radii))
-        far, k = self.tree.query(points, k=np.arange(1, count + 1))
-        room = np.minimum(room, (far - self.radii[k]).min(axis=1))
+        far, k = self.tree.query(points, k=np.arange(1, count + 1), distance_upper_bound=(2 + MARGIN) * self.largest)
+        radii = np.append(self.radii, 0.0)  # the last for what is not found
+        room = np.minimum(room, (far - radii[k]).min(axis=1))
         return np.where(lost, np.nan, room)
 
     def grow(self, pairs: IntArray, *, mixed: bool = True) -> None:
