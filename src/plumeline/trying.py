@@ -10,13 +10,14 @@ from numpy.typing import ArrayLike
 from shapely import Polygon
 
 from .errors import FillError
+from .filling import Job
 from .fills import find_fill
 from .fills.stack import Layer, fill_zone
 from .geometry import as_region, closed_up, rings
 from .lines import Work, join_works
 from .model import Batting, Filled, Frame, Machine, Patch, Quilt, Top, Way, Zone, as_path
 from .plan import check_settings
-from .quilt import Job, make_report
+from .reporting import make_report
 from .review import zone_figures
 from .sources import ZoneSources
 from .stitches import stitch_lines
