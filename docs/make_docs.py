@@ -13,6 +13,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from importlib import import_module
+from inspect import cleandoc
 from io import BytesIO
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args, get_origin
@@ -53,6 +54,8 @@ EXAMPLES = {
         " --set spacing=1/2 --set angle=45",
     ],
     "fills": ["plumeline fills", "plumeline fills channel"],
+    "continue": ["plumeline continue stitched/my-top.dst --line 3 --stitch 410 --back 1 --to rest.dst"],
+    "refit": ['plumeline refit my-top.toml --reach 2 --marks "A=12 1/4,3 B=30 1/8,3 1/16" --to refitted'],
     "inspect": ["plumeline inspect stitched/my-top.dst --picture look.png"],
 }
 """What one would type first, for each command."""
@@ -105,7 +108,7 @@ def _command_part(name: str) -> str:
     context = click.Context(
         command, info_name=name, parent=click.Context(click.Group("plumeline"), info_name="plumeline")
     )
-    lines = [f"## {name}", "", (command.help or "").strip(), "", "```sh", *EXAMPLES[name], "```", ""]
+    lines = [f"## {name}", "", cleandoc(command.help or ""), "", "```sh", *EXAMPLES[name], "```", ""]
     lines += [f"`{' '.join(command.get_usage(context).removeprefix('Usage: ').split())}`", ""]
     options = [_option_row(p) for p in command.params if isinstance(p, click.Option)]
     return "\n".join([*lines, "| option | what it is | left out |", "|---|---|---|", *options, ""])

@@ -314,7 +314,6 @@ def test_four_feathers_share_a_square_evenly(shape):
     across = 4 * 22 / math.pi  # a ring with 22 mm of its length for each of four bases
     assert sum(areas) == pytest.approx(SQUARE14.area - math.pi * across**2 / 4, rel=1e-4)
     assert len(layout.fences) == 4
-    assert {g.ends_at for g in group.growths} == {"base"}
     for growth, arc, after in zip(group.growths, group.link, [*group.growths[1:], group.growths[0]], strict=True):
         assert np.array_equal(arc[0], growth.spine[0])
         assert np.array_equal(arc[-1], after.spine[0])
@@ -443,6 +442,7 @@ def test_random_zones_with_fences(k):
     assert filled.strokes or filled.findings
     assert outside_mm(paths(filled), region, tolerance_mm=0.05) == 0
     assert fence_crossings(paths(filled), fences) == 0
+    assert max(passes(filled).values(), default=0) <= 2
 
 
 @pytest.mark.parametrize("name", sorted(DEGENERATE))

@@ -12,12 +12,13 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from . import __version__, output, review
+from .done import already_sewn, already_stitched, filled_as_stitched, old_ways
 from .errors import FillError, InputError, OutputError, ZoneError, nearest
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .fills.limits import STITCHES_MOST
 from .fills.stack import Layer, fill_zone
 from .geometry import path_length
-from .lines import STAGES, Joined, Work, join_works
+from .lines import STAGES, Joined, Work, join_works, marks_in, named_marks, origin_of
 from .model import (
     Batting,
     Filled,
@@ -34,13 +35,14 @@ from .plan import read_plan as _read_plan
 from .sources import ZoneSources
 from .stitches import machine_plan, stitch_lines
 from .top import BlockTable, Border, Pieces, Sashing, crooked_seams, from_blocks, from_drawing, from_measures
-from .writing import files_of
+from .writing import files_of, stem_of
 from .zones import make_zones, seam_ways
 
 __all__ = [
     "Job",
     "Progress",
     "check_formats",
+    "drawing_name",
     "make_report",
     "read_plan",
     "read_top",
@@ -110,6 +112,7 @@ def stitch(
     *,
     option: str | None = None,
     zones: Sequence[str] = (),
+    stitched: str | FilePath | None = None,
     workers: int = 1,
     progress: Progress | None = None,
 ) -> Quilt:
@@ -123,6 +126,8 @@ def stitch(
         Name of one of the plan's options.
     zones : sequence of str
         Only these zones (all when empty).
+    stitched : path, optional
+        The full-size SVG that was written when the zones marked ``done`` were stitched.
     workers : int
         Processes that fill zones side by side; the result is the same for any number.
     progress : callable, optional
@@ -141,32 +146,57 @@ def stitch(
     tell = progress or (lambda _what, _done, _all: None)
     plan = plan.with_option(option) if option else plan
     try:
-        return _stitched(plan, check_fills(plan, settings_models()), zones, workers, tell)
+        return _stitched(plan, check_fills(plan, settings_models()), zones, stitched, workers, tell)
     except InputError as error:
         raise error.at(file=plan.file) from None
 
 
-def _stitched(plan: Plan, checked: CheckedFills, zones: Sequence[str], workers: int, tell: Progress) -> Quilt:
+def _stitched(
+    plan: Plan,
+    checked: CheckedFills,
+    zones: Sequence[str],
+    stitched: str | FilePath | None,
+    workers: int,
+    tell: Progress,
+) -> Quilt:
     tell("reading the top", 0, 1)
     top = read_top(plan)
     made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
-    jobs = _jobs(plan, made, checked, zones)
-    filled, figures = _fill_all(plan, top, jobs, workers, tell)
+    every = _jobs(plan, made, checked, zones, keep_done=stitched is not None)
+    jobs, old = [job for job in every if not job.done], [job for job in every if job.done]
+    unfilled = [job.zone.label for job in old if not job.layers]
+    found, done_findings = already_stitched([job.zone for job in old], stitched, plan=plan.file, unfilled=unfilled)
+    known = [(job, s) for job, s in zip(old, found) if job.layers or s.runs]
+    old, done = [job for job, _ in known], tuple(s for _, s in known)
+    kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
+    filled, figures = _fill_all(plan, top, jobs, workers, tell, known=zip(old, kept))
+    figures += [review.zone_figures(job.zone, f, job.spacing_mm) for job, f in zip(old, kept)]
     tell("joining lines", 0, 1)
     joined = join_works(
         [work for job, f in zip(jobs, filled) for work in _works(job, f)],
-        seams=seam_ways(top, plan.zones),
+        seams=[*seam_ways(top, plan.zones), *old_ways(done)],
         machine=plan.machine,
+        sewn=already_sewn(done),
     )
     tell("placing stitches", 0, 1)
     names = [job.zone.label for job in jobs]
     points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
-    quilt = Quilt(plan, top, tuple(j.zone for j in jobs), _in_work_order(filled), joined.lines, points, {})
+    quilt = Quilt(
+        plan=plan,
+        top=top,
+        zones=tuple(job.zone for job in (*jobs, *old)),
+        filled=(*_in_work_order(filled), *kept),
+        lines=joined.lines,
+        points=points,
+        report={},
+        reaches=joined.reaches.reaches if joined.reaches else (),
+        done=done,
+    )
     noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
-    findings = [*noticed, *(x for f in filled for x in f.findings)]
+    findings = [*noticed, *(x for f in filled for x in f.findings), *done_findings]
     tell("measuring", 0, 1)
     return quilt.with_report(
-        make_report(plan.title, plan.machine, plan.batting, quilt, jobs, figures, joined, findings)
+        make_report(plan.title, plan.machine, plan.batting, quilt, [*jobs, *old], figures, joined, findings)
     )
 
 
@@ -181,27 +211,35 @@ def _without_fill(plan: Plan) -> tuple[Finding, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One zone to fill: its layers, whose settings still hold names, its thread and when it is sewn."""
+    """One zone to fill: its layers, whose settings still hold names, its thread and when it is sewn.
+
+    ``done``: it is on the cloth already.
+    """
 
     zone: Zone
     layers: tuple[Layer, ...]
     thread: str
     stage: Stage
+    done: bool = False
 
     @property
     def fill(self) -> str:
         """The fills' names, for the report."""
-        return " + ".join(layer.fill.name for layer in self.layers)
+        return "done" if self.done else " + ".join(layer.fill.name for layer in self.layers)
 
     @property
     def spacing_mm(self) -> float | None:
-        """The spacing asked of the last layer; None where it has none or matches another zone instead."""
-        settings = self.layers[-1].settings
-        spacing = None if settings.waits else getattr(settings, "spacing_mm", None)
+        """The spacing asked of the last layer; None where it has none, matches another zone's, or is done."""
+        if self.done or self.layers[-1].settings.waits:
+            return None
+        spacing = getattr(self.layers[-1].settings, "spacing_mm", None)
         return spacing if isinstance(spacing, float) else None
 
 
-def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str]) -> list[Job]:
+def _jobs(
+    plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str], *, keep_done: bool
+) -> list[Job]:
+    """Return the zones to fill of those wanted, and with ``keep_done`` every zone that is done: none may get lost."""
     specs = {spec.name: spec for spec in plan.zones}
     for name in wanted:
         if name not in specs:
@@ -214,10 +252,12 @@ def _jobs(plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Seque
     jobs = []
     for zone in made:
         stack = checked.stack(zone.name, zone.part)
-        if not stack or (wanted and zone.name not in wanted):
+        spec = specs[zone.name]
+        asked = not wanted or zone.name in wanted
+        if not (asked and stack) and not (spec.done and (asked or keep_done)):
             continue
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
-        jobs.append(Job(zone, layers, specs[zone.name].thread, _stage(zone, layers)))
+        jobs.append(Job(zone, layers, spec.thread, _stage(zone, layers), spec.done))
     # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
     first: dict[str, Stage] = {}
     for job in jobs:
@@ -232,27 +272,42 @@ def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:
 
 
 def _fill_all(
-    plan: Plan, top: Top, jobs: Sequence[Job], workers: int, tell: Progress
+    plan: Plan,
+    top: Top,
+    jobs: Sequence[Job],
+    workers: int,
+    tell: Progress,
+    *,
+    known: Iterable[tuple[Job, Filled]] = (),
 ) -> tuple[list[Filled], list[Figures]]:
-    """Fill and measure every zone; those that match another's density after the others."""
+    """Fill and measure every zone; those that match another's density after the others.
+
+    ``known`` are filled already.
+    """
     out: dict[int, tuple[Filled, Figures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
+    for job, filled in known:
+        densities.setdefault(job.zone.name, []).append((_length(filled), job.zone.region.area))
     waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
     done, sewn = 0, 0.0
     for turn in (False, True):
         todo = [i for i, wait in enumerate(waits) if wait is turn]
-        known = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
-        resolved = [_resolved(plan, top, jobs[i], known) for i in todo]
+        so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
+        resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
         for i, (filled, figures) in zip(todo, _run(resolved, workers)):
             done += 1
             tell("filling zones", done, len(jobs))
             out[i] = _threaded(filled, jobs[i].thread), figures
-            length = sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
+            length = _length(filled)
             sewn += length
             if sewn / plan.machine.stitch_mm > STITCHES_MOST:
                 raise _too_many(jobs[i].zone.name)
             densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
     return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
+
+
+def _length(filled: Filled) -> float:
+    return sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
 
 
 def _too_many(zone: str) -> FillError:
@@ -341,9 +396,9 @@ def make_report(
     """
     totals = asdict(machine_plan(quilt.points, machine, batting))
     kept = ("stitches", "trims", "minutes", "needle_thread_m", "bobbin_thread_m", "bobbins")
-    strokes = [s for f in quilt.filled for s in f.strokes]
+    strokes = [s for f in quilt.filled[: len(quilt.filled) - len(quilt.done)] for s in f.strokes]
     crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(quilt.top)]
-    return review.make_report(
+    report = review.make_report(
         title=title,
         version=__version__,
         quilt=quilt,
@@ -355,6 +410,30 @@ def make_report(
         batting=batting,
         findings=[*findings, *joined.findings, *review.crooked_seam_findings(strokes, crooked)],
     )
+    return {**report, "reaches": _reach_rows(quilt)}
+
+
+def _reach_rows(quilt: Quilt) -> list[dict[str, Any]]:
+    """Return where each reach lies, what its files call 0, 0, and its marks; nothing when there is only one."""
+    if len(quilt.reaches) < 2:
+        return []
+    marks = named_marks(quilt.reaches)
+    return [
+        {
+            "number": reach.number,
+            "window_mm": list(reach.window),
+            "origin": origin_of(reach, marks)[0],
+            "origin_mm": list(origin_of(reach, marks)[1]),
+            "marks_mm": {name: list(at) for name, at in marks_in(reach, marks).items()},
+            "lines": sum(line.reach == reach.number for line in quilt.lines),
+        }
+        for reach in quilt.reaches
+    ]
+
+
+def drawing_name(plan: Plan, option: str | None = None) -> str:
+    """Return the name of the full-size drawing that `write` makes of a plan."""
+    return f"{stem_of(plan.with_option(option) if option else plan)}.svg"
 
 
 def check_formats(names: Sequence[str]) -> None:

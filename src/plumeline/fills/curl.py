@@ -28,6 +28,7 @@ from ..geometry import (
 )
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
 from ._meander.lines import meander_lines
+from .limits import check_amount
 from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length, number
 
@@ -109,6 +110,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     middle, winds out and leaves along it into the next: smooth, since touching circles share their tangent, and
     without crossings, since circles don't overlap. O(n^2) in the number of curls.
     """
+    check_amount(zone, settings.spacing_mm)
     strokes: list[Stroke] = []
     for piece in pieces(zone):
         edge = cKDTree(np.vstack([dense(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))

@@ -26,6 +26,7 @@ from ..geometry import (
     turns,
 )
 from ..model import Filled, Finding, FloatArray, Stroke, Zone
+from .limits import check_amount
 from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length
 
@@ -60,6 +61,10 @@ REST = 1.2
 """Radius, in the largest, of a bald spot from which another line is started."""
 
 
+LINES_A_PEBBLE = 4.0
+"""Strands of line in the width of a large pebble: circles of that size alone have 3.6, smaller ones fill between."""
+
+
 class PebbleSettings(FillSettings):
     """Settings of the pebbles."""
 
@@ -83,6 +88,7 @@ def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tole
     smoothly from one to the other: every pebble is stitched exactly once and nothing is gone over again. O(n log n)
     a round, with rounds as the square root of the number of pebbles.
     """
+    check_amount(zone, settings.size_mm / LINES_A_PEBBLE, key="size")
     strokes: list[Stroke] = []
     for piece in pieces(zone):
         rest = [(piece, _first(piece, zone, settings))]

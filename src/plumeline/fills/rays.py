@@ -61,7 +61,7 @@ class RaysSettings(FillSettings):
 
     at: Literal["middle", "corner"] | tuple[Mm, Mm] = Field(
         default="middle",
-        description="where they come from: the middle, the sharpest corner (in a triangle with two alike, the third), "
+        description="where they come from: the middle, the sharpest corner (of a triangle with two alike the third), "
         "or a point [x, y] of the page",
         json_schema_extra={"unit": "length"},
     )

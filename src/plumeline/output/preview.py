@@ -36,6 +36,8 @@ MARKS = {
     "edge": ("#c46a00", "along the edge"),
     "step": ("#5a4fb5", "short step"),
     "jump": ("#b3206e", "start and stop"),
+    "done": ("#a89f92", "stitched already"),
+    "rest": ("#1d2b53", "a place to rest"),
 }
 """Colour and plain name of what is not simply stitched."""
 
@@ -72,6 +74,8 @@ def preview_svg(
     threads: Mapping[str, str] | None = None,
     window: Window | None = None,
     path_marks: bool = True,
+    done: Sequence[FloatArray] = (),
+    rests: Sequence[FloatArray] = (),
 ) -> str:
     """Return the preview as SVG text.
 
@@ -87,11 +91,15 @@ def preview_svg(
         The part to show (one zone with a margin); the whole top when left out.
     path_marks : bool
         Whether to draw arrows, numbers, travel and jumps over the cloth.
+    done : sequence of (n, 2) arrays
+        What is stitched already, drawn paler.
+    rests : sequence of (2,) arrays
+        Where the hands may rest.
     """
     view = window or Window(0.0, 0.0, *top.size)
     u = view.unit
     shown = _clip(lines, view)
-    words, depth = _caption(title, caption, view, marked=_kinds(shown) if path_marks else ())
+    words, depth = _caption(title, caption, view, marked=_kinds(shown, done, rests) if path_marks else ())
     margin, foot = 45 * u, 40 * u + depth
     left, upper = view.left - margin, view.top - margin
     width, height = view.width + 2 * margin, view.height + 2 * margin + foot
@@ -99,8 +107,10 @@ def preview_svg(
         _definitions(view),
         f'<rect x="{_n(left)}" y="{_n(upper)}" width="{_n(width)}" height="{_n(height)}" fill="#f4f0e8"/>',
         *_cloth(top, view, clipped=window is not None),
+        *_old(done, view),
         *_thread(shown, threads or {}, u),
         *(_marks(shown, view) if path_marks else ()),
+        *(_rests(rests, view) if path_marks else ()),
         "</g>",
         *_tape(view),
         *words,
@@ -140,9 +150,27 @@ def _seen(points: FloatArray, view: Window) -> bool:
     return bool((points.max(axis=0) >= low).all() and (points.min(axis=0) <= high).all())
 
 
-def _kinds(shown: Sequence[tuple[int, Line]]) -> tuple[str, ...]:
-    found = {s.kind for _, line in shown for s in line.spans}
+def _kinds(
+    shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], rests: Sequence[FloatArray]
+) -> tuple[str, ...]:
+    found: set[str] = {s.kind for _, line in shown for s in line.spans}
+    found |= {kind for kind, some in (("done", done), ("rest", rests)) if some}
     return tuple(k for k in MARKS if k in found or (k == "jump" and len(shown) > 1))
+
+
+def _old(done: Sequence[FloatArray], view: Window) -> list[str]:
+    d = "".join(_d(simplify_path(p, 0.12 * view.unit)) for p in done if len(p) > 1 and _seen(p, view))
+    wide = max(THREAD_MM, 0.55 * view.unit)
+    style = f'stroke="{MARKS["done"][0]}" stroke-width="{_n(wide)}" stroke-linecap="round" stroke-linejoin="round"'
+    return [f'<path d="{d}" fill="none" {style}/>'] if d else []
+
+
+def _rests(rests: Sequence[FloatArray], view: Window) -> list[str]:
+    r = 5.5 * view.unit
+    corner = np.array([(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)])
+    d = "".join(_d(at + corner, closed=True) for at in rests if _seen(at[None], view))
+    style = f'fill="#fff" stroke="{MARKS["rest"][0]}" stroke-width="{_n(1.4 * view.unit)}"'
+    return [f'<path d="{d}" {style}/>'] if d else []
 
 
 def _definitions(view: Window) -> str:
@@ -193,7 +221,8 @@ def _cloth(top: Top, view: Window, *, clipped: bool) -> list[str]:
 
 def _thread(shown: Sequence[tuple[int, Line]], threads: Mapping[str, str], u: float) -> list[str]:
     out = []
-    for thread in sorted({line.thread for _, line in shown}):
+    for number, thread in enumerate(sorted({line.thread for _, line in shown}), 1):
+        ident = f"thread-{number}"
         spans = [
             simplify_path(line.path[s.start : s.end + 1], 0.12 * u)
             for _, line in shown
@@ -202,7 +231,10 @@ def _thread(shown: Sequence[tuple[int, Line]], threads: Mapping[str, str], u: fl
             if s.kind != "backtrack"
         ]
         d = "".join(_d(p) for p in spans if len(p) > 1)
-        line = f'<path d="{d}" fill="none" stroke-linecap="round" stroke-linejoin="round" '
+        out.append(
+            f'<defs><path id="{ident}" d="{d}" fill="none" stroke-linecap="round" stroke-linejoin="round"/></defs>'
+        )
+        line = f'<use href="#{ident}" '
         # the cloth dips along a line: shade on the side away from the light, a gleam on the other
         dip = min(VALLEY_MM, 4.5 * u)
         out.append(f'{line}stroke="#1c1309" stroke-opacity="0.13" stroke-width="{_n(dip)}"/>')

@@ -36,10 +36,13 @@ def zone_rows(
     lines: Sequence[Line],
     points: Sequence[NeedlePoints],
     figures: Sequence[Mapping[str, Any]],
+    *,
+    done: int = 0,
 ) -> list[dict[str, Any]]:
     """Return one row of figures a zone, in the order of ``zones``.
 
-    ``fills[i]`` names the fill (or stack) of zone i, ``figures[i]`` are its `zone_figures`.
+    ``fills[i]`` names the fill (or stack) of zone i, ``figures[i]`` are its `zone_figures`. The last ``done`` zones
+    are on the cloth already: their length is that of their strokes.
     """
     zone_of_stroke = [i for i, f in enumerate(filled) for _ in f.strokes]
     sums = [dict.fromkeys(("sewn_mm", *KIND_KEYS.values()), 0.0) for _ in zones]
@@ -57,6 +60,8 @@ def zone_rows(
             touched[zone] += 1
         if number and owners and owners[0] >= 0:
             starts[owners[0]] += 1
+    for i in range(len(zones) - done, len(zones)):
+        sums[i]["sewn_mm"] = sum(path_length(s.path) for s in filled[i].strokes)
     stitches = _stitches_by_zone(points, len(zones))
     return [
         {
@@ -68,6 +73,7 @@ def zone_rows(
             "stitches": int(stitches[i]),
             "lines": int(touched[i]),
             "jumps": int(starts[i]),
+            "done": i >= len(zones) - done,
             **{key: round(value, ROUND) for key, value in sums[i].items()},
             "inches_per_square_inch": round(inches_per_square_inch(sums[i]["sewn_mm"], zone.region.area), ROUND),
             **figures[i],
@@ -154,9 +160,12 @@ def make_report(
 
     ``machine_totals`` holds stitches, trims, minutes, thread, bobbins, shortest and longest stitch.
     """
-    rows = zone_rows(quilt.zones, quilt.filled, fills, quilt.lines, quilt.points, figures)
-    paths = [line.path for line in quilt.lines]
-    sewn: dict[str, float] = {"sewn_mm": sum(path_length(p) for p in paths)}
+    done = len(quilt.done)
+    rows = zone_rows(quilt.zones, quilt.filled, fills, quilt.lines, quilt.points, figures, done=done)
+    new = [line.path for line in quilt.lines]
+    old = [s.path for f in quilt.filled[len(quilt.filled) - done :] for s in f.strokes]
+    paths = [*new, *old]
+    sewn: dict[str, float] = {"sewn_mm": sum(path_length(p) for p in new)}
     for kind, key in KIND_KEYS.items():
         sewn[key] = sum(_span_length(line, s) for line in quilt.lines for s in line.spans if s.kind == kind)
     densest, knot = densest_inch(paths)
@@ -178,6 +187,7 @@ def make_report(
         "units": "mm",
         "totals": {k: round(v, ROUND) if isinstance(v, float) else v for k, v in totals.items()},
         "zones": rows,
+        "done": {"zones": done, "sewn_mm": round(sum(path_length(p) for p in old), ROUND)},
         "findings": [asdict(f) for f in noticed],
         "files": [],
     }

@@ -58,6 +58,9 @@ SLANT_LEAST = 0.75
 TIP_AHEAD, TIP_ASIDE = 1.45, 0.35
 """Room the last plume needs ahead of the spine's end and beside it, in ordinary widths."""
 
+BASE_BEND = 8.0
+"""A spine that starts beside its base is bent towards it over about this many times the distance."""
+
 STEP_MM = 1.5
 """The outline is measured at points this far apart."""
 
@@ -245,14 +248,22 @@ def _based(
     corner = np.hypot(*(ring - base).T)
     if not floating and corner.min() < 3 * clearance + 1e-6:
         k = int(corner.argmin())
-        spine = np.vstack([ring[k], spine[1:]])
-        return np.roll(ring, -k, axis=0), spine, tail
+        return np.roll(ring, -k, axis=0), _started_at(ring[k], spine), tail
     a, b = ring, np.roll(ring, -1, axis=0)
     along = np.clip(((base - a) * (b - a)).sum(axis=1) / ((b - a) ** 2).sum(axis=1), 0, 1)
     foot = a + along[:, None] * (b - a)
     k = int(np.hypot(*(foot - base).T).argmin())
-    spine, tail = (spine, foot[k][None]) if floating else (np.vstack([foot[k], spine[1:]]), tail)
+    spine, tail = (spine, foot[k][None]) if floating else (_started_at(foot[k], spine), tail)
     return np.vstack([foot[k], np.roll(ring, -k - 1, axis=0)]), spine, tail
+
+
+def _started_at(base: FloatArray, spine: FloatArray) -> FloatArray:
+    """Return the spine bent gently so that it starts at a base nearby: a kink there would cross the first plume."""
+    shift = base - spine[0]
+    gone = arc_lengths(spine) / max(BASE_BEND * float(np.hypot(*shift)), 1e-9)
+    out: FloatArray = spine + np.exp(-(gone**2))[:, None] * shift
+    out[0] = base
+    return out
 
 
 def _first_hit(start: FloatArray, end: FloatArray, ring: FloatArray) -> FloatArray:

@@ -57,7 +57,7 @@ class Group:
     Attributes
     ----------
     growths : tuple of Growth
-        In stitching order; all end at their base but the last.
+        In stitching order.
     link : tuple of Path
         The ring or rosette in pieces, from each base to the next, the last piece back to the first base; empty
         for a single feather and for feathers that meet in one point.
@@ -68,9 +68,9 @@ class Group:
 
 
 def growth_of(region: Polygon, spine: Spine) -> Growth:
-    """Return the growth of a spine that ends at its base; holes that it does not run round are cut open to the edge."""
+    """Return the growth of a spine; holes that it does not run round are cut open to the edge."""
     whole = opened(region, spine.path, closed=spine.closed) if region.interiors else region
-    return Growth(whole, spine.path, spine.closed, spine.floating, ends_at="base")
+    return Growth(whole, spine.path, spine.closed, spine.floating)
 
 
 def round_centre(

@@ -140,13 +140,11 @@ def _silhouette(feather: Grown) -> Polygon | None:
 
 def _image(growth: Growth, done: Sequence[tuple[Growth, Grown]]) -> Grown | None:
     for other, feather in done:
-        alike = (other.closed, other.floating) == (growth.closed, growth.floating)
-        if not alike or (other.ends_at, growth.ends_at) == ("tip", "base"):
+        if (other.closed, other.floating) != (growth.closed, growth.floating):
             continue
         motion = motion_between(other.region, other.spine, growth.region, growth.spine, tolerance_mm=ALIKE_MM)
         if motion is not None:
-            shorter = other.ends_at != growth.ends_at and feather.strokes and feather.strokes[-1].role == "backtrack"
-            return _moved(replace(feather, strokes=feather.strokes[:-1]) if shorter else feather, motion)
+            return _moved(feather, motion)
     return None
 
 

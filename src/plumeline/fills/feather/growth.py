@@ -32,9 +32,6 @@ class Growth:
         The base lies inside the region.
     soft : tuple of Fence
         Soft fences along the region's outline, with the amount a plume may lean over them.
-    ends_at : {"base", "tip"}
-        Where the chain of strokes ends; it always starts at the base. A feather that must end at its base
-        goes back along its spine.
     """
 
     region: Polygon
@@ -42,7 +39,6 @@ class Growth:
     closed: bool = False
     floating: bool = False
     soft: tuple[Fence, ...] = ()
-    ends_at: Literal["base", "tip"] = "tip"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +58,7 @@ class Grown:
     ----------
     strokes : tuple of Stroke
         One chain in stitching order, each stroke starting bitwise where the one before ends; roles
-        ``stitch`` and ``backtrack``. Starts at the base, ends as the growth asks. Empty when nothing fits.
+        ``stitch`` and ``backtrack``. Starts and ends at the base. Empty when nothing fits.
     silhouette : shapely.Polygon or None
         The plumes as one area.
     plumes : tuple of Plume

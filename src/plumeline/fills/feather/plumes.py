@@ -165,7 +165,6 @@ def draw_tops(
     half_left, half_right = np.maximum(1 / np.tan(left / 2), least), np.maximum(1 / np.tan(right / 2), least)
     radius = 0.5 * width * (1 - inset[:, :, round(SHOULDER * (POINTS - 1))].sum(axis=1))
     trunk = np.maximum(starts[:-1], starts[1:]) / (POINTS - 1)
-    reach = np.maximum(reach, trunk + 0.1)
     low = np.maximum(np.minimum(LOWEST, 0.6 * reach), trunk + 0.04)
     first = _index(np.clip(reach - radius * half_left / length, low, reach))
     last = _index(np.clip(reach - radius * half_right / length, low, reach))

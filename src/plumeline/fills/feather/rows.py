@@ -28,6 +28,9 @@ NECK_MM, NECK_LONG_MM = 2.5, 10.0
 TRUNK_MOST = 0.6
 """A shared trunk is at most this part of a side."""
 
+OVER_TRUNK = 0.1
+"""A plume rises at least by this part of its length over a trunk that it shares: shorter plumes part lower."""
+
 ROUNDS, SHORTER, OUT_MM = 12, 0.83, 0.01
 """A plume that would leave the region or cross another is cut shorter, at most so often, each time to this share of its
 length; then it is left out. Lines nearer than the last to the region count as inside."""
@@ -83,13 +86,18 @@ class Row:
 
     def outline(self, k: int) -> FloatArray:
         """Return the line of one plume from its first foot over its top to its last foot, ``(n, 2)``."""
+        up, top, down = self.parts(k)
+        return np.vstack([up[:-1], top, down[1:]])
+
+    def parts(self, k: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the line of one plume in three: up its first side, its top, down its last side."""
         first, last = int(self.tops.first[k]), int(self.tops.last[k])
         if not self.apart:
             up, down = self.sides[k, self.starts[k] : first + 1], self.sides[k + 1, self.starts[k + 1] : last + 1]
         else:
             up = self._kept_off(k, 0, int(self.starts[k]), first)
             down = self._kept_off(k, 1, int(self.starts[k + 1]), last)
-        return np.vstack([up[:-1], self.tops.lines[k], down[-2::-1]])
+        return up, self.tops.lines[k], down[::-1]
 
     def covered(self, k: int) -> FloatArray:
         """Return the outline of what one plume covers, its share of the gap to its neighbours included, ``(n, 2)``."""
@@ -157,8 +165,15 @@ def _settled(row: Row, settings: FeatherSettings, bed: Bed, out_mm: float) -> Ro
         if not wrong.any():
             return row
         reach = np.where(wrong, SHORTER * reach, reach)
-        row = replace(row, tops=_tops(row.cells, row.starts, settings, reach, row.closed))
+        starts = np.minimum(row.starts, _below(reach))
+        row = replace(row, starts=starts, tops=_tops(row.cells, starts, settings, reach, row.closed))
     return replace(row, skipped=_wrong(row, bed, out_mm))
+
+
+def _below(reach: FloatArray) -> NDArray[np.intp]:
+    # the highest point of each side at which plumes of this reach may part
+    highest = np.floor((reach - OVER_TRUNK) * (POINTS - 1)).clip(0.0)
+    return np.asarray(np.minimum(np.append(highest, POINTS), np.insert(highest, 0, POINTS)), dtype=np.intp)
 
 
 def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:
@@ -166,8 +181,12 @@ def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:
     count = len(row.tops.lines)
     plumes = np.arange(count)
     if row.apart:
-        lines, owner, other = [row.outline(k) for k in range(count)], plumes, plumes
-        free = [line[1:-1] for line in lines]
+        # part by part: lines that share a stretch are not seen to cross elsewhere
+        lines = [part for k in range(count) for part in row.parts(k)]
+        lines = [line if len(line) > 1 else lines[3 * (k // 3) + 1] for k, line in enumerate(lines)]
+        free = [line[k % 3 == 0 : len(line) - (k % 3 == 2)] for k, line in enumerate(lines)]
+        free = [f if len(f) > 1 else line for f, line in zip(free, lines, strict=True)]
+        owner = other = np.repeat(plumes, 3)
     else:
         before, after = row.tops.last[[-1, *plumes]], row.tops.first[[*plumes, 0]]
         ends = np.maximum(before, after)

@@ -36,6 +36,7 @@ from ...geometry import (
     simplify_path,
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
+from ..limits import check_amount
 from ..registry import Fill, too_small
 from ..settings import Mm, SpacedSettings, length
 from .swirl import corners_of, swirl
@@ -83,6 +84,7 @@ def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tole
         One stroke a piece, from edge to edge (or to the middle). Pockets that could not be let into the line are
         strokes of their own, with a finding. No strokes and a finding when no turn goes in.
     """
+    check_amount(zone, settings.spacing_mm)
     strokes: list[Stroke] = []
     findings: list[Finding] = []
     for piece in pieces(zone):
@@ -249,7 +251,10 @@ def _main_chain(top: Ring) -> tuple[list[Ring], list[Ring]]:
 
 
 def _depth(ring: Ring) -> int:
-    return 1 + max((_depth(r) for r in ring.children), default=0)
+    levels, row = 0, [ring]
+    while row:  # level by level: a thousand rings are no reason to run out of stack
+        levels, row = levels + 1, [r for above in row for r in above.children]
+    return levels
 
 
 def _between(top: Ring, spacing: float) -> FloatArray:
