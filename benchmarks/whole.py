@@ -3,6 +3,18 @@
 Run by hand: ``python benchmarks/whole.py [zones ...]``. Without numbers: the sample quilt, and a top of 108 x 108 in
 with 200 zones, a quarter each feather, channel, spiral and meander at 1/2 in, more than 300,000 stitches. With numbers:
 a table of how cost grows. Every run asserts what came out.
+
+Measured on one core of a busy machine, top of 200 zones grown with their number:
+
+==================  ======  =======  =======  =======
+zones                   50      100      200      400
+==================  ======  =======  =======  =======
+stitches            87,745  174,874  346,246  713,542
+filling, measuring   3.3 s    5.2 s   14.7 s   30.1 s
+joining              0.9 s    1.1 s    1.9 s    3.9 s
+the report           0.6 s    1.3 s    2.6 s    5.6 s
+all, with files      8.7 s   12.1 s   24.4 s   48.8 s
+==================  ======  =======  =======  =======
 """
 
 from __future__ import annotations

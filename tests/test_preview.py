@@ -8,7 +8,7 @@ import pytest
 
 from plumeline.geometry import as_region
 from plumeline.model import Line, Patch, Span, Top, as_path
-from plumeline.output.preview import _d, _n, preview_svg
+from plumeline.output.preview import Window, _d, _n, preview_svg
 
 IN_MM = 25.4
 
@@ -58,3 +58,11 @@ def test_paths_are_written_as_single_numbers_are():
     rng = np.random.default_rng(5)
     for points in (rng.normal(size=(500, 2)) * 100, np.round(rng.normal(size=(500, 2)), 1), np.array([[-0.001, 10.0]])):
         assert _d(points, closed=True) == "M" + "L".join(f"{_n(x)},{_n(y)}" for x, y in points.tolist()) + "Z"
+
+
+def test_only_a_close_up_is_cut_off_at_its_window():
+    clipped = [
+        [g for g in p.iter(f"{SVG}g") if g.get("clip-path")]
+        for p in (picture(300, 300), picture(300, 300, window=Window(50, 50, 100, 100)))
+    ]
+    assert [len(c) for c in clipped] == [0, 1]

@@ -106,7 +106,7 @@ def preview_svg(
     body = [
         _definitions(view),
         f'<rect x="{_n(left)}" y="{_n(upper)}" width="{_n(width)}" height="{_n(height)}" fill="#f4f0e8"/>',
-        *_cloth(top, view),
+        *_cloth(top, view, clipped=window is not None),
         *_old(done, view),
         *_thread(shown, threads or {}, u),
         *(_marks(shown, view) if path_marks else ()),
@@ -198,10 +198,12 @@ def _fabric(name: str, families: dict[str, str]) -> str:
     return families.setdefault(family, FABRICS[len(families) % len(FABRICS)])
 
 
-def _cloth(top: Top, view: Window) -> list[str]:
+def _cloth(top: Top, view: Window, *, clipped: bool) -> list[str]:
     u, families = view.unit, dict[str, str]()
     shadow = Window(view.left + 5 * u, view.top + 8 * u, view.width, view.height)
-    out = [_box(shadow, 'fill="#3a2c1c" fill-opacity="0.35" filter="url(#soft)"'), '<g clip-path="url(#window)">']
+    out = [_box(shadow, 'fill="#3a2c1c" fill-opacity="0.35" filter="url(#soft)"')]
+    # of the whole top nothing is cut off: a number at its edge is seen whole
+    out.append('<g clip-path="url(#window)">' if clipped else "<g>")
     for patch in top.patches:
         rings = [patch.outline.exterior, *patch.outline.interiors]
         d = "".join(_d(np.asarray(r.coords)[:-1, :2], closed=True) for r in rings)
