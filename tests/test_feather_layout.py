@@ -18,6 +18,7 @@ from plumeline.fills.feather.layout import lay_out
 from plumeline.fills.feather.settings import SPINE_SHAPES, FeatherSettings
 from plumeline.fills.feather.spines import SHAPES, bowed, lay_spines
 from plumeline.geometry import (
+    arms_of,
     carried_on,
     contains,
     corners_of,
@@ -299,6 +300,35 @@ def test_auto_suits_the_shape():
     assert auto(BORDER).spines[0].closed
     setting = auto(polygon([(0, 0), (17, 0), (8.5, 8.5)])).spines  # right angle below: along the long side
     assert np.ptp(setting[0].path[:, 0]) > 15 * IN
+
+
+@pytest.mark.parametrize(
+    ("name", "arms"), [("star4", 4), ("star5", 5), ("plus12", 4), ("square12", 0), ("l12", 0), ("circle4", 0)]
+)
+def test_arms_end_at_the_tips_of_stars_and_the_middles_of_crosses(name, arms):
+    ends, notches = arms_of(NAMED[name])
+    assert len(ends) == len(notches) == arms
+    if name == "plus12":
+        assert sorted(map(tuple, np.round(ends / IN, 6))) == [(0, 6), (6, 0), (6, 12), (12, 6)]
+    elif arms:
+        inner, outer = {"star4": (3.2, 7), "star5": (2.3, 6)}[name]
+        assert np.hypot(*ends.T) == pytest.approx(outer * IN)
+        assert np.hypot(*notches.T) == pytest.approx(inner * IN)
+    if arms:
+        laid = lay_spines("auto", NAMED[name], bow=0.04, waves=None)
+        assert len(laid.spines) == arms
+        assert np.array([s.path[-1] for s in laid.spines]) == pytest.approx(ends)
+
+
+def test_auto_takes_other_spines_where_a_part_would_stay_empty():
+    # along its axis this ragged zone has no room: the axis starts in a needle of a spike
+    region = list(random_regions(49, seed=7, holes=False))[48]
+    assert [f.code for f in draw(region, spines="along").findings] == ["feather-no-room"]
+    filled = draw(region, spines="auto")
+    assert filled.strokes
+    assert sum(p.area for p in filled.taken) > 0.6 * region.area
+    assert outside_mm(paths(filled), region, tolerance_mm=0.02) == 0
+    assert max(passes(filled).values()) <= 2
 
 
 # layout

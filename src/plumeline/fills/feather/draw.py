@@ -49,6 +49,9 @@ LEAN_FROM, LEAN_FROM_MM = 4.0, 50.0
 """Plumes lean over a fence only where it lies this many times the stated amount, and this far (2 in), from their
 spine: shorter ones would lose their shape."""
 
+OTHERWISE = ("along", "corners")
+"""What ``auto`` tries, in this order, where the spines that suit the shape leave a part of it empty."""
+
 NOTCH_MM = 1.5
 """Narrower notches between a neighbour's plumes than twice this are not grown into."""
 
@@ -73,8 +76,7 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
         ``taken`` is the area of the plumes (all but the open middle for a wreath); ``fences`` are those set
         between feathers. Without room for a plume: no strokes and a finding.
     """
-    layout = lay_out(zone, settings)
-    grown = _grow_all(zone, layout, settings, rng=rng, tolerance_mm=tolerance_mm)
+    layout, grown = _laid_and_grown(zone, settings, rng=rng, tolerance_mm=tolerance_mm)
     findings = [*layout.findings, *_own(zone, [f for group in grown for g in group for f in g.findings])]
     strokes: list[Stroke] = []
     for group, feathers in zip(layout.groups, grown, strict=True):
@@ -86,6 +88,23 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
     taken = _taken(zone, layout, [g.silhouette for group in grown for g in group if g.silhouette is not None])
     strokes = entered_at_edge(strokes, zone.region, enter=zone.enter)
     return Filled(tuple(strokes), tuple(taken), layout.fences, tuple(findings))
+
+
+def _laid_and_grown(
+    zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float
+) -> tuple[Layout, list[list[Grown]]]:
+    """Return the feathers of a zone; ``auto`` tries other spines where a part stays empty and takes what fills most."""
+    best: tuple[float, Layout, list[list[Grown]]] = (-1.0, Layout(), [])
+    for spines in ("auto", *OTHERWISE) if settings.spines == "auto" else (settings.spines,):
+        tried = settings.model_copy(update={"spines": spines})
+        layout = lay_out(zone, tried)
+        grown = _grow_all(zone, layout, tried, rng=rng, tolerance_mm=tolerance_mm)
+        feathers = [f for group in grown for f in group]
+        covered = sum(float(f.silhouette.area) for f in feathers if f.silhouette is not None)
+        best = max(best, (covered, layout, grown), key=lambda b: b[0])
+        if feathers and all(f.strokes and not f.skipped for f in feathers):
+            return layout, grown
+    return best[1:]
 
 
 def _own(zone: Zone, findings: Sequence[Finding]) -> list[Finding]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...geometry import united_outlines
+from ...geometry import self_crossings, united_outlines
 from ...model import Finding, FloatArray
 from .bed import Bed, make_bed
 from .chain import chain_open, chain_ring
@@ -67,10 +67,14 @@ def grow(
     rows = [draw_row(bed, chart, settings, rng, out_mm) for chart in charted.charts]
     open_spine = len(rows) == 1
     chain = chain_open(_lead(charted.growth, bed), bed.spine, rows[0]) if open_spine else chain_ring(bed.spine, *rows)
+    strokes = chain.strokes()
+    if len(self_crossings([s.path for s in strokes if s.role == "stitch"])):
+        text = "the space folds back on itself so that its plumes would cross"
+        return Grown(findings=(Finding("feather-folded", "warning", None, text, "Draw the spine through its middle."),))
     plumes = tuple(p for row in rows for p, out in zip(row.plumes, row.skipped) if not out)
     skipped = sum(int(row.skipped.sum()) for row in rows)
     outlines = [row.covered(k) for row in rows for k, out in enumerate(row.skipped) if not out]
-    return Grown(chain.strokes(), united_outlines(outlines), plumes, skipped, _left_out(skipped))
+    return Grown(strokes, united_outlines(outlines), plumes, skipped, _left_out(skipped))
 
 
 def _lead(growth: Growth, bed: Bed) -> FloatArray:
