@@ -76,6 +76,10 @@ BALD, FORKS = 0.6, 4
 BESIDE = 0.5
 """How far curls keep from the line's first and last stretch, in spacings."""
 
+APART = 0.1
+"""How far the line's first and last stretch keep from other curls, in spacings: beside the point where two curls touch,
+strands nearer than chords stray would cross."""
+
 FINE = 0.02
 """How far chords may stray at most, in spacings: coarser ones of neighbouring strands would meet."""
 
@@ -309,7 +313,10 @@ class _Vine:
         far[:, k] = np.inf
         apart = cKDTree(np.vstack(self.stems)).query(stem)[0].min() if self.stems else np.inf
         least = BESIDE * self.settings.spacing_mm
-        return bool(far.min() > 0 and apart > least) and outside_mm([stem], self.region) == 0
+        return (
+            bool(far.min() > APART * self.settings.spacing_mm and apart > least)
+            and outside_mm([stem], self.region) == 0
+        )
 
     def bud(self) -> None:
         """Put circles in between until no room is left, the largest first; then fork into what is still bald."""
