@@ -18,7 +18,7 @@ from shapely.affinity import affine_transform
 from plumeline.copier import copier_percent, copier_steps
 from plumeline.errors import FillError
 from plumeline.fills import find_fill
-from plumeline.fills.library import motif_at, read_recipe
+from plumeline.fills._motifs import motif_at, read_recipe
 from plumeline.geometry import (
     Knot,
     Patchwork,

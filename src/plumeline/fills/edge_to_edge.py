@@ -13,8 +13,8 @@ from shapely import Polygon
 from ..geometry import bounds, clip_crossing_path, dedupe, dense, pieces
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..units import format_length
+from ._motifs import Motif, motif_at
 from ._parallel import alternately
-from .library import Motif, motif_at
 from .limits import check_amount, nearest_count
 from .registry import Fill, too_small
 from .settings import Artwork, FillSettings, Mm, Sources, length

@@ -33,7 +33,7 @@ from ..geometry import (
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ..units import format_length
 from ._border import border_round
-from .library import Motif, Recipe, motif_at
+from ._motifs import Motif, Recipe, motif_at
 from .registry import Fill, too_small
 from .settings import Artwork, FillSettings, Mm, Sources, length, number
 
