@@ -14,7 +14,7 @@ from shapely.affinity import affine_transform
 
 from feathers import FEATHERS, bowed, growth, through_the_middle
 from plumeline.fills.feather import bed as beds
-from plumeline.fills.feather.chain import chain_open
+from plumeline.fills.feather.chain import chain_open, chain_ring, shares_left_out
 from plumeline.fills.feather.chart import FINE, make_charts
 from plumeline.fills.feather.grow import grow
 from plumeline.fills.feather.growth import Grown
@@ -113,6 +113,25 @@ def test_no_stretch_of_spine_is_stitched_three_times_past_plumes_left_out(left_o
     assert passes.min() >= 1
     assert passes.max() == 2
     assert np.array_equal(strokes[-1].path[-1], strokes[0].path[0])
+
+
+@pytest.mark.parametrize(
+    ("outer", "inner", "shared"), [([], [], False), ([3], [], False), ([3, 4], [20], False), ([3, 20], [20, 3], True)]
+)
+def test_plumes_left_out_on_both_sides_of_a_wreath_are_noticed(outer, inner, shared):
+    feather, chosen = FEATHERS["wreath"], FeatherSettings(variation=0.0)
+    bed = beds.make_bed(feather, chosen)
+    rows = []
+    for chart, left_out in zip(make_charts(bed, 1.0), (outer, inner), strict=True):
+        row = draw_row(bed, chart, chosen, np.random.default_rng(0))
+        # the plumes that stand nearest to these places of the spine
+        at = [int(np.argmin(np.abs(row.places[:-1] - k * chart.turn_mm / 25))) for k in left_out]
+        skipped = np.zeros(len(row.skipped), dtype=bool)
+        skipped[at] = True
+        rows.append(replace(row, skipped=skipped))
+    assert shares_left_out(bed.spine, *rows) == shared
+    if not shared:
+        check(feather, Grown(chain_ring(bed.spine, *rows).strokes()))
 
 
 @pytest.mark.parametrize("name", DEGENERATE)

@@ -51,6 +51,9 @@ BASE_SHARE, FLAT_BASE_SHARE, BASE_MOST = 0.85, 2.2, 0.15
 """Where the first plume's outer side meets the outline, in ordinary widths from a base in a square corner and from one
 on a straight edge (at most this part of the outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
 
+BEFORE_CORNER = 0.65
+"""From a base on a straight edge the first plume starts at most this part of the way to the next corner."""
+
 SHARP_BASE = 2.0
 """In the sharpest corner the first plume starts at most so many ordinary widths from the base."""
 
@@ -183,7 +186,7 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
-    bare = 0.0 if growth.floating else _bare(ring, ordinary)
+    bare = 0.0 if growth.floating else _bare(ring, ordinary, corners)
     row = _open_row(at, width, corners, ahead, bare)
     return (
         Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary)
@@ -192,13 +195,16 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     )
 
 
-def _bare(ring: FloatArray, ordinary: float) -> float:
+def _bare(ring: FloatArray, ordinary: float, corners: list[tuple[float, bool]]) -> float:
     # from the base, the ring's first point, to the first plume
     total = path_length(ring, closed=True)
     reach = min(ordinary, BASE_MOST * total)
     before, after = along_path(ring, np.array([total - reach, reach]), closed=True) - ring[0]
     angle = np.degrees(np.arccos(np.clip(before @ after / np.hypot(*before) / np.hypot(*after), -1.0, 1.0)))
     share = np.interp(angle, [90.0, 180.0], [BASE_SHARE, FLAT_BASE_SHARE])
+    # the first plume is to fill the corner beside the base
+    nearest = min((min(c, total - c) for c, inward in corners if inward), default=total)
+    share = min(share, max(BASE_SHARE, BEFORE_CORNER * nearest / ordinary))
     # in a sharp corner, where there is room for the least plume
     roomy = min(LEAST_PLUME_MM / np.sin(np.radians(max(float(angle), 1.0) / 2)), SHARP_BASE * ordinary)
     return float(min(max(share * ordinary, roomy), BASE_MOST * total))

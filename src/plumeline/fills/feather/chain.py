@@ -12,7 +12,7 @@ from ...geometry import arc_lengths
 from ...model import FloatArray, Stroke, as_path
 from .rows import Row
 
-__all__ = ["Chain", "chain_open", "chain_ring"]
+__all__ = ["Chain", "chain_open", "chain_ring", "shares_left_out"]
 
 NEAR_MM = 1e-6
 """Points of the spine this near to a foot are that foot."""
@@ -156,6 +156,18 @@ def chain_ring(spine: FloatArray, outer: Row, inner: Row) -> Chain:
     chain.row(inner, lambda k: chain.stitch(way(inner, k, inner, k + 1)))
     chain.stitch(way(inner, 0, outer, 0))
     return chain
+
+
+def shares_left_out(spine: FloatArray, outer: Row, inner: Row) -> bool:
+    """Return whether plumes were left out on both sides of one place of a closed spine.
+
+    The line would go along it past either, and once more round the ring.
+    """
+    total = float(arc_lengths(spine, closed=True)[-1])
+    spans = [np.column_stack([r.places[:-1], r.places[1:]])[r.skipped] for r in (outer, inner)]
+    apart = np.mod(spans[1][None, :, 0] - spans[0][:, None, 0], total)
+    long = [np.diff(span, axis=1)[:, 0] for span in spans]
+    return bool(((apart < long[0][:, None]) | (total - apart < long[1][None, :])).any())
 
 
 def _round(spine: FloatArray, start: float, end: float) -> FloatArray:

@@ -9,7 +9,7 @@ import numpy as np
 from ...geometry import self_crossings, united_outlines
 from ...model import Finding, FloatArray
 from .bed import Bed, make_bed
-from .chain import chain_open, chain_ring
+from .chain import chain_open, chain_ring, shares_left_out
 from .chart import Chart, make_charts
 from .growth import Grown, Growth
 from .rows import OUT_MM, draw_row
@@ -68,7 +68,8 @@ def grow(
     open_spine = len(rows) == 1
     chain = chain_open(_lead(charted.growth, bed), bed.spine, rows[0]) if open_spine else chain_ring(bed.spine, *rows)
     strokes = chain.strokes()
-    if len(self_crossings([s.path for s in strokes if s.role == "stitch"])):
+    thrice = not open_spine and shares_left_out(bed.spine, *rows)
+    if thrice or len(self_crossings([s.path for s in strokes if s.role == "stitch"])):
         text = "the space folds back on itself so that its plumes would cross"
         return Grown(findings=(Finding("feather-folded", "warning", None, text, "Draw the spine through its middle."),))
     plumes = tuple(p for row in rows for p, out in zip(row.plumes, row.skipped) if not out)
