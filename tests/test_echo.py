@@ -225,3 +225,12 @@ def test_random_zones(seed):
         assert filled.strokes
         inner = sum(s.entry == "ends" or s.closed for s in filled.strokes)
         assert not z.left_open or inner <= len(z.left_open) + 1
+
+
+def test_rings_that_part_inwards_are_said():
+    filled = echo(zone(NAMED["two holes"]))
+    assert len(filled.strokes) > 1
+    (said,) = filled.findings
+    assert said.code == "echo-in-parts"
+    assert f"{len(filled.strokes)} lines" in said.text
+    assert echo(zone(BLOCK)).findings == ()

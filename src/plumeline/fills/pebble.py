@@ -145,9 +145,8 @@ def _left(part: Polygon, heap: _Heap, settings: PebbleSettings) -> list[tuple[Po
     bald = grid[heap.room(grid) > 0.6 * REST * largest]  # a bald spot holds such a point, wherever the grid lies
     if not contains(part, bald).any():
         return []
-    taken = [
-        disc((float(x), float(y)), float(r), tolerance_mm=0.05 * largest) for (x, y), r in zip(heap.centres, heap.radii)
-    ]
+    fine = 0.5 * MARGIN * largest  # the discs' chords cut in by less than pebbles keep from an edge
+    taken = [disc((float(x), float(y)), float(r), tolerance_mm=fine) for (x, y), r in zip(heap.centres, heap.radii)]
     found = []
     for piece in subtract(part, taken, sliver_mm2=math.pi * (REST * largest) ** 2):
         centre, room = inscribed_circle(piece, tolerance_mm=0.05 * largest)

@@ -118,7 +118,7 @@ def _in_parts(zone: Zone, count: int) -> Finding:
         "warning" if count > 2 else "note",
         zone.label,
         f"the spiral needs {count} lines here: the space has pockets that it can't wind through",
-        "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape in one line.",
+        "Choose a smaller spacing, divide the space, or use 'meander', which fills nearly any shape in one line.",
     )
 
 
