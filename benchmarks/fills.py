@@ -14,6 +14,7 @@ import numpy as np
 from plumeline.fills import fill_names, find_fill
 from plumeline.geometry import as_region, outside_mm, path_length
 from plumeline.model import Frame, Zone
+from plumeline.sources import ZoneSources
 
 RUNS = 5
 TOLERANCE_MM = 0.05
@@ -33,7 +34,7 @@ def main(names: tuple[str, ...]) -> None:
     print(f"{'fill':20} {'median ms':>10} {'strokes':>8} {'inches':>9}")
     for name in names:
         fill = find_fill(name)
-        settings = fill.settings()
+        settings = fill.settings().resolved(ZoneSources(zone))
         took = []
         for _ in range(RUNS):
             begun = time.process_time()

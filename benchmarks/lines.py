@@ -2,7 +2,8 @@
 
 Run by hand: ``python benchmarks/lines.py [zones ...]``. Each block is 150 mm and holds one of seven kinds of
 stitching; with an inset the lines end 1/8 in inside the seams, and edge and link ways lead to them. Every
-plan is walked by `check`, which asserts that all that must be stitched is, no place too often.
+plan is walked by `check`, which asserts that all that must be stitched is, no place too often. Beside it stand two
+plans that need no search: the strokes taken nearest first, without travel and along the shortest way through seams.
 """
 
 from __future__ import annotations
@@ -10,15 +11,19 @@ from __future__ import annotations
 import math
 import sys
 import time
+from heapq import heappop, heappush
 from itertools import pairwise
 
 import numpy as np
+import shapely
+from scipy.spatial import cKDTree
 
 from plumeline.geometry import as_region, clip_path, erode, path_length
 from plumeline.lines import Work, join_works
 from plumeline.model import Machine, Stroke, Way, Zone, as_path
 
 BLOCK = 150.0
+MEET_MM = 0.25  # ends nearer than this meet, as in joining
 KINDS = ("crosshatch", "channels", "circles", "echo", "spiral", "motifs", "meander")
 
 
@@ -132,9 +137,67 @@ def check(works, joined, passes=2):
     return wanted
 
 
+def nearest_first(works, ways=()):
+    """Take the strokes nearest first; return starts and mm of travel.
+
+    Where ways lead to another stroke, the one with the shortest way is next and costs no start, however often a way
+    has been gone along before; else the one whose end lies nearest. Closed strokes start at their first point.
+    """
+    strokes = [s for w in works for s in w.strokes]
+    # ends 2k and 2k + 1 are those of stroke k
+    ends = np.array([p for s in strokes for p in (s.path[0], s.path[0] if s.closed else s.path[-1])])
+    net = way_net(ends, ways) if ways else None
+    left = np.ones(len(ends), dtype=bool)
+    here, starts, travel = int(np.argmin(ends.sum(axis=1))), 1, 0.0
+    while True:
+        left[[here, here ^ 1]] = False
+        if not left.any():
+            return starts, travel
+        at = here ^ 1
+        far, here = shortest_way(net, at, left) if net else (np.inf, -1)
+        if here < 0:
+            apart = np.where(left, np.hypot(*(ends - ends[at]).T), np.inf)
+            here = int(np.argmin(apart))
+            starts += int(apart[here] > MEET_MM)
+        else:
+            travel += far
+
+
+def way_net(ends, ways):
+    """Return for each node its neighbours along the ways and how far they are; the ends are the first nodes."""
+    parts = np.array([(a, b) for w in ways for a, b in pairwise(w.path)])
+    nodes = np.vstack([ends, parts.reshape(-1, 2)])
+    lines = shapely.linestrings(parts)
+    node, part = shapely.STRtree(lines).query(shapely.points(nodes), predicate="dwithin", distance=MEET_MM)
+    place = shapely.line_locate_point(lines[part], shapely.points(nodes[node]))
+    order = np.lexsort((node, place, part))
+    node, part, place = node[order], part[order], place[order]
+    net = [[] for _ in nodes]
+    links = [(a, b, q - p) for a, b, i, j, p, q in zip(node, node[1:], part, part[1:], place, place[1:]) if i == j]
+    links += [(a, b, 0.0) for a, b in sorted(cKDTree(ends).query_pairs(MEET_MM))]
+    for a, b, far in links:
+        net[a].append((int(b), float(far)))
+        net[b].append((int(a), float(far)))
+    return net
+
+
+def shortest_way(net, begin, wanted):
+    """Return length and end of the shortest way from an end to one that is wanted; -1 when none leads there."""
+    ahead, done = [(0.0, begin)], set()
+    while ahead:
+        far, node = heappop(ahead)
+        if node < len(wanted) and wanted[node]:
+            return far, node
+        if node not in done:
+            done.add(node)
+            for other, step in net[node]:
+                heappush(ahead, (far + step, other))
+    return math.inf, -1
+
+
 def main(sizes):
     """Print one row for each size of quilt, without and with an inset."""
-    print("zones inset strokes | lines  fewest  extra %  seam m  edge m  back m | seconds (CPU)")
+    print("zones inset strokes | nearest  by ways (%) | lines  fewest  extra %  seam m  edge m  back m | seconds (CPU)")
     for zones in sizes:
         for inset in (0.0, 3.175):
             works, seams = quilt(zones, inset)
@@ -142,13 +205,17 @@ def main(sizes):
             joined = join_works(works, seams=seams, machine=Machine(trimmer=True))
             took = time.process_time() - begun
             wanted = check(works, joined)
+            nearest, _ = nearest_first(works)
+            led, travel = nearest_first(works, [*seams, *(way for work in works for way in work.zone.ways)])
+            assert joined.fewest_possible <= len(joined.lines) <= led <= nearest
             by_kind = dict.fromkeys(("seam", "edge", "backtrack"), 0.0)
             for line in joined.lines:
                 for s in line.spans:
                     if s.kind in by_kind:
                         by_kind[s.kind] += path_length(line.path[s.start : s.end + 1]) / 1000
             print(
-                f"{zones:5d} {inset:5.2f} {sum(len(w.strokes) for w in works):7d} | {len(joined.lines):5d}  "
+                f"{zones:5d} {inset:5.2f} {sum(len(w.strokes) for w in works):7d} | {nearest:7d}  "
+                f"{led:6d} ({100 * travel / wanted:7.2f}) | {len(joined.lines):5d}  "
                 f"{joined.fewest_possible:6d}  {100 * joined.extra_mm / wanted:7.2f}  {by_kind['seam']:6.2f}  "
                 f"{by_kind['edge']:6.2f}  {by_kind['backtrack']:6.2f} | {took:.2f}"
             )

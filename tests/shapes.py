@@ -41,7 +41,7 @@ def ring(radius, inner):
 
 
 def koch(order=4, side=12.0):
-    """The Koch outline of FACTS.md section 4: perimeter 113.7778 in at order 4, side 12 in."""
+    """The Koch outline: perimeter 113.7778 in at order 4, side 12 in."""
     points = [0j, side * np.exp(-1j * np.pi / 3), side + 0j]
     for _ in range(order):
         out = []

@@ -279,6 +279,25 @@ def test_more_than_five_million_stitches_in_one_zone(quilt):
     quilt(plan=plan, drawing=drawing, says=r"^two\.toml: zone 'both': .*about 7\.3 million.* at least 0\.73 mm")
 
 
+@pytest.mark.parametrize(
+    ("kind", "setting"),
+    [
+        ("meander", "spacing=0.5 mm"),
+        ("crosshatch", "spacing=0.5 mm"),
+        ("rings", "spacing=0.5 mm"),
+        ("rays", "spacing=0.5 mm"),
+        ("spiral", "spacing=1 mm"),
+        ("echo", "spacing=0.5 mm"),
+        ("curl", "spacing=0.5 mm"),
+        ("pebble", "size=3 mm"),
+    ],
+)
+def test_no_fill_runs_away(quilt, kind, setting):
+    # 4 x 4 m at 1 mm: 16 km of line, 6.3 million stitches of 2.54 mm
+    says = r"^zone 'shape': \w+: is .* about \d+\.\d million stitches; must be at most 5 million"
+    quilt("fill", kind, "--square", "4000 mm", "--to", "t.svg", "--set", setting, says=says)
+
+
 def test_more_than_five_million_stitches_in_all_zones_together(quilt, monkeypatch):
     # two patches of 6 x 12 in with lines 1 in apart: about 2 x 72 in, 1,440 stitches; the limit set just below
     monkeypatch.setattr("plumeline.quilt.STITCHES_MOST", 1000)
@@ -392,6 +411,14 @@ ON_A_SQUARE = ("fill", "channel", "--to", "t.svg", "--square")
         (("fill", "channel", "--sides", "9,9,9,9", "--diagonals", "9,9", "--to", "t.svg"), r"the measures don't close"),
         (("fill", "channel", "--square", "6", "--to", "t.dst"), r"^t\.dst: --to: must end in \.svg or \.png"),
         (("fill", "channel", "--square", "6", "--to", "top.svg"), r"^top\.svg: exists already and is left as it is"),
+        (
+            ("fill", "motif", "--square", "9", "--to", "t.svg", "--set", "art=../a.svg"),
+            r"must not leave the plan's folder",
+        ),
+        (
+            ("fill", "motif", "--square", "9", "--to", "t.svg", "--set", "art=lef"),
+            r"'lef' is no motif.*Did you mean 'leaf'",
+        ),
         (("fills", "chanel"), r"Did you mean 'channel'"),
         (("inspect", "none.dst"), r"^none\.dst: can't be read"),
         (("inspect", "two.toml"), r"^two\.toml: has no suffix we read; must be one of "),

@@ -256,3 +256,10 @@ def test_the_readme_and_ci_name_the_same_test_command():
     root = Path(__file__).parents[1]
     line = next(x for x in (root / ".ci" / "run").read_text().splitlines() if "pytest" in x)
     assert line in (root / "README.md").read_text()
+
+
+def test_zones_without_a_fill_are_said(run, plan):
+    plan.write_text(PLAN.replace('[zone.fill]\nkind = "spiral"', "", 1))
+    code, out, _ = run("check", plan)
+    assert code == 0
+    assert "1 zone has no fill and stays open: b" in out

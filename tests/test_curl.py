@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from plumeline import fill
 from plumeline import geometry as g
 from plumeline.fills.curl import FILL, CurlSettings, _spiral
 from plumeline.model import Fence, as_path
@@ -111,3 +112,10 @@ def test_random_zones(k):
     assert filled.strokes
     check(filled, region)
     assert ("curl-in-parts" in [f.code for f in filled.findings]) == (len(filled.strokes) > 1)
+
+
+@pytest.mark.parametrize("k", [95, 101, 128, 188])
+def test_first_and_last_stretch_keep_off_where_two_curls_touch(k):
+    # Here they met their curl just where the next one touches it, and chords of the three strands crossed.
+    region = list(random_regions(k + 1, seed=1))[k]
+    check(fill("curl", region), region)

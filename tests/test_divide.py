@@ -15,7 +15,6 @@ from plumeline.geometry import (
     NearPaths,
     as_region,
     away_from,
-    corners_of,
     disc,
     divide_by_circle,
     divide_by_frame,
@@ -29,6 +28,7 @@ from plumeline.geometry import (
     middle_of,
     path_length,
 )
+from plumeline.geometry.divide import corners_of
 from shapes import IN, NAMED, polygon, random_regions, rectangle, regular, ring, star
 
 SQ_IN = IN * IN
@@ -170,7 +170,7 @@ def test_the_middle_is_where_a_quilter_would_put_it():
     assert middle_of(ring(7, 3))[0] == pytest.approx((0, 0), abs=1e-6)
     (x, y), radius = middle_of(NAMED["l12"])
     w = 4 * IN
-    assert radius == pytest.approx(w * (2 - math.sqrt(2)), abs=0.02)  # FACTS.md section 4, an L of arm w
+    assert radius == pytest.approx(w * (2 - math.sqrt(2)), abs=0.02)  # an L of arm w
     assert (x, y) == pytest.approx((radius, 12 * IN - radius), abs=0.05)
 
 

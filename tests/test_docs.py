@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 import ast
+import doctest
+import importlib
+import pkgutil
 import re
+import sys
 from pathlib import Path
 
 import pytest
 
-from plumeline.fills import fill_names
+import plumeline
+from plumeline.cli import COMMANDS
+from plumeline.errors import InputError
+from plumeline.fills import fill_names, find_fill
+from plumeline.model import Machine
+from plumeline.output import writer_names
+from plumeline.plan import check_fills, parse_plan
+from plumeline.plan.messages import known_keys
+from plumeline.quilt import settings_models
 
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "plumeline"
@@ -72,7 +84,7 @@ def findings_in(tree):
                     continue
             elif name_of(call) in makers:
                 parameters, wanted, severity, defaults = makers[name_of(call)]
-                code = argument(call, parameters.index(wanted), wanted)
+                code = argument(call, parameters.index(wanted), wanted) or defaults.get(wanted)
                 if isinstance(severity, ast.Name):
                     given = argument(call, parameters.index(severity.id), severity.id)
                     severity = given if given is not None else defaults[severity.id]
@@ -85,6 +97,7 @@ def findings_in(tree):
 
 def codes_of(node, function):
     """The codes that an expression can be; a local name stands for what is assigned to it."""
+    assert node is not None, f"{function.name}: say the code of the finding where it is made"
     if isinstance(node, ast.Name):
         told = [
             assigned.value
@@ -106,9 +119,11 @@ def all_findings():
 def test_the_collector_finds_what_it_should():
     tree = ast.parse(
         "def straight(): return Finding('a-b', 'note', None, '', '')\n"
-        "def named(): return Finding(code='c', severity='warning' if x else 'note', zone=None, text='', what_to_do='')\n"
+        "def named(): return Finding(code='c', severity='warning' if x else 'note', zone=None, text='', way='')\n"
         "def helper(self, code, text, severity='note'): return Finding(code, severity, None, text, '')\n"
         "def user(): helper('d', 'said'); self.helper('e', 'said', 'warning')\n"
+        "def noted(text, code='h'): return Finding(code, 'note', None, text, '')\n"
+        "def other(): noted('said'); noted('said', 'i')\n"
         "def local():\n    code = ('f', 'g')[n]\n    helper(code, 'said')\n"
     )
     note, warning = frozenset({"note"}), frozenset({"warning"})
@@ -119,6 +134,8 @@ def test_the_collector_finds_what_it_should():
         ("e", warning),
         ("f", note),
         ("g", note),
+        ("h", note),
+        ("i", note),
     }
 
 
@@ -134,3 +151,222 @@ def test_every_finding_has_its_heading_and_every_heading_its_finding():
 def test_every_finding_says_what_to_do():
     for part in re.split(r"^### ", text_of("findings.md"), flags=re.MULTILINE)[1:]:
         assert re.search(r"\*\*What to\s+do:\*\*\s\w", part), part
+
+
+# ---- generated pages
+
+
+@pytest.fixture(scope="module")
+def make_docs():
+    sys.path.insert(0, str(ROOT / "docs"))
+    try:
+        return importlib.import_module("make_docs")
+    finally:
+        sys.path.remove(str(ROOT / "docs"))
+
+
+REMAKE = "run 'python docs/make_docs.py', and with --pictures when a fill is new"
+
+
+def test_the_page_of_commands_is_what_the_commands_say(make_docs):
+    assert text_of("commands.md") == make_docs.commands_page(), REMAKE
+
+
+def test_the_page_of_fills_is_what_the_settings_models_say(make_docs):
+    assert text_of("fills", "README.md") == make_docs.fills_page(), REMAKE
+
+
+def test_every_command_has_its_heading_every_option_its_row():
+    text = text_of("commands.md")
+    assert [h for level, h in headings(text) if level == "##"] == list(COMMANDS)
+    for name in COMMANDS:
+        part = re.split(rf"^## {name}$", text, flags=re.MULTILINE)[1].split("\n## ")[0]
+        command = importlib.import_module(f"plumeline.cli.{name}").command
+        for option in (p for p in command.params if p.param_type_name == "option"):
+            assert re.search(rf"^\| `{option.opts[-1]}[ `].*\| \S.* \|.*\|$", part, re.MULTILINE), (name, option.name)
+
+
+@fills
+def test_every_fill_has_its_heading_every_setting_its_row(name):
+    text = text_of("fills", "README.md")
+    assert headings(text).count(("##", name)) == 1
+    part = re.split(rf"^## {re.escape(name)}$", text, flags=re.MULTILINE)[1].split("\n## ")[0]
+    settings = find_fill(name).settings
+    for key, field in known_keys(settings).items():
+        if not field.exclude:
+            assert re.search(rf"^\| `{key}` \| \S.* \| \S.* \| \S.* \|$", part, re.MULTILINE), (key, REMAKE)
+
+
+@fills
+def test_every_fill_has_a_small_picture(name):
+    picture = ROOT / "docs" / "fills" / "pictures" / f"{name}.png"
+    assert picture.is_file(), REMAKE
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert picture.stat().st_size <= 60_000
+
+
+def test_no_picture_is_left_of_a_fill_that_is_gone():
+    assert {p.stem for p in (ROOT / "docs" / "fills" / "pictures").iterdir()} == set(fill_names())
+
+
+def test_limits_and_choices_are_said_in_words(make_docs):
+    from plumeline.fills.channel import ChannelSettings
+    from plumeline.fills.rays import RaysSettings
+
+    def said(model, name):
+        return make_docs.may_be(name, model.model_fields[name])
+
+    assert said(ChannelSettings, "angle_deg") == "-360 to 360"
+    assert said(ChannelSettings, "edge") == "`half`, `full`"
+    assert said(ChannelSettings, "run_on") == "`true`, `false`"
+    assert said(ChannelSettings, "spacing_mm") == "a length, 0.5 mm or more"
+    assert said(RaysSettings, "at") == "`middle`, `corner` or a point `[x, y]`"
+    assert said(RaysSettings, "count") == "2 to 2000"
+
+
+# ---- pages written by hand
+
+
+def test_every_format_has_its_heading():
+    assert [h for level, h in headings(text_of("formats.md")) if level == "##" and h.islower()] == list(writer_names())
+
+
+def test_every_key_of_the_plan_has_its_row():
+    text = text_of("plan.md") + text_of("zones.md")
+    rows = set(re.findall(r"^\| `([\w.]+)` \|", text, re.MULTILINE))
+    for table, model in plan_tables().items():
+        for key in known_keys(model):
+            assert f"{table}{key}" in rows, f"{table}{key}"
+
+
+def test_every_key_of_a_division_has_its_row():
+    from plumeline.plan import zone_tables
+
+    divisions = [m for m in vars(zone_tables).values() if isinstance(m, type) and m.__name__.endswith("Division")]
+    keys = {key for model in divisions for key in known_keys(model)}
+    assert set(re.findall(r"^\| `divide\.(\w+)` \|", text_of("zones.md"), re.MULTILINE)) == keys
+
+
+def plan_tables():
+    from plumeline.plan import reading, top_tables, zone_tables
+
+    return {
+        "": reading._PlanTable,
+        "top.": top_tables.TopTable,
+        "top.blocks.": top_tables.BlocksTable,
+        "top.blocks.pieces.": top_tables.PiecesTable,
+        "top.blocks.sashing.": top_tables.SashingTable,
+        "top.blocks.borders.": top_tables.BorderTable,
+        "top.measured.": top_tables.MeasuredTable,
+        "machine.": top_tables.MachineTable,
+        "batting.": top_tables.BattingTable,
+        "thread.": top_tables.ThreadTable,
+        "zone.": zone_tables.ZoneTable,
+        "shape.": zone_tables.ShapeTable,
+        "fences.": zone_tables.FenceTable,
+        "leave_open.": zone_tables.LeaveOpenTable,
+    }
+
+
+@pages
+def test_links_lead_somewhere(page):
+    plain = re.sub(r"^```.*?^```", "", page.read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
+    for target in re.findall(r"\]\(([^)\s]+)\)", plain):
+        if re.match(r"\w+:|outputs/", target):  # outputs/ is made by the demo, and not there in every copy
+            continue
+        file, _, anchor = target.partition("#")
+        path = (page.parent / file).resolve() if file else page
+        assert path.exists(), target
+        if anchor:
+            known = {re.sub(r"[^\w\- ]", "", h).lower().replace(" ", "-") for _, h in headings(path.read_text("utf-8"))}
+            assert anchor in known, target
+
+
+# ---- examples
+
+
+def blocks_of(page, language):
+    found = re.findall(rf"^```{language}\n(.*?)^```", page.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    return [(f"{page.relative_to(ROOT).as_posix()} {n}", text) for n, text in enumerate(found, 1)]
+
+
+TOML = [example for page in PAGES for example in blocks_of(page, "toml")]
+
+
+@pytest.mark.parametrize(("where", "text"), TOML, ids=[where for where, _ in TOML])
+def test_every_plan_in_the_pages_can_be_read(where, text):
+    try:
+        plan = parse_plan(whole_plan(text), file=where)
+        check_fills(plan, settings_models())
+    except InputError as error:
+        pytest.fail(str(error))
+
+
+def whole_plan(text):
+    """A part of a plan, as pages show it, with what it leaves out: the top, and the zone round a lone fill."""
+    tables = re.findall(r"^\[+([\w.]+)", text, re.MULTILINE)
+    if not tables:  # keys of a zone, or of a fill
+        before = "" if "kind" not in text.split("=")[0] else "[zone.fill]\n"
+        return whole_plan(f'[[zone]]\nname = "zone"\npatches = ["*"]\n{before}{text}')
+    if not any(t == "zone" for t in tables) and any(t.startswith("zone.") for t in tables):
+        parts = sorted({t.split(".")[2] for t in tables if t.count(".") > 1})
+        names = [f'{{ by = "frame", as = "{part}" }}' for part in parts if part != "rest"]
+        divide = f"divide = [{', '.join(names)}]\n" if parts else ""
+        text = f'[[zone]]\nname = "zone"\npatches = ["*"]\n{divide}{text}'
+    text = text.replace("[zone]\n", '[[zone]]\nname = "zone"\npatches = ["*"]\n') if "\n[zone]" in f"\n{text}" else text
+    if "top" not in {t.split(".")[0] for t in tables}:
+        text += '\n[top]\ndrawing = "top.svg"\n'
+    return text
+
+
+def test_every_command_line_in_the_pages_is_a_command():
+    lines = [line for page in PAGES for _, text in blocks_of(page, "sh") for line in text.splitlines()]
+    called = [m for line in lines for m in re.findall(r"(?:^|[\s/])plumeline (\w+)(.*?)(?:#|$|&&)", line)]
+    assert len(called) > len(COMMANDS)
+    for name, rest in called:
+        command = importlib.import_module(f"plumeline.cli.{name}").command
+        known = {option for p in command.params for option in p.opts} | {"--help"}
+        assert set(re.findall(r"(?<=\s)--[\w-]+", rest)) <= known, (name, rest)
+
+
+CODE = re.compile(r"^```(python|pycon)\n(.*?)^```", re.MULTILINE | re.DOTALL)
+WITH_CODE = [page for page in PAGES if CODE.search(page.read_text(encoding="utf-8"))]
+HERS = {
+    "paths": [[(0, 0), (500, 0)], [(500, 10), (0, 10)]],
+    "seams": [[(500, 0), (500, 10)]],
+    "outline": [(0, 0), (300, 0), (300, 300), (0, 300)],
+}
+"""What examples take as given."""
+
+
+@pytest.mark.parametrize("page", WITH_CODE, ids=lambda page: page.name)
+def test_every_python_example_runs(page, tmp_path, monkeypatch):
+    from plumeline.demo import block_files
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("plumeline.writing.png_of", lambda _svg, _px: b"no picture is wanted here")
+    for name, text in block_files().items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    names = {"__name__": "example", **HERS, "lines": plumeline.join(HERS["paths"][:1]), "machine": Machine()}
+    runner = doctest.DocTestRunner()
+    for language, code in CODE.findall(page.read_text(encoding="utf-8")):
+        if language == "python":
+            exec(compile(code, page.name, "exec"), names)
+        else:
+            shown = doctest.DocTestParser().get_doctest(code, {}, page.name, None, 0)
+            shown.globs = names
+            runner.run(shown, clear_globs=False)
+    assert not runner.summarize(verbose=False).failed
+
+
+MODULES = sorted(m.name for m in pkgutil.walk_packages(plumeline.__path__, "plumeline."))
+WITH_EXAMPLES = [
+    name for name in MODULES if ">>>" in Path(str(importlib.util.find_spec(name).origin)).read_text("utf-8")
+]
+
+
+@pytest.mark.parametrize("name", WITH_EXAMPLES)
+def test_examples_in_docstrings(name):
+    failed, tried = doctest.testmod(importlib.import_module(name))
+    assert tried
+    assert not failed

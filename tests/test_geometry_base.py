@@ -1,4 +1,4 @@
-"""The base of the geometry room against closed forms (FACTS.md's values are worked out in the comments)."""
+"""The base of the geometry room against closed forms."""
 
 from __future__ import annotations
 

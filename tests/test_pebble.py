@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.spatial import cKDTree
 
+from plumeline import fill
 from plumeline import geometry as g
 from plumeline.fills.pebble import FILL, PebbleSettings, _Heap
 from plumeline.model import Fence, as_path
@@ -141,3 +142,10 @@ def test_random_zones(k):
     assert filled.strokes
     check(filled, region)
     assert ("pebble-in-parts" in [f.code for f in filled.findings]) == (len(filled.strokes) > 1)
+
+
+def test_a_further_line_does_not_cross_the_first():
+    # The space left for it was bounded by discs whose chords cut in by more than pebbles keep from an edge.
+    filled = fill("pebble", list(random_regions(85, seed=1))[84])
+    assert len(filled.strokes) == 2
+    assert len(g.self_crossings([g.closed_up(s.path, s.closed) for s in filled.strokes])) == 0

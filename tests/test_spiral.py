@@ -109,6 +109,20 @@ def test_too_small_is_said():
     assert filled.findings[0].code == "fill-too-small"
 
 
+def test_a_bald_middle_is_said_and_meander_named():
+    # A ragged star: one turn goes into its arms, none through its middle.
+    region = list(random_regions(5, seed=1))[4]
+    filled = spiral(region, spacing="0.5 in")
+    gap = g.widest_gap([s.path for s in filled.strokes], region).diameter_mm
+    assert gap > 1.5 * IN
+    (said,) = [f for f in filled.findings if f.code == "spiral-bald"]
+    assert "meander" in said.what_to_do
+
+
+def test_an_even_spiral_is_not_called_bald():
+    assert [spiral(region, spacing="0.5 in").findings for region in NAMED.values()] == [()] * len(NAMED)
+
+
 def test_random_zones():
     parts = []
     for region in random_regions(10, seed=3):

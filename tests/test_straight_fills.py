@@ -234,17 +234,20 @@ def test_spacing_through_corners_out_of_true_stays_even(moves, spacing):
 def chained(filled):
     """The strokes are one chain: each starts where the one before ended, rings and steps in turn."""
     assert {s.chain for s in filled.strokes} == {0}
-    assert [s.role for s in filled.strokes] == ["stitch", "step"] * (len(filled.strokes) // 2) + ["stitch"]
+    for a, b in pairwise(filled.strokes):
+        assert {a.role, b.role} == {"stitch", "step"}
+        assert a.closed != b.closed
     for a, b in pairwise(filled.strokes):
         assert (a.path[0] if a.closed else a.path[-1]) == pytest.approx(b.path[0], abs=1e-9)
 
 
 def test_rows_round_a_frame():
-    # squares of side 13.5, 12.5, 11.5 in a 14 in frame 1 1/2 wide: 4 (13.5 + 12.5 + 11.5) = 150; steps 2 x sqrt(2) / 2
+    # squares of side 13.5, 12.5, 11.5 in a 14 in frame 1 1/2 wide: 4 (13.5 + 12.5 + 11.5) = 150; steps along the
+    # whole mitre: 1.5 x sqrt(2)
     filled = draw("rings", zone(NAMED["frame14"]), rows=3, spacing=9)
     chained(filled)
     assert inches(filled) == pytest.approx(150, abs=1e-6)
-    assert inches(filled, "step") == pytest.approx(math.sqrt(2), abs=1e-6)
+    assert inches(filled, "step") == pytest.approx(1.5 * math.sqrt(2), abs=1e-6)
 
 
 def test_rows_of_a_frame_out_of_true_divide_every_mitre_alike():
@@ -343,7 +346,7 @@ def test_rows_never_cross_and_steps_lead_from_row_to_row(region):
 
 def test_rows_start_at_the_mitre_nearest_to_where_she_comes_in():
     filled = draw("rings", replace(zone(NAMED["frame14"]), enter=(14 * IN, 14 * IN)), rows=2)
-    assert filled.strokes[0].path[0] / IN == pytest.approx([14 - 0.375, 14 - 0.375])
+    assert filled.strokes[0].path / IN == pytest.approx(np.array([(14, 14), (14 - 0.375, 14 - 0.375)]))
 
 
 # ditch -----------------------------------------------------------------------------------------------------------
@@ -394,14 +397,23 @@ def test_spacing_of_rays_is_that_at_the_middle_distance():
 
 
 def test_rays_from_a_corner_divide_its_angle():
-    # the first of the two sharpest corners has 45 degrees; 7 rays leave 8 equal angles
+    # two corners are alike, so the rays come from the third, the right angle at (0, 0); 7 leave 8 equal angles
     filled = draw("rays", zone(NAMED["right6"], frame=Frame()), at="corner", count=7)
     tips = [s.path if i % 2 == 0 else s.path[::-1] for i, s in enumerate(filled.strokes)]
     angle = [math.degrees(math.atan2(*(t[-1] - t[0])[::-1])) % 360 for t in tips]
-    assert np.abs(np.diff(angle)) == pytest.approx([45 / 8] * 6, abs=1e-6)
+    assert np.abs(np.diff(angle)) == pytest.approx([90 / 8] * 6, abs=1e-6)
     back = [t[0] - (t[1] - t[0]) * 100 for t in tips]
     rays = shapely.linestrings([[b, t[1]] for b, t in zip(back, tips)])
-    assert min(shapely.distance(rays, shapely.Point(c)).max() for c in np.array([(6, 0), (0, -6)]) * IN) < 1e-6
+    assert shapely.distance(rays, shapely.Point(0, 0)).max() < 1e-6
+
+
+def test_the_corner_is_the_sharpest_where_no_two_are_alike():
+    filled = draw("rays", zone(polygon([(0, 0), (8, 0), (0, -3)])), at="corner", count=3)
+    ends = np.vstack([[s.path[0], s.path[-1]] for s in filled.strokes])
+    to_tip = np.array([8, 0]) * IN - ends
+    angles = np.degrees(np.arctan2(to_tip[:, 1], to_tip[:, 0]))
+    whole = math.degrees(math.atan2(3, 8))
+    assert sorted(set(np.round(angles, 3))) == pytest.approx([whole / 4, whole / 2, whole * 3 / 4], abs=2e-3)
 
 
 def test_rays_come_from_a_point_of_the_page_or_the_middle_of_a_hole():

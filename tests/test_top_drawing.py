@@ -132,6 +132,36 @@ def test_patches_drawn_over_a_background():
     assert len(covered.patches) == 4
 
 
+def test_a_curve_that_touches_an_edge_does_not_bend_it():
+    """An arch under a border: its arc leaves the border's edge as a tangent, so the corner beside it ends in a cusp."""
+    a = np.linspace(0, math.pi / 2, 40)
+    arc = np.column_stack([4 - 4 * np.sin(a), 6 - 4 * np.cos(a)])  # from (4, 2), on the border, down to (0, 6)
+    arch = shape("arch", [*arc, (4.5, 6), (4.5, 2)])
+    spandrel = shape("spandrel", [(0, 2), *arc])
+    top = check(assemble([square("border", 0, 0, 4.5, 2), arch, spandrel]), area_in=9 + 18)
+    border = top.patches[0].outline
+    assert border.equals(shapely.box(0, 0, 4.5 * IN, 2 * IN))
+    assert [p.outline.area / IN**2 for p in top.patches] == pytest.approx(
+        [9, 18 - (16 - 4 * math.pi), 16 - 4 * math.pi], abs=2e-2
+    )
+    assert not codes(top)
+
+
+def test_an_applique_over_seams_is_cut_out_of_what_lies_under_it():
+    blocks = [square(f"b{r}{c}", 6 * c, 6 * r) for r in range(2) for c in range(2)]
+    over = check(assemble([*blocks, square("leaf", 4, 5, 3), square("petal", 6, 5, 4)]), area_in=144)
+    areas = {p.name: p.outline.area / IN**2 for p in over.patches}
+    # the leaf loses the strip of 1 x 3 in that the petal, drawn later, lies on
+    assert areas == pytest.approx({"b00": 34, "b01": 32, "b10": 32, "b11": 24, "leaf": 6, "petal": 16}, abs=1e-3)
+    assert codes(over) == ["patch-over", "patch-over"]
+    assert all(f"'{name}'" in over.findings[0].text for name in ("leaf", "b00", "b10"))
+    assert all(f"'{name}'" in over.findings[1].text for name in ("petal", "leaf", "b01", "b11"))
+    with pytest.raises(TopError, match="overlaps"):  # drawn first it is no applique
+        assemble([square("leaf", 4, 5, 3), *blocks])
+    with pytest.raises(TopError, match="overlaps"):  # nor is a patch in the wrong place, whatever lies under all
+        assemble([square("ground", 0, 0, 20), *blocks, square("off", 10, 2)])
+
+
 def test_a_drawn_hole_may_be_empty_or_filled():
     ring = shape("ring", [(0, 0), (9, 0), (9, 9), (0, 9)], [[(3, 3), (6, 3), (6, 6), (3, 6)]])
     top = check(assemble([ring]), area_in=72)

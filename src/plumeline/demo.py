@@ -215,23 +215,35 @@ spines = "corners"
 
 [[zone]]
 name    = "setting triangles"
-patches = ["side-*", "setting-*", "point-side-*", "point-setting-*"]
+patches = ["side-*", "point-side-*"]
 each    = "joined"
 [zone.fill]
 kind = "feather"
 
-# A stack: each fill takes what the one before left, so the motif stands up from the meander behind it.
+# A stack: each fill takes what the one before left, so the motif stands up from the dense meander behind it.
+[[zone]]
+name    = "corners"
+patches = ["setting-*", "point-setting-*"]
+each    = "joined"
+[[zone.fill]]
+kind = "motif"
+art  = "leaf"
+fit  = "70 %"
+[[zone.fill]]
+kind  = "echo"
+count = 2
+[[zone.fill]]
+kind    = "meander"
+spacing = "1/4"
+
 [[zone]]
 name    = "star centres"
 patches = ["star-*-centre"]
 each    = "patch"
-[[zone.fill]]
+[zone.fill]
 kind = "motif"
-art  = "clover"
-fit  = "90 %"
-[[zone.fill]]
-kind    = "meander"
-spacing = "1/4"
+art  = "scroll"
+fit  = "95 %"
 
 [[zone]]
 name    = "star points"
@@ -266,6 +278,10 @@ angle   = 45
 kind    = "channel"
 spacing = 1
 angle   = 45
+[options.rulers.corners]
+kind    = "channel"
+spacing = 1
+angle   = 45
 [options.rulers."star centres"]
 kind    = "crosshatch"
 spacing = "1/2"
@@ -281,6 +297,9 @@ piano_keys = true
 kind    = "meander"
 spacing = "1/2"
 [options.all-over."setting triangles"]
+kind    = "meander"
+spacing = "1/2"
+[options.all-over.corners]
 kind    = "meander"
 spacing = "1/2"
 [options.all-over."star centres"]

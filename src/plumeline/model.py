@@ -32,6 +32,7 @@ __all__ = [
     "Patch",
     "Path",
     "Quilt",
+    "Reach",
     "Seam",
     "Severity",
     "Span",
@@ -147,13 +148,13 @@ class Fence:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Way:
-    """Where travel may go: in a seam, along the zone's own edge, or on a short link between the two.
+    """Where travel may go: in a seam, along the zone's own edge, on a link between the two, or on old stitching.
 
     ``factor`` weighs its length against stitching; ``passes`` is how often it may be gone along.
     """
 
     path: Path
-    kind: Literal["seam", "edge", "link"]
+    kind: Literal["seam", "edge", "link", "stitched"]
     factor: float = 1.0
     passes: int = 2
 
@@ -280,6 +281,18 @@ class Line:
         return tuple(b if b == a or a < 0 else a if b < 0 else -1 for b, a in zip(before, after))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Reach:
+    """What the machine gets to at once: its number from 1 in sewing order, its window and its own marks.
+
+    ``window`` is left, top, right, bottom in mm; ``marks`` ``(k, 2)`` lie in its overlap with an earlier reach.
+    """
+
+    number: int
+    window: tuple[float, float, float, float]
+    marks: Path
+
+
 Commands: TypeAlias = Literal["stitch", "tie", "jump", "trim", "stop", "end"]
 """What a row of `NeedlePoints` says."""
 
@@ -315,7 +328,7 @@ class NeedlePoints:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
-    """The machine and how it is guided; every default is DEFAULTS.md's trade judgement.
+    """The machine and how it is guided; every default is trade judgement, and a setting.
 
     Lengths in mm, times in s. ``reach_mm`` is (width, height) or None for "all at once".
     """
@@ -375,7 +388,16 @@ class Thread:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Quilt:
-    """All of it, from the plan to the report; what ``plumeline.stitch`` returns."""
+    """All of it, from the plan to the report; what ``plumeline.stitch`` returns.
+
+    Attributes
+    ----------
+    reaches : tuple of Reach
+        Empty when the machine gets to everything at once.
+    done : tuple
+        How each of the last ``len(done)`` zones was stitched before (``output.Stitched``); no line and no needle
+        point of this quilt goes there again but for travel.
+    """
 
     plan: Any
     top: Top
@@ -384,6 +406,8 @@ class Quilt:
     lines: tuple[Line, ...]
     points: tuple[NeedlePoints, ...]
     report: Mapping[str, Any]
+    reaches: tuple[Reach, ...] = ()
+    done: tuple[Any, ...] = ()
 
     def write(
         self, folder: str | os.PathLike[str], *, formats: Sequence[str] | None = None, force: bool = False

@@ -9,7 +9,7 @@ from pathlib import Path as FilePath
 
 from .drawing import Art, read_art
 from .errors import FillError, nearest
-from .fills.library import Recipe, read_recipe
+from .fills._motifs import Recipe, read_recipe
 from .fills.settings import Artwork
 from .geometry import path_to_local
 from .model import Path, Top, Zone

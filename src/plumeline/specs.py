@@ -140,6 +140,8 @@ class ZoneSpec:
         Which seams may hide travel.
     vary : bool
         Whether repeats of one entry are drawn differently.
+    done : bool
+        Whether it is stitched already: it stays as it was written and is in no new stitch file.
     """
 
     name: str
@@ -155,6 +157,7 @@ class ZoneSpec:
     enter: PointPlace | None = None
     leave: PointPlace | None = None
     vary: bool = False
+    done: bool = False
 
     @property
     def part_names(self) -> tuple[str, ...]:

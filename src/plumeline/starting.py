@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path as FilePath
 
 from .plan import parse_plan, starter_plan
-from .quilt import read_top
+from .plan_top import read_top
 from .units import MM_PER
 
 __all__ = ["start_plan"]

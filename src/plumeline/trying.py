@@ -10,13 +10,15 @@ from numpy.typing import ArrayLike
 from shapely import Polygon
 
 from .errors import FillError
+from .filling import Job
 from .fills import find_fill
 from .fills.stack import Layer, fill_zone
 from .geometry import as_region, closed_up, rings
 from .lines import Work, join_works
 from .model import Batting, Filled, Frame, Machine, Patch, Quilt, Top, Way, Zone, as_path
 from .plan import check_settings
-from .quilt import Job, make_report
+from .reporting import make_report
+from .review import zone_figures
 from .sources import ZoneSources
 from .stitches import stitch_lines
 
@@ -103,4 +105,5 @@ def try_fill(
     top = Top((Patch("shape", zone.region),), (), {}, (right, bottom))
     quilt = Quilt(None, top, (zone,), (filled,), joined.lines, (points,), {})
     job = Job(zone, (layer,), "main", found.stage)
-    return quilt.with_report(make_report(kind, machine, batting, quilt, [job], joined, list(filled.findings)))
+    figures = [zone_figures(zone, filled, job.spacing_mm)]
+    return quilt.with_report(make_report(kind, machine, batting, quilt, [job], figures, joined, filled.findings))

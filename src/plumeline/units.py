@@ -37,7 +37,7 @@ def parse_length(value: object, unit: str) -> float:
 
     Examples
     --------
-    >>> parse_length("1 1/2", "in")
+    >>> round(parse_length("1 1/2", "in"), 9)
     38.1
     >>> parse_length("6 mm", "in")
     6.0

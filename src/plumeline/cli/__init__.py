@@ -18,6 +18,8 @@ COMMANDS = {
     "stitch": "the main job: from a plan to stitch files",
     "fill": "try one fill on one shape",
     "fills": "list the fills and their settings",
+    "continue": "after a thread break: write the rest of a stitch file",
+    "refit": "fit one reach to where its marks lie now",
     "inspect": "say what is in a stitch file or drawing",
 }
 

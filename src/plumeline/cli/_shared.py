@@ -33,6 +33,10 @@ STRICT = 3
 """Exit code of a run that finished with findings under ``--strict``."""
 
 
+WIDE = 120
+"""Columns of a table that goes to a file or another program, where nothing says how wide it may be."""
+
+
 class _Length(click.ParamType[float]):
     name = "length"
 
@@ -116,7 +120,10 @@ def zone_table(report: Mapping[str, Any], unit: str) -> None:
         "whole quilt", "", "", f"{totals['stitches']:,}", _long(totals["sewn_mm"], unit),
         format_length(totals["widest_gap_mm"], unit, per_inch=16), "", style="bold",
     )  # fmt: skip
-    Console().print(table)
+    console = Console()
+    if not console.is_terminal:
+        console.width = WIDE
+    console.print(table)
 
 
 def _long(mm: float, unit: str) -> str:

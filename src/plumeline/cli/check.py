@@ -16,13 +16,18 @@ __all__ = ["command"]
 @click.command("check")
 @click.argument("plan", type=click.Path(path_type=Path))
 @click.option("--option", default=None, help="One of the plan's options.")
+@click.option("--stitched", type=click.Path(path_type=Path), default=None, help="Drawing of the zones marked done.")
 @click.option("--strict", is_flag=True, help="Leave with code 3 when there are warnings.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings and nothing else.")
-def command(plan: Path, option: str | None, strict: bool, as_json: bool) -> int:
-    """Read a PLAN and its top, try every zone, and say what was found. Nothing is written."""
+def command(plan: Path, option: str | None, stitched: Path | None, strict: bool, as_json: bool) -> int:
+    """Read a PLAN and its top, try every zone, and say what was found. Nothing is written.
+
+    Zones marked done are left out unless --stitched says how they were stitched.
+    """
     read = job.read_plan(plan)
+    todo = [] if stitched else [zone.name for zone in read.zones if not zone.done]
     with progress(quiet=as_json) as tell:
-        quilt = job.stitch(read, option=option, workers=workers(), progress=tell)
+        quilt = job.stitch(read, option=option, zones=todo, stitched=stitched, workers=workers(), progress=tell)
     findings = quilt.report["findings"]
     if as_json:
         echo_json({"title": read.title, "findings": findings})

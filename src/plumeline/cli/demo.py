@@ -12,14 +12,21 @@ from .. import demo as sample
 from .. import quilt as job
 from ..output import write_files
 from ..writing import caption_of
-from ._shared import progress, workers, zone_table
+from ._shared import echo_findings, progress, workers, zone_table
 
 __all__ = ["command"]
 
 
 @click.command("demo")
 @click.option("--block", is_flag=True, help="One 14 in block instead of the whole quilt.")
-@click.option("--to", "folder", type=click.Path(path_type=Path), default=Path("plumeline-demo"), show_default=True)
+@click.option(
+    "--to",
+    "folder",
+    type=click.Path(path_type=Path),
+    default=Path("plumeline-demo"),
+    show_default=True,
+    help="Folder to write to.",
+)
 @click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 def command(block: bool, folder: Path, formats: str, force: bool) -> None:
@@ -31,6 +38,7 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
     write_files(folder, {n: text.encode() for n, text in files.items()}, force=force)
     plan = job.read_plan(folder / name)
     totals: dict[str, Mapping[str, Any]] = {}
+    seen: dict[str, list[Mapping[str, Any]]] = {}
     for option in [None] if block else list(plan.options):
         where = folder / "stitched" / (option or "")
         with progress(quiet=False) as tell:
@@ -40,6 +48,7 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
             zone_table(quilt.report, plan.units)
             click.echo("\n" + "\n".join(caption_of(quilt.report)) + "\n")
         totals[option or "block"] = quilt.report["totals"]
+        seen[option or "block"] = [f for f in quilt.report["findings"] if f["code"] == "straight-beside-crooked"]
     if len(totals) > 1:
         click.echo("The three ideas side by side:")
         for option, t in totals.items():
@@ -48,6 +57,10 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
                 f"  {option:<10} {t['lines']:>3} lines (fewest possible {t['fewest_lines_possible']}), "
                 f"{hours} h {minutes:02d} min, {t['stitches']:>7,} stitches, {t['sewn_mm'] / 914.4:,.0f} yd sewn"
             )
+        for option, notes in seen.items():
+            if notes:
+                click.echo(f"\nWhat straight lines would show, with '{option}':")
+                echo_findings(notes)
     first = folder / "stitched" / next(iter(totals)) if not block else folder / "stitched"
     click.echo(f"\nLook at {first / (Path(name).stem + ('' if block else '-feathers') + '-preview.png')} first,")
     click.echo(f"then open {folder / name} in an editor, change a fill, and run")

@@ -25,7 +25,14 @@ __all__ = ["command"]
 @click.command("fill")
 @click.argument("kind")
 @click.argument("drawing", required=False, type=click.Path(path_type=Path))
-@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, is_eager=True)
+@click.option(
+    "--units",
+    type=click.Choice(["in", "mm", "cm"]),
+    default="in",
+    show_default=True,
+    is_eager=True,
+    help="Unit of bare numbers.",
+)
 @click.option("--square", type=LENGTH, default=None, help="A square of this side.")
 @click.option("--rect", default=None, help="A rectangle, as 12x9.")
 @click.option("--triangle", type=LENGTH, default=None, help="A triangle with three sides of this length.")
@@ -77,9 +84,9 @@ def command(
     if as_json:
         echo_json({**tried.report, "files": [name]})
         return
-    row = tried.report["zones"][0]
+    row, lines = tried.report["zones"][0], tried.report["totals"]["lines"]
     click.echo(
-        f"{kind}: {tried.report['totals']['lines']} line(s), {row['sewn_mm'] / 25.4:,.1f} in sewn, "
+        f"{kind}: {lines} line{'s' if lines != 1 else ''}, {row['sewn_mm'] / 25.4:,.1f} in sewn, "
         f"widest gap {row['widest_gap_mm'] / 25.4:.2f} in"
     )
     echo_findings(tried.report["findings"])

@@ -10,12 +10,12 @@ from pydantic.fields import FieldInfo
 from ..fills import FillSettings, fill_names, find_fill
 from ..units import format_length
 
-__all__ = ["command"]
+__all__ = ["command", "default_text", "her_name", "shown"]
 
 
 @click.command("fills")
 @click.argument("kind", required=False)
-@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True)
+@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, help="Unit to print.")
 def command(kind: str | None, units: str) -> None:
     """List the fills, or one KIND with its settings, units and defaults."""
     if kind is None:
@@ -27,7 +27,7 @@ def command(kind: str | None, units: str) -> None:
     found = find_fill(kind)
     click.echo(f"{found.name}: {found.says}\n")
     rows = [
-        (her_name(name, field), _default(name, field, units), field.description or "")
+        (her_name(name, field), default_text(name, field, units), field.description or "")
         for name, field in shown(found.settings)
     ]
     wide, middle = max((len(r[0]) for r in rows), default=0), max((len(r[1]) for r in rows), default=0)
@@ -45,7 +45,8 @@ def her_name(name: str, field: FieldInfo) -> str:
     return field.validation_alias if isinstance(field.validation_alias, str) else name
 
 
-def _default(name: str, field: FieldInfo, units: str) -> str:
+def default_text(name: str, field: FieldInfo, units: str) -> str:
+    """Return a setting's default as she reads it: ``1/2 in``, ``45 degrees``, ``chosen to suit``."""
     value: Any = field.default
     if value is None:
         return "chosen to suit"
@@ -54,5 +55,7 @@ def _default(name: str, field: FieldInfo, units: str) -> str:
         return ", ".join(format_length(v, units) for v in lengths)
     if isinstance(value, bool):
         return str(value).lower()
+    if isinstance(value, tuple):
+        return ", ".join(map(str, value)) or "none"
     text = f"{value:g}" if isinstance(value, float) else str(value)
     return f"{text} degrees" if name.endswith("_deg") else text

@@ -25,7 +25,7 @@ MARGIN_MM = 15.0
 @click.command("inspect")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--picture", type=click.Path(path_type=Path), default=None, help="Write a picture here (.png or .svg).")
-@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True)
+@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, help="Unit to print.")
 @click.option("--force", is_flag=True, help="Write over a picture that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
 def command(file: Path, picture: Path | None, units: str, force: bool, as_json: bool) -> None:

@@ -17,7 +17,14 @@ __all__ = ["command"]
 
 @click.command("new")
 @click.argument("plan", type=click.Path(path_type=Path))
-@click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, is_eager=True)
+@click.option(
+    "--units",
+    type=click.Choice(["in", "mm", "cm"]),
+    default="in",
+    show_default=True,
+    is_eager=True,
+    help="Unit of bare numbers.",
+)
 @click.option("--drawing", type=click.Path(path_type=Path), default=None, help="An SVG drawing beside the plan.")
 @click.option("--blocks", default=None, help="Columns and rows of blocks, as 3x4.")
 @click.option("--block", type=LENGTH, default=None, help="Finished side of a block.")

@@ -24,6 +24,12 @@ __all__ = ["command"]
 @click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
 @click.option("--option", default=None, help="One of the plan's options.")
 @click.option("--zone", "zones", multiple=True, help="Only this zone (may be given several times).")
+@click.option(
+    "--stitched",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Drawing (.svg) written when the zones marked done were stitched. [default: the one in the folder]",
+)
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 @click.option("--strict", is_flag=True, help="Leave with code 3 when there are warnings.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report and nothing else.")
@@ -34,6 +40,7 @@ def command(
     formats: str,
     option: str | None,
     zones: tuple[str, ...],
+    stitched: Path | None,
     force: bool,
     strict: bool,
     as_json: bool,
@@ -44,6 +51,7 @@ def command(
     read = job.read_plan(plan)
     wanted = [name.strip() for name in formats.split(",") if name.strip()]
     job.check_formats(wanted)
+    before = stitched or folder / job.drawing_name(read, option)
     check_targets(folder, ["report.json"], force=force)
     with progress(quiet=as_json) as tell:
         stages: list[tuple[str, float]] = []
@@ -53,8 +61,8 @@ def command(
                 stages.append((what, perf_counter()))
             tell(what, done, every)
 
-        quilt = job.stitch(read, option=option, zones=zones, workers=workers(), progress=told)
-        if not quilt.lines:
+        quilt = job.stitch(read, option=option, zones=zones, stitched=before, workers=workers(), progress=told)
+        if not (quilt.lines or quilt.done):
             raise _nothing(read.file, quilt.report["findings"])
         told("writing files", 0, 1)
         names = quilt.write(folder, formats=wanted, force=force)

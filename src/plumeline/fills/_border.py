@@ -23,7 +23,7 @@ from ..geometry import (
     rings,
 )
 from ..model import FloatArray, Path
-from .library import Motif, Recipe
+from ._motifs import Motif, Recipe
 from .limits import nearest_count
 
 __all__ = ["Border", "border_round"]

@@ -38,6 +38,9 @@ ALONG = 2.0
 BESIDE = 1.2
 """Two echoes are beside each other where they are at most this part of the gap apart: rounded corners are further."""
 
+SAMPLE = 2.5
+"""Steps in gaps at which a curve is looked at to see what it runs beside."""
+
 WHOLE_MM = 1e-3
 """A ring is whole when clipping takes less than this from it."""
 
@@ -137,7 +140,7 @@ def on_edge(point: FloatArray, piece: Polygon) -> FloatArray:
 
 def _share_beside(curve: Curve, other: Path) -> float:
     """Return what share of a curve runs beside another: no further from it than their gap, or a little more."""
-    points = resample(curve.path, curve.gap_mm, closed=True)
+    points = resample(curve.path, SAMPLE * curve.gap_mm, closed=True)
     far = np.hypot(*(points - along(other, nearest_on(other, points), closed=True)).T)
     return float((far < BESIDE * curve.gap_mm).mean())
 

@@ -16,16 +16,16 @@ __all__ = ["slanted"]
 WINDOW = 4.0
 """Length of a slant from ring to ring, in gaps: shorter looks like a step, longer spreads into corners."""
 
-MOST = 0.35
+MOST = 0.2
 """A slant takes at most this part of a ring."""
 
 STEPS = 33
 """Points of a slant."""
 
-SEAMS = 48
+SEAMS = 32
 """Places tried for the slants, evenly along the last ring."""
 
-COARSE = 9
+COARSE = 7
 """Points of a slant by which a place is judged."""
 
 OFF = 0.15
@@ -37,7 +37,7 @@ APART = 0.5
 CORNER_RAD = 0.35
 """Turning along a slant beyond this spoils it: it would cut a corner."""
 
-PRICES = (20.0, 12.0, 40.0)
+PRICES = (20.0, 12.0, 400.0)
 """Price in gaps of a slant where rings are unevenly apart, of one round a corner, of an end that misses the edge."""
 
 LEAVES_AT = 0.7

@@ -28,6 +28,7 @@ from ..geometry import (
 )
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
 from ._meander.lines import meander_lines
+from .limits import check_amount
 from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length, number
 
@@ -75,6 +76,10 @@ BALD, FORKS = 0.6, 4
 BESIDE = 0.5
 """How far curls keep from the line's first and last stretch, in spacings."""
 
+APART = 0.1
+"""How far the line's first and last stretch keep from other curls, in spacings: beside the point where two curls touch,
+strands nearer than chords stray would cross."""
+
 FINE = 0.02
 """How far chords may stray at most, in spacings: coarser ones of neighbouring strands would meet."""
 
@@ -109,6 +114,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     middle, winds out and leaves along it into the next: smooth, since touching circles share their tangent, and
     without crossings, since circles don't overlap. O(n^2) in the number of curls.
     """
+    check_amount(zone, settings.spacing_mm)
     strokes: list[Stroke] = []
     for piece in pieces(zone):
         edge = cKDTree(np.vstack([dense(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
@@ -140,6 +146,8 @@ def _grown(
     part: Polygon, edge: cKDTree, zone: Zone, settings: CurlSettings, rng: np.random.Generator, tolerance_mm: float
 ) -> _Vine | None:
     _, half = inscribed_circle(part, tolerance_mm=0.02 * settings.size_mm)
+    if half < LEAST * settings.size_mm:
+        return None
     spine = meander_lines(
         replace(zone, region=part, fences=()),
         min(SPINE * settings.size_mm, half),
@@ -200,13 +208,20 @@ class _Vine:
 
     def room(self, points: FloatArray) -> FloatArray:
         """Return the radius that fits at each point beside the edge and all circles, ``(n,)``."""
-        room, _ = self.edge.query(points)
+        # what lies further off than the largest room leaves it as it is, and is not looked for
+        room, _ = self.edge.query(points, distance_upper_bound=self.most + 2 * self.margin)
         room = np.minimum(room - self.margin, self.width_caps(points))
         if self.near_stems is not None:
-            room = np.minimum(room, self.near_stems.query(points)[0] - BESIDE * self.settings.spacing_mm)
-        if len(self.radii):
-            far = np.hypot(points[:, None, 0] - self.centres[:, 0], points[:, None, 1] - self.centres[:, 1])
-            room = np.minimum(room, (far - self.radii).min(axis=1))
+            beside = BESIDE * self.settings.spacing_mm
+            far, _ = self.near_stems.query(points, distance_upper_bound=self.most + 2 * beside)
+            room = np.minimum(room, far - beside)
+        low, high = points.min(axis=0), points.max(axis=0)
+        within = self.radii + self.most
+        near = (np.abs(self.centres - (low + high) / 2) <= (high - low) / 2 + within[:, None]).all(axis=1)
+        centres, radii = self.centres[near], self.radii[near]
+        if len(radii):
+            far = np.hypot(points[:, None, 0] - centres[:, 0], points[:, None, 1] - centres[:, 1])
+            room = np.minimum(room, (far - radii).min(axis=1))
         return np.asarray(room)
 
     def width_caps(self, points: FloatArray) -> FloatArray:
@@ -298,7 +313,10 @@ class _Vine:
         far[:, k] = np.inf
         apart = cKDTree(np.vstack(self.stems)).query(stem)[0].min() if self.stems else np.inf
         least = BESIDE * self.settings.spacing_mm
-        return bool(far.min() > 0 and apart > least) and outside_mm([stem], self.region) == 0
+        return (
+            bool(far.min() > APART * self.settings.spacing_mm and apart > least)
+            and outside_mm([stem], self.region) == 0
+        )
 
     def bud(self) -> None:
         """Put circles in between until no room is left, the largest first; then fork into what is still bald."""

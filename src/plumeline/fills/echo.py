@@ -83,7 +83,19 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
                 taken += subtract(piece, beyond)
     if not strokes:
         return too_small(zone, "echo", "no line goes in at this spacing", "Choose a smaller spacing.")
+    if of == "edge" and len(strokes) > len(pieces(zone)):
+        findings.append(_in_parts(zone, len(strokes)))
     return Filled(strokes=tuple(strokes), taken=tuple(taken), findings=tuple(findings))
+
+
+def _in_parts(zone: Zone, count: int) -> Finding:
+    return Finding(
+        "echo-in-parts",
+        "note",
+        zone.label,
+        f"echo: {count} lines, because rings round holes and in arms of the space part on their way inwards",
+        "Allow steps from line to line, or use 'spiral' or 'meander', which part less.",
+    )
 
 
 def _no_motif(zone: Zone) -> Finding:

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import Any, Literal, Self
+from typing import Literal, Self
 
 import numpy as np
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 from shapely import Polygon
 
 from ..geometry import bounds, clip_crossing_path, dedupe, dense, pieces
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..units import format_length
+from ._motifs import Motif, motif_at
 from ._parallel import alternately
-from .library import Motif, motif_at
 from .limits import check_amount, nearest_count
 from .registry import Fill, too_small
 from .settings import Artwork, FillSettings, Mm, Sources, length
@@ -53,11 +53,20 @@ class EdgeToEdgeSettings(FillSettings):
     height_mm: Mm | None = length(None, least=LEAST_MM, most=2_000.0, says="of a row; left out: as the motif is drawn")
     gap_mm: Mm = length(6.35, least=0.5, most=500.0, says="least room between two rows, nested into each other")
     stagger: Literal["none", "half"] = Field("half", description="every second row half a repeat on, or all alike")
-    resolved_art: Any = Field(None, exclude=True, repr=False, description="the artwork itself")
+    _art: Artwork | None = PrivateAttr(default=None)
 
     def resolved(self, sources: Sources) -> Self:
         """Return the settings with the artwork looked up."""
-        return self.model_copy(update={"resolved_art": sources.art(self.art)})
+        found = super().resolved(sources).model_copy()
+        found._art = sources.art(self.art)
+        return found
+
+    @property
+    def artwork(self) -> Artwork:
+        """The artwork, once it is looked up."""
+        if self._art is None:
+            raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
+        return self._art
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,9 +101,7 @@ def draw(zone: Zone, settings: EdgeToEdgeSettings, *, rng: np.random.Generator, 
         One stroke a row and stretch inside; a note says by how much to advance from row to row. Artwork that doesn't
         run from its left side to its right gives its own strokes, repeated.
     """
-    if settings.resolved_art is None:
-        raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
-    art: Artwork = settings.resolved_art
+    art = settings.artwork
     height = settings.height_mm or motif_at(art).size_mm
     check_amount(zone, height / LINES_A_ROW, key="height")
     rows = _rows(art, height, settings, bounds(zone.region))

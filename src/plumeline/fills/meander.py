@@ -11,6 +11,7 @@ import numpy as np
 from ..geometry import pieces
 from ..model import Filled, Finding, Stroke, Zone, as_path
 from ._meander.lines import meander_lines
+from .limits import check_amount
 from .registry import Fill, too_small
 from .settings import Mm, SpacedSettings, length, number
 
@@ -38,6 +39,7 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
     -----
     O(n log n) in the length of the line. No stroke crosses itself or another, and none leaves the region.
     """
+    check_amount(zone, settings.spacing_mm)
     lines = meander_lines(zone, settings.spacing_mm, settings.wander, rng=rng, tolerance_mm=tolerance_mm)
     if not lines:
         return too_small(zone, "meander", "there is no room for the line to turn", "Choose a closer spacing.")

@@ -7,10 +7,10 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 import numpy as np
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, PrivateAttr
 from shapely import Polygon
 
 from ..copier import copier_percent, copier_steps
@@ -33,7 +33,7 @@ from ..geometry import (
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ..units import format_length
 from ._border import border_round
-from .library import Motif, Recipe, motif_at
+from ._motifs import Motif, Recipe, motif_at
 from .registry import Fill, too_small
 from .settings import Artwork, FillSettings, Mm, Sources, length, number
 
@@ -88,11 +88,20 @@ class MotifSettings(FillSettings):
     )
     margin_mm: Mm = length(3.175, most=200.0, says="kept free round it for the fills that follow")
     closest_mm: Mm = length(3.175, says="warn when two strands pass nearer than this")
-    resolved_art: Any = Field(None, exclude=True, repr=False, description="the artwork itself")
+    _art: Artwork | None = PrivateAttr(default=None)
 
     def resolved(self, sources: Sources) -> Self:
         """Return the settings with the artwork looked up."""
-        return self.model_copy(update={"resolved_art": sources.art(self.art)})
+        found = super().resolved(sources).model_copy()
+        found._art = sources.art(self.art)
+        return found
+
+    @property
+    def artwork(self) -> Artwork:
+        """The artwork, once it is looked up."""
+        if self._art is None:
+            raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
+        return self._art
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,7 +121,7 @@ def draw(zone: Zone, settings: MotifSettings, *, rng: np.random.Generator, toler
         The artwork's own strokes; ``taken`` is their outer contour, filled, with the margin. No strokes and a
         finding when less than `SMALLEST_MM` of a motif goes in.
     """
-    art = _art(settings)
+    art = settings.artwork
     strokes: list[Stroke] = []
     taken: list[Polygon] = []
     findings: list[Finding] = []
@@ -141,13 +150,6 @@ def _taken(piece: Polygon, motif: Motif, margin: float) -> list[Polygon]:
         open_at=holes if motif.kind == "border" else (),
     )
     return [part for shape in shapes for part in intersect(shape, piece)]
-
-
-def _art(settings: MotifSettings) -> Artwork:
-    if settings.resolved_art is None:
-        raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
-    art: Artwork = settings.resolved_art
-    return art
 
 
 def _laid(zone: Zone, piece: Polygon, art: Artwork, settings: MotifSettings) -> _Laid | None:
@@ -306,15 +308,11 @@ def _sized(zone: Zone, settings: MotifSettings, art: Artwork, size: float) -> tu
     drawn = motif_at(art).size_mm
     percent = copier_percent(size, drawn)
     text = f"{settings.art}: drawn at {format_length(drawn)}, fitted to {format_length(size)}: {percent} %"
-    if isinstance(art, Recipe):
-        return (_note(zone, text, "It is grown anew at this size; nothing has to be enlarged."),)
     steps = copier_steps(max(percent, 1))
     how = f"Set a copier to {' %, then to '.join(str(s) for s in steps)} %, and measure the test square."
-    return (_note(zone, text, how),)
-
-
-def _note(zone: Zone, text: str, what: str, code: str = "motif-scaled") -> Finding:
-    return Finding(code, "note", zone.label, text, what)
+    if isinstance(art, Recipe):
+        how = "It is grown anew at this size; nothing has to be enlarged."
+    return (Finding("motif-scaled", "note", zone.label, text, how),)
 
 
 def _border_said(zone: Zone, settings: MotifSettings, size: float, stretch: float) -> tuple[Finding, ...]:
@@ -322,12 +320,14 @@ def _border_said(zone: Zone, settings: MotifSettings, size: float, stretch: floa
         return ()
     change = f"{abs(stretch - 1) * 100:.0f} % {'longer' if stretch > 1 else 'shorter'}"
     text = f"{settings.art}: the repeats are {change} than drawn, so that whole ones go in {format_length(size)} high"
-    return (_note(zone, text, "Choose another percent in fit, or another border.", "motif-stretched"),)
+    what = "Choose another percent in fit, or another border."
+    return (Finding("motif-stretched", "note", zone.label, text, what),)
 
 
 def _no_outline(zone: Zone, settings: MotifSettings) -> Finding:
     text = f"{settings.art}: the space has other corners than the motif, so it is fitted at 90 % instead of stretched"
-    return _note(zone, text, "Choose a motif with as many corners as the space, or another fit.", "motif-not-stretched")
+    what = "Choose a motif with as many corners as the space, or another fit."
+    return Finding("motif-not-stretched", "note", zone.label, text, what)
 
 
 def _too_large(zone: Zone, settings: MotifSettings, wanted: float, most: float) -> Finding:

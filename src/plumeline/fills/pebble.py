@@ -26,6 +26,7 @@ from ..geometry import (
     turns,
 )
 from ..model import Filled, Finding, FloatArray, Stroke, Zone
+from .limits import check_amount
 from .registry import Fill, too_small
 from .settings import FillSettings, Mm, length
 
@@ -60,6 +61,10 @@ REST = 1.2
 """Radius, in the largest, of a bald spot from which another line is started."""
 
 
+LINES_A_PEBBLE = 4.0
+"""Strands of line in the width of a large pebble: circles of that size alone have 3.6, smaller ones fill between."""
+
+
 class PebbleSettings(FillSettings):
     """Settings of the pebbles."""
 
@@ -83,6 +88,7 @@ def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tole
     smoothly from one to the other: every pebble is stitched exactly once and nothing is gone over again. O(n log n)
     a round, with rounds as the square root of the number of pebbles.
     """
+    check_amount(zone, settings.size_mm / LINES_A_PEBBLE, key="size")
     strokes: list[Stroke] = []
     for piece in pieces(zone):
         rest = [(piece, _first(piece, zone, settings))]
@@ -139,9 +145,8 @@ def _left(part: Polygon, heap: _Heap, settings: PebbleSettings) -> list[tuple[Po
     bald = grid[heap.room(grid) > 0.6 * REST * largest]  # a bald spot holds such a point, wherever the grid lies
     if not contains(part, bald).any():
         return []
-    taken = [
-        disc((float(x), float(y)), float(r), tolerance_mm=0.05 * largest) for (x, y), r in zip(heap.centres, heap.radii)
-    ]
+    fine = 0.5 * MARGIN * largest  # the discs' chords cut in by less than pebbles keep from an edge
+    taken = [disc((float(x), float(y)), float(r), tolerance_mm=fine) for (x, y), r in zip(heap.centres, heap.radii)]
     found = []
     for piece in subtract(part, taken, sliver_mm2=math.pi * (REST * largest) ** 2):
         centre, room = inscribed_circle(piece, tolerance_mm=0.05 * largest)
@@ -185,13 +190,17 @@ class _Heap:
         return new
 
     def room(self, points: FloatArray) -> FloatArray:
-        """Return the radius that fits at each point, ``(n,)``; nan where the point is."""
+        """Return the radius that fits at each point, ``(n,)``; nan where the point is.
+
+        More than the largest radius is not told apart: what lies further off is not looked for.
+        """
         lost = ~np.isfinite(points[:, 0])
         points = np.where(lost[:, None], 0.0, points)
-        room = self.edge.query(points)[0] - MARGIN * self.largest
+        room = self.edge.query(points, distance_upper_bound=(1 + 2 * MARGIN) * self.largest)[0] - MARGIN * self.largest
         count = min(NEAREST, len(self.radii))
-        far, k = self.tree.query(points, k=np.arange(1, count + 1))
-        room = np.minimum(room, (far - self.radii[k]).min(axis=1))
+        far, k = self.tree.query(points, k=np.arange(1, count + 1), distance_upper_bound=(2 + MARGIN) * self.largest)
+        radii = np.append(self.radii, 0.0)  # the last for what is not found
+        room = np.minimum(room, (far - radii[k]).min(axis=1))
         return np.where(lost, np.nan, room)
 
     def grow(self, pairs: IntArray, *, mixed: bool = True) -> None:

@@ -43,6 +43,9 @@ EDGE_MM = 0.5
 ROOMY = 0.9
 """The centre of the area is the middle where it has this part of the room that the best point has."""
 
+ALIKE_DEG = 2.0
+"""Corners that differ by less are equally sharp: piecing is no truer."""
+
 LEAST_RADIUS_MM = 1.5
 """A zone with a smaller inscribed circle has no room for rays."""
 
@@ -58,7 +61,8 @@ class RaysSettings(FillSettings):
 
     at: Literal["middle", "corner"] | tuple[Mm, Mm] = Field(
         default="middle",
-        description="where they come from: the middle, the sharpest corner, or a point [x, y] of the page",
+        description="where they come from: the middle, the sharpest corner (of a triangle with two alike the third), "
+        "or a point [x, y] of the page",
         json_schema_extra={"unit": "length"},
     )
     spacing_mm: Mm = length(12.7, least=LEAST_GAP_MM, says="from ray to ray at the middle distance from the point")
@@ -104,9 +108,16 @@ def _centre(zone: Zone, settings: RaysSettings, shell: Polygon) -> FloatArray:
         outline = cornered(rings(zone.region)[0])
         if not len(outline.corners):
             return np.array(outline.path[0])
-        corner: FloatArray = outline.points[int(np.argmin(np.round(outline.inner_deg, 3)))]
+        corner: FloatArray = outline.points[_chief(outline.inner_deg)]
         return corner
     return zone.frame.to_local(settings.at)
+
+
+def _chief(inner_deg: FloatArray) -> int:
+    """Return the index of the sharpest corner, in a triangle with two alike that of the third."""
+    order = np.argsort(np.round(inner_deg, 3), kind="stable").tolist()
+    two_alike = len(order) == 3 and inner_deg[order[1]] - inner_deg[order[0]] < ALIKE_DEG
+    return int(order[2] if two_alike else order[0])
 
 
 def _middle(shell: Polygon, holes: list[Path]) -> FloatArray:

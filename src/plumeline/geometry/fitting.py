@@ -16,7 +16,7 @@ from .regions import contains, dilate, erode, rings, unite
 
 __all__ = ["Patchwork", "convex_outline", "largest_scale", "near_passes", "nearest_shift", "silhouette"]
 
-SECTIONS = 40
+SECTIONS = 64
 """Halvings of the search along an edge: a scale is then right to one part in a million million."""
 
 SAMPLES = 16

@@ -51,16 +51,17 @@ def path_to_local(path: Path, frame: Frame) -> Path:
 def closed_up(path: ArrayLike, closed: bool = True) -> FloatArray:
     """Return the path with its first point repeated at the end when it is closed."""
     points = np.asarray(path, dtype=np.float64)
-    return np.vstack([points, points[:1]]) if closed and len(points) else points
+    return np.concatenate((points, points[:1])) if closed and len(points) else points
 
 
 def arc_lengths(path: ArrayLike, *, closed: bool = False) -> FloatArray:
     """Return the distance along the path at each point, ``(n,)`` (``(n + 1,)`` when closed)."""
     points = closed_up(path, closed)
-    if not len(points):
-        return np.zeros(0)
-    steps = np.hypot(*np.diff(points, axis=0).T)
-    return np.concatenate([[0.0], np.cumsum(steps)])
+    out = np.zeros(len(points))
+    if len(points) > 1:  # called tens of thousands of times on short paths: no arrays but those needed
+        steps = points[1:] - points[:-1]
+        np.cumsum(np.hypot(steps[:, 0], steps[:, 1]), out=out[1:])
+    return out
 
 
 def path_length(path: ArrayLike, *, closed: bool = False) -> float:
@@ -72,11 +73,17 @@ def path_length(path: ArrayLike, *, closed: bool = False) -> float:
 def along(path: ArrayLike, at_mm: ArrayLike, *, closed: bool = False) -> FloatArray:
     """Return the points at distances along the path, ``(m, 2)``; clamped at the ends, wrapped when closed."""
     points = closed_up(path, closed)
-    s = arc_lengths(path, closed=closed)
+    s = arc_lengths(points)
     at = np.asarray(at_mm, dtype=np.float64)
     if closed and s[-1] > 0:
         at = np.mod(at, s[-1])
-    return np.column_stack([np.interp(at, s, points[:, 0]), np.interp(at, s, points[:, 1])])
+    return _between(points, s, at)
+
+
+def _between(points: FloatArray, s: FloatArray, at: FloatArray) -> FloatArray:
+    out = np.empty((at.size, 2))
+    out[:, 0], out[:, 1] = np.interp(at, s, points[:, 0]), np.interp(at, s, points[:, 1])
+    return out
 
 
 def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
@@ -84,17 +91,13 @@ def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
 
     Corners between samples are cut; use `dense` to keep every vertex.
     """
-    total = path_length(path, closed=closed)
-    if total == 0:
-        return as_path(np.asarray(path, dtype=np.float64)[:1])
-    count = max(int(np.ceil(total / step_mm - 1e-9)), 3 if closed else 1)
-    at = np.linspace(0.0, total, count + 1)
-    return as_path(along(path, at[:-1] if closed else at, closed=False) if not closed else _ring(path, at[:-1]))
-
-
-def _ring(path: ArrayLike, at: FloatArray) -> FloatArray:
-    points, s = closed_up(path), arc_lengths(path, closed=True)
-    return np.column_stack([np.interp(at, s, points[:, 0]), np.interp(at, s, points[:, 1])])
+    points = closed_up(path, closed)
+    s = arc_lengths(points)
+    if not len(s) or s[-1] == 0:
+        return as_path(points[:1])
+    count = max(int(np.ceil(s[-1] / step_mm - 1e-9)), 3 if closed else 1)
+    at = np.linspace(0.0, s[-1], count + 1)
+    return as_path(_between(points, s, at[:-1] if closed else at))
 
 
 def dense(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:

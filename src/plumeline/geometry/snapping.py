@@ -3,7 +3,8 @@
 Method: corners nearer than a stated distance are merged, nearest first, as long as everything merged stays within
 that distance of each other and no two corners of one shape are merged (complete linkage: a row of close points never
 collapses into one). A corner that then lies beside an edge of another shape becomes a point of that edge, and the two
-meet half way. What comes out are paths over shared nodes, so that neighbours have exactly the same points.
+meet half way; where a curve only touches an edge and leaves it again, both stay as they are. What comes out are paths
+over shared nodes, so that neighbours have exactly the same points.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from scipy.spatial import cKDTree
 
 from ..model import FloatArray, Path, as_path
 from .polylines import dedupe, turns
+from .tangents import Beside, tangent
 
 __all__ = ["NODE_GRID_MM", "Snapped", "snap_together"]
 
@@ -80,7 +82,8 @@ def snap_together(
     nodes = _node_positions(xy, node_of, gives[path_of])
     starts = np.concatenate([[0], np.cumsum(counts)])
     chains = [node_of[a:b] for a, b in pairwise(starts.tolist())]
-    inserted, nodes = _corners_on_edges(nodes, chains, closed, np.asarray(shape), gives, within_mm)
+    sharp = np.bincount(node_of, corner, len(nodes)) > 0
+    inserted, nodes = _corners_on_edges(nodes, chains, closed, np.asarray(shape), gives, sharp, within_mm)
     nodes = np.round(nodes / NODE_GRID_MM) * NODE_GRID_MM
     moved = np.zeros(len(clean))
     np.maximum.at(moved, path_of, np.hypot(*(nodes[node_of] - xy).T))
@@ -135,6 +138,7 @@ def _corners_on_edges(
     closed: Sequence[bool],
     shape: np.ndarray,
     gives: np.ndarray,
+    sharp: np.ndarray,
     within: float,
 ) -> tuple[list[np.ndarray], FloatArray]:
     start, end, path_of, place = _edges_of(chains, closed)
@@ -153,6 +157,10 @@ def _corners_on_edges(
     at = ((nodes[node] - nodes[start[edge]]) * way).sum(axis=1) / np.where(length2 > 0, length2, 1.0)
     inside = (at > 0) & (at < 1) & (node != start[edge]) & (node != end[edge])
     foreign = np.array([shape[path_of[e]] not in owners[n] for e, n in zip(edge, node)], dtype=bool)
+    other = shape[path_of[edge]]
+    far = np.hypot(*(nodes[start[edge]] + way * np.clip(at, 0, 1)[:, None] - nodes[node]).T)
+    beside = Beside(node, other, far, start[edge], end[edge])
+    foreign &= ~tangent(nodes, chains, closed, shape, sharp, beside, meet_mm=_DOUBLED_MM)
     keep = np.flatnonzero(inside & foreign) if len(edge) else np.zeros(0, dtype=int)
     edge, node, at, way = edge[keep], node[keep], at[keep], way[keep]
     foot = nodes[start[edge]] + way * at[:, None]

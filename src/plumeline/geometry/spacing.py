@@ -45,7 +45,7 @@ def strand_spacing(
     """Return mean and variation of the distance from strand to strand; None when there is no second strand.
 
     A point's nearest other strand is the nearest sample more than 2.2 spacings away along its own path
-    (FILLS.md's measure), within 4 spacings.
+    and within 4 spacings.
     """
     step = spacing_mm / STEPS
     xy, which, at, total = [], [], [], []
@@ -55,7 +55,7 @@ def strand_spacing(
             continue
         points = resample(path, step, closed=ring)
         s = arc_lengths(points)
-        length = float(arc_lengths(points, closed=ring)[-1])
+        length = float(s[-1] + np.hypot(*(points[0] - points[-1])))
         xy.append(points)
         which.append(np.full(len(points), i))
         at.append(s)

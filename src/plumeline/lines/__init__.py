@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .bobbins import longest_line_mm, rest_places, stop_for_bobbins
+from .marks import Marks, marks_in, named_marks, origin_of
 from .polylines import join
 from .reaches import Reach, Reaches, Refit, choose_reaches, refit
 from .works import STAGES, Joined, Work, join_works
@@ -10,6 +11,7 @@ from .works import STAGES, Joined, Work, join_works
 __all__ = [
     "STAGES",
     "Joined",
+    "Marks",
     "Reach",
     "Reaches",
     "Refit",
@@ -18,6 +20,9 @@ __all__ = [
     "join",
     "join_works",
     "longest_line_mm",
+    "marks_in",
+    "named_marks",
+    "origin_of",
     "refit",
     "rest_places",
     "stop_for_bobbins",

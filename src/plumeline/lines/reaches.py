@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise, product
+from itertools import product
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import LineError
-from ..model import Finding, FloatArray, Path, Zone, as_path
+from ..model import Finding, FloatArray, Reach, Zone, as_path
 from .order import Order
 
 __all__ = ["Box", "Reach", "Reaches", "Refit", "choose_reaches", "refit"]
@@ -34,15 +34,6 @@ EDGE_MM = 0.01
 
 BIN_MM = 1.0
 """Step at which places to cut a zone are tried."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Reach:
-    """One reach: its number from 1 in sewing order, its window, and where its marks are (mm, ``(k, 2)``)."""
-
-    number: int
-    window: Box
-    marks: Path
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,8 +111,9 @@ def choose_reaches(
     Notes
     -----
     Rows first, then the same along each row: the fewest windows that each hold whole zones, by taking the first
-    zone not yet held and all that fit beside it (optimal along one axis). A larger zone is cut into the fewest
-    parts, at the places that fewest of its lines cross.
+    zone not yet held and all that fit beside it (optimal along one axis where no zone is larger). A larger zone is
+    cut where a window ends: within what the next window still gets to, and without needing a further window, at the
+    place that fewest of its lines cross.
     """
     width, height = float(reach_mm[0]), float(reach_mm[1])
     if not min(width, height) > 2 * overlap_mm:
@@ -129,14 +121,9 @@ def choose_reaches(
             f"is {width:g} x {height:g} mm; must be more than {2 * overlap_mm:g} mm each way", key="machine.reach"
         )
     size = (width, height)
-    boxes: list[tuple[int, Box]] = []
-    cut: list[str] = []
-    for k, zone in enumerate(zones):
-        cells = _cells(_box(zone), size, overlap_mm, paths[k] if paths is not None else ())
-        boxes += [(k, cell) for cell in cells]
-        if len(cells) > 1:
-            cut.append(zone.label)
-    windows, held = _windows(boxes, size)
+    boxes, windows, held = _cells(zones, size, overlap_mm, paths or [()] * len(zones))
+    counts = np.bincount([k for k, _ in boxes], minlength=len(zones))
+    cut = [zone.label for zone, count in zip(zones, counts) if count > 1]
     sequence = _sequence(windows, order)
     number = {w: k + 1 for k, w in enumerate(sequence)}
     parts: list[list[tuple[int, Box]]] = [[] for _ in zones]
@@ -152,49 +139,95 @@ def _box(zone: Zone) -> Box:
     return float(left), float(top), float(right), float(bottom)
 
 
-def _cells(box: Box, size: tuple[float, float], overlap_mm: float, paths: Sequence[FloatArray]) -> list[Box]:
-    """Return the zone's box, or the parts of a box larger than the reach, each with its overlap."""
-    cuts = []
-    for axis in (0, 1):
-        low, high = box[axis], box[axis + 2]
-        if high - low <= size[axis] + EDGE_MM:
-            cuts.append([low, high])
-        else:
-            cuts.append([low, *_cut_places(low, high, size[axis] - overlap_mm, axis, paths), high])
-    out = []
-    for top, bottom in pairwise(cuts[1]):
-        for left, right in pairwise(cuts[0]):
-            # the later side of a cut begins a little before it
-            out.append(
-                (
-                    left - (overlap_mm if left > cuts[0][0] else 0.0),
-                    top - (overlap_mm if top > cuts[1][0] else 0.0),
-                    right,
-                    bottom,
-                )
+def _cells(
+    zones: Sequence[Zone], size: tuple[float, float], overlap_mm: float, paths: Sequence[Sequence[FloatArray]]
+) -> tuple[list[tuple[int, Box]], list[tuple[int, Box]], list[int]]:
+    """Return the parts of all zones as (zone, box), the windows as (row, tight box), and the window of each part."""
+    whole = [_box(zone) for zone in zones]
+    cells: list[tuple[int, Box]] = []
+    windows: list[tuple[int, Box]] = []
+    held: list[int] = []
+    rows = _swept([(b[1], b[3]) for b in whole], size[1], overlap_mm, 1, paths)
+    for row, inside in enumerate(rows):
+        ids = sorted(inside)
+        stretches = [(whole[k][0], whole[k][2]) for k in ids]
+        for column in _swept(stretches, size[0], overlap_mm, 0, [paths[k] for k in ids]):
+            here = [
+                (ids[i], (left, inside[ids[i]][0], right, inside[ids[i]][1])) for i, (left, right) in column.items()
+            ]
+            corners = np.array([box for _, box in here])
+            left, top = corners[:, :2].min(axis=0)
+            right, bottom = corners[:, 2:].max(axis=0)
+            held += [len(windows)] * len(here)
+            cells += here
+            windows.append((row, (float(left), float(top), float(right), float(bottom))))
+    return cells, windows, held
+
+
+def _swept(
+    stretches: Sequence[tuple[float, float]],
+    longest: float,
+    overlap_mm: float,
+    axis: int,
+    paths: Sequence[Sequence[FloatArray]],
+) -> list[dict[int, tuple[float, float]]]:
+    """Return the windows along one axis: for each the stretches that it holds, by index, and the part that it holds.
+
+    A window begins where the first stretch not yet held begins, and holds all that end within it; longer stretches
+    are cut, and the later side of a cut begins ``overlap_mm`` before it.
+    """
+    open_at = {k: low for k, (low, _) in enumerate(stretches)}
+    out: list[dict[int, tuple[float, float]]] = []
+    while open_at:
+        start = min(open_at.values())
+        end = start + longest + EDGE_MM
+        held = {k: (at, stretches[k][1]) for k, at in open_at.items() if stretches[k][1] <= end}
+        larger = [k for k, at in open_at.items() if stretches[k][1] - stretches[k][0] > longest + EDGE_MM]
+        cut = [k for k in larger if k not in held and open_at[k] < end - overlap_mm]
+        if cut:
+            waiting = [at for k, at in open_at.items() if k not in held and k not in cut]
+            place = _cut_place(
+                start,
+                end - EDGE_MM,
+                min(waiting, default=np.inf),
+                max(stretches[k][1] for k in cut),
+                overlap_mm,
+                axis,
+                [path for k in cut for path in paths[k]],
             )
+            held |= {k: (open_at[k], place) for k in cut if open_at[k] < place}
+        out.append(held)
+        for k, (_, high) in held.items():
+            if high >= stretches[k][1]:
+                del open_at[k]
+            else:
+                open_at[k] = high - overlap_mm
     return out
 
 
-def _cut_places(low: float, high: float, longest: float, axis: int, paths: Sequence[FloatArray]) -> list[float]:
-    """Return the fewest cuts with no part longer than ``longest``, crossed by the fewest lines, most even parts."""
-    count = math.ceil((high - low) / longest - 1e-9)
-    slack = (count * longest - (high - low)) / 2
-    crossed = _crossing_counts(paths, axis, low, high)
-    cuts: list[float] = []
-    for k in range(1, count):
-        middle = low + (high - low) * k / count
-        reach = min(slack, (high - low) / count / 4)
-        before = cuts[-1] if cuts else low
-        places = np.arange(
-            max(middle - reach, high - (count - k) * longest), min(middle + reach, before + longest) + 1e-9, BIN_MM
-        )
-        if not len(places):
-            places = np.array([middle])
-        load = crossed[np.clip(((places - low) / BIN_MM).astype(int), 0, len(crossed) - 1)]
-        best = np.lexsort((np.abs(places - middle), load))[0]
-        cuts.append(float(places[best]))
-    return cuts
+def _cut_place(
+    start: float,
+    end: float,
+    next_start: float,
+    last: float,
+    overlap_mm: float,
+    axis: int,
+    paths: Sequence[FloatArray],
+) -> float:
+    """Return where to cut what goes on beyond a window: where fewest lines cross, from the window's middle on.
+
+    Late enough that no further window is needed, and that the next one begins with the next whole zone.
+    """
+    longest = end - start
+    more = math.ceil((last - end) / (longest - overlap_mm) - 1e-9)  # windows still needed after this one
+    even = start + (last - start) / (more + 1)  # parts about alike look best
+    low = max(last - more * (longest - overlap_mm), start + longest / 2)
+    if next_start < end - overlap_mm:
+        low = max(low, next_start + overlap_mm)
+    places = np.arange(min(low, end), end + 1e-9, BIN_MM)
+    crossed = _crossing_counts(paths, axis, start, last)
+    load = crossed[np.clip(((places - start) / BIN_MM).astype(int), 0, len(crossed) - 1)]
+    return float(places[np.lexsort((np.abs(places - even), load))[0]])
 
 
 def _crossing_counts(paths: Sequence[FloatArray], axis: int, low: float, high: float) -> FloatArray:
@@ -207,40 +240,6 @@ def _crossing_counts(paths: Sequence[FloatArray], axis: int, low: float, high: f
         np.add.at(change, a, 1.0)
         np.add.at(change, b, -1.0)
     return np.asarray(np.cumsum(change)[:-1])
-
-
-def _windows(boxes: Sequence[tuple[int, Box]], size: tuple[float, float]) -> tuple[list[tuple[int, Box]], list[int]]:
-    """Return windows as (row, tight box) and the window that holds each box."""
-    held = [-1] * len(boxes)
-    windows: list[tuple[int, Box]] = []
-    rows = _packed([(b[1], b[3]) for _, b in boxes], size[1])
-    for row in range(max(rows, default=-1) + 1):
-        inside = [k for k, r in enumerate(rows) if r == row]
-        columns = _packed([(boxes[k][1][0], boxes[k][1][2]) for k in inside], size[0])
-        for column in range(max(columns) + 1):
-            here = [k for k, c in zip(inside, columns) if c == column]
-            corners = np.array([boxes[k][1] for k in here])
-            left, top = corners[:, :2].min(axis=0)
-            right, bottom = corners[:, 2:].max(axis=0)
-            for k in here:
-                held[k] = len(windows)
-            windows.append((row, (float(left), float(top), float(right), float(bottom))))
-    return windows, held
-
-
-def _packed(stretches: Sequence[tuple[float, float]], longest: float) -> list[int]:
-    """Return the number of the window of each stretch: the first not yet held, and all that fit with it."""
-    out = [-1] * len(stretches)
-    left = sorted(range(len(stretches)), key=lambda k: (stretches[k], k))
-    window = 0
-    while left:
-        end = stretches[left[0]][0] + longest + EDGE_MM
-        inside = [k for k in left if stretches[k][1] <= end]
-        for k in inside or left[:1]:
-            out[k] = window
-        left = [k for k in left if out[k] < 0]
-        window += 1
-    return out
 
 
 def _sequence(windows: Sequence[tuple[int, Box]], order: Order) -> list[int]:

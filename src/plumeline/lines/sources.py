@@ -28,6 +28,8 @@ LOOK_MM = 0.5
 """How far along an edge its heading at a node is taken: past the vertices of a flattened curve, not past a bend."""
 
 
+_KIND_OF_WAY: dict[str, Kind] = {"seam": "seam", "edge": "edge", "link": "edge", "stitched": "backtrack"}
+
 SAME_MM = 1e-9
 """Distances along a source nearer than this are one."""
 
@@ -115,7 +117,7 @@ def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -
         chains[key].append(k)
     found = [_stroke_source(strokes, indices, passes) for indices in out]
     for way in ways:
-        kind: Kind = "seam" if way.kind == "seam" else "edge"
+        kind = _KIND_OF_WAY[way.kind]
         shut = len(way.path) > 2 and bool((way.path[0] == way.path[-1]).all())
         found.append(Source(way.path, shut, True, kind, way.factor, min(way.passes, passes)))
     return tuple(s for s in found if s is not None and s.lengths[-1] > 0)

@@ -94,6 +94,7 @@ def join_works(
     steps_mm: float = 0.0,
     tolerance_mm: float = 0.25,
     thickness_mm: float = 2.0,
+    sewn: Sequence[Path] = (),
 ) -> Joined:
     """Join the strokes of a quilt into the fewest lines.
 
@@ -113,6 +114,8 @@ def join_works(
         Ends nearer than this meet.
     thickness_mm : float
         Thickness of the layers under the thread, for how far a bobbin lasts.
+    sewn : sequence of (n, 2) arrays
+        What is on the cloth already, one path for each pass: it counts towards the passes allowed.
 
     Notes
     -----
@@ -127,7 +130,7 @@ def join_works(
         items = [part for item in items for part in _parts(item, reaches)]
     lines: list[Line] = []
     groups: list[Group] = []
-    sewn: list[Path] = []
+    sewn = list(sewn)
     for members in _grouped(works, items, machine):
         strokes, reach = [i.stroke for i in members], members[0].reach
         zones = [works[k].zone for k in sorted({i.work for i in members})]
@@ -151,7 +154,7 @@ def join_works(
         )
         groups.append(group)
         lines += [_renumbered(line, members) for line in group.lines]
-        sewn += [_part(line, span) for line in group.lines for span in line.spans if span.kind in ("seam", "edge")]
+        sewn += [_part(line, span) for line in group.lines for span in line.spans if span.stroke is None]
         sewn += [closed_up(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
     longest = longest_line_mm(machine, thickness_mm=thickness_mm)
     stopped, stops = (tuple(lines), ()) if longest is None else stop_for_bobbins(lines, longest)
@@ -181,7 +184,7 @@ def _items(works: Sequence[Work]) -> Iterator[_Item]:
 
 def _reaches(works: Sequence[Work], seams: Sequence[Way], machine: Machine) -> Reaches:
     """Choose the reaches; seam crossings, where three seam ends or more meet, make the marks."""
-    ends = np.array([seam.path[k] for seam in seams for k in (0, -1)]).reshape(-1, 2)
+    ends = np.array([seam.path[k] for seam in seams if seam.kind == "seam" for k in (0, -1)]).reshape(-1, 2)
     places, count = np.unique(np.round(ends, 1), axis=0, return_counts=True)
     paths = [[closed_up(s.path, s.closed) for s in w.strokes] for w in works]
     return choose_reaches(

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from .cautions import CAUTIONS, cautions_text
 from .files import check_targets, write_files
-from .read import FileSummary, read_any, summary_of
+from .read import FileSummary, read_any, read_file, summary_of
 from .registry import LineWriter, PointWriter, Writer, find_writer, register, writer_for_file, writer_names
 from .report import report_text
-from .sheet import Drawn, LineSink, RecordingSink, Run, Shape, Sheet, draw
+from .sheet import Drawn, LineSink, RecordingSink, Run, Shape, Sheet, Stitched, draw
 
 __all__ = [
     "CAUTIONS",
@@ -20,12 +20,14 @@ __all__ = [
     "Run",
     "Shape",
     "Sheet",
+    "Stitched",
     "Writer",
     "cautions_text",
     "check_targets",
     "draw",
     "find_writer",
     "read_any",
+    "read_file",
     "register",
     "report_text",
     "summary_of",

@@ -16,8 +16,10 @@ __all__ = ["WRITER", "read_csv", "write_csv"]
 COLUMNS = ("command", "x_mm", "y_mm", "reach", "line", "span", "zone")
 
 
-def write_csv(points: NeedlePoints, title: str = "") -> bytes:
+def write_csv(points: NeedlePoints, title: str = "", *, origin: tuple[float, float] | None = None) -> bytes:
     """Return needle points as CSV (RFC 4180, UTF-8): mm to 0.001, y down; lines and spans count from 1.
+
+    ``origin`` is the place that the file calls 0, 0; the top's own corner when left out.
 
     Raises
     ------
@@ -31,7 +33,7 @@ def write_csv(points: NeedlePoints, title: str = "") -> bytes:
     table = csv.writer(stream, lineterminator="\r\n")
     table.writerow(COLUMNS)
     names = [*points.names, ""]  # index -1 is the empty name
-    xy = (np.rint(points.xy * 1000) / 1000 + 0.0).tolist()
+    xy = (np.rint((points.xy - (origin or (0.0, 0.0))) * 1000) / 1000 + 0.0).tolist()
     table.writerows(
         (NeedlePoints.KINDS[kind], f"{x:.3f}", f"{y:.3f}", points.reach, line + 1 or "", span + 1 or "", names[zone])
         for kind, (x, y), line, span, zone in zip(

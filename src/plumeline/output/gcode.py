@@ -33,19 +33,23 @@ def write_gcode(sheet: Sheet) -> bytes:
     OutputError
         A coordinate is not finite.
     """
-    return draw(sheet, GcodeSink())
+    return draw(sheet, GcodeSink(sheet.origin))
 
 
 class GcodeSink:
     """Writes moves as it is told of runs."""
 
+    def __init__(self, origin: tuple[float, float] | None = None) -> None:
+        self._zero = origin
+
     def begin(self, title: str, names: tuple[str, ...], bounds: Bounds) -> None:
         """Write title, cautions and the settings of the control."""
-        self._origin = np.array([bounds[0], bounds[3]])
+        self._origin = np.array([bounds[0], bounds[3]] if self._zero is None else self._zero)
         self._rows = [*_comment(title)]
         for caution in CAUTIONS:
             self._rows += _comment(caution)
-        self._rows += [*_comment("mm, absolute, y up, origin at the lower left corner"), "G21", "G90", "G94"]
+        zero = "the lower left corner" if self._zero is None else "the first registration mark of the reach"
+        self._rows += [*_comment(f"mm, absolute, y up, origin at {zero}"), "G21", "G90", "G94"]
         self._line: int | None = None
 
     def shape(self, shape: Shape) -> None:
@@ -120,4 +124,5 @@ WRITER = LineWriter(
     says="moves for a machine that takes G-code, with pauses",
     write=write_gcode,
     read=read_gcode,
+    for_machine=True,
 )

@@ -7,9 +7,11 @@ small arrows along each line, its start and stop numbered, travel and jumps mark
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from textwrap import wrap
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -34,10 +36,18 @@ MARKS = {
     "edge": ("#c46a00", "along the edge"),
     "step": ("#5a4fb5", "short step"),
     "jump": ("#b3206e", "start and stop"),
+    "done": ("#a89f92", "stitched already"),
+    "rest": ("#1d2b53", "a place to rest"),
 }
 """Colour and plain name of what is not simply stitched."""
 
 FONT = "DejaVu Sans, sans-serif"
+
+_ZEROS, _LAST_ZERO = re.compile(r"\.00(?![0-9])"), re.compile(r"(\.[1-9])0(?![0-9])")
+_MINUS_ZERO = re.compile(r"-0(?![.0-9])")
+
+LETTER = 0.56
+"""Mean width of a letter of that font, in its size; bold ones are a quarter wider."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +74,8 @@ def preview_svg(
     threads: Mapping[str, str] | None = None,
     window: Window | None = None,
     path_marks: bool = True,
+    done: Sequence[FloatArray] = (),
+    rests: Sequence[FloatArray] = (),
 ) -> str:
     """Return the preview as SVG text.
 
@@ -79,22 +91,29 @@ def preview_svg(
         The part to show (one zone with a margin); the whole top when left out.
     path_marks : bool
         Whether to draw arrows, numbers, travel and jumps over the cloth.
+    done : sequence of (n, 2) arrays
+        What is stitched already, drawn paler.
+    rests : sequence of (2,) arrays
+        Where the hands may rest.
     """
     view = window or Window(0.0, 0.0, *top.size)
     u = view.unit
-    margin, foot = 45 * u, (64 + 24 * (len(caption) + 1)) * u
+    shown = _clip(lines, view)
+    words, depth = _caption(title, caption, view, marked=_kinds(shown, done, rests) if path_marks else ())
+    margin, foot = 45 * u, 40 * u + depth
     left, upper = view.left - margin, view.top - margin
     width, height = view.width + 2 * margin, view.height + 2 * margin + foot
-    shown = _clip(lines, view)
     body = [
         _definitions(view),
         f'<rect x="{_n(left)}" y="{_n(upper)}" width="{_n(width)}" height="{_n(height)}" fill="#f4f0e8"/>',
-        *_cloth(top, view),
+        *_cloth(top, view, clipped=window is not None),
+        *_old(done, view),
         *_thread(shown, threads or {}, u),
         *(_marks(shown, view) if path_marks else ()),
+        *(_rests(rests, view) if path_marks else ()),
         "</g>",
         *_tape(view),
-        *_caption(title, caption, view, marked=_kinds(shown) if path_marks else ()),
+        *words,
     ]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}mm" height="{_n(height)}mm" '
@@ -109,7 +128,10 @@ def _n(value: float) -> str:
 
 
 def _d(path: FloatArray, *, closed: bool = False) -> str:
-    return "M" + "L".join(f"{_n(x)},{_n(y)}" for x, y in path.tolist()) + ("Z" if closed else "")
+    # one formatting of all numbers, and then what `_n` does to each: a large top has half a million of them
+    text = ("%.2f,%.2fL" * len(path) % tuple(path.ravel().tolist()))[:-1]
+    text = _ZEROS.sub("", _LAST_ZERO.sub(r"\1", text))
+    return "M" + _MINUS_ZERO.sub("0", text) + ("Z" if closed else "")
 
 
 def _clip(lines: Sequence[Line], view: Window) -> list[tuple[int, Line]]:
@@ -128,9 +150,27 @@ def _seen(points: FloatArray, view: Window) -> bool:
     return bool((points.max(axis=0) >= low).all() and (points.min(axis=0) <= high).all())
 
 
-def _kinds(shown: Sequence[tuple[int, Line]]) -> tuple[str, ...]:
-    found = {s.kind for _, line in shown for s in line.spans}
+def _kinds(
+    shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], rests: Sequence[FloatArray]
+) -> tuple[str, ...]:
+    found: set[str] = {s.kind for _, line in shown for s in line.spans}
+    found |= {kind for kind, some in (("done", done), ("rest", rests)) if some}
     return tuple(k for k in MARKS if k in found or (k == "jump" and len(shown) > 1))
+
+
+def _old(done: Sequence[FloatArray], view: Window) -> list[str]:
+    d = "".join(_d(simplify_path(p, 0.12 * view.unit)) for p in done if len(p) > 1 and _seen(p, view))
+    wide = max(THREAD_MM, 0.55 * view.unit)
+    style = f'stroke="{MARKS["done"][0]}" stroke-width="{_n(wide)}" stroke-linecap="round" stroke-linejoin="round"'
+    return [f'<path d="{d}" fill="none" {style}/>'] if d else []
+
+
+def _rests(rests: Sequence[FloatArray], view: Window) -> list[str]:
+    r = 5.5 * view.unit
+    corner = np.array([(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)])
+    d = "".join(_d(at + corner, closed=True) for at in rests if _seen(at[None], view))
+    style = f'fill="#fff" stroke="{MARKS["rest"][0]}" stroke-width="{_n(1.4 * view.unit)}"'
+    return [f'<path d="{d}" {style}/>'] if d else []
 
 
 def _definitions(view: Window) -> str:
@@ -158,10 +198,12 @@ def _fabric(name: str, families: dict[str, str]) -> str:
     return families.setdefault(family, FABRICS[len(families) % len(FABRICS)])
 
 
-def _cloth(top: Top, view: Window) -> list[str]:
+def _cloth(top: Top, view: Window, *, clipped: bool) -> list[str]:
     u, families = view.unit, dict[str, str]()
     shadow = Window(view.left + 5 * u, view.top + 8 * u, view.width, view.height)
-    out = [_box(shadow, 'fill="#3a2c1c" fill-opacity="0.35" filter="url(#soft)"'), '<g clip-path="url(#window)">']
+    out = [_box(shadow, 'fill="#3a2c1c" fill-opacity="0.35" filter="url(#soft)"')]
+    # of the whole top nothing is cut off: a number at its edge is seen whole
+    out.append('<g clip-path="url(#window)">' if clipped else "<g>")
     for patch in top.patches:
         rings = [patch.outline.exterior, *patch.outline.interiors]
         d = "".join(_d(np.asarray(r.coords)[:-1, :2], closed=True) for r in rings)
@@ -179,7 +221,8 @@ def _cloth(top: Top, view: Window) -> list[str]:
 
 def _thread(shown: Sequence[tuple[int, Line]], threads: Mapping[str, str], u: float) -> list[str]:
     out = []
-    for thread in sorted({line.thread for _, line in shown}):
+    for number, thread in enumerate(sorted({line.thread for _, line in shown}), 1):
+        ident = f"thread-{number}"
         spans = [
             simplify_path(line.path[s.start : s.end + 1], 0.12 * u)
             for _, line in shown
@@ -188,7 +231,10 @@ def _thread(shown: Sequence[tuple[int, Line]], threads: Mapping[str, str], u: fl
             if s.kind != "backtrack"
         ]
         d = "".join(_d(p) for p in spans if len(p) > 1)
-        line = f'<path d="{d}" fill="none" stroke-linecap="round" stroke-linejoin="round" '
+        out.append(
+            f'<defs><path id="{ident}" d="{d}" fill="none" stroke-linecap="round" stroke-linejoin="round"/></defs>'
+        )
+        line = f'<use href="#{ident}" '
         # the cloth dips along a line: shade on the side away from the light, a gleam on the other
         dip = min(VALLEY_MM, 4.5 * u)
         out.append(f'{line}stroke="#1c1309" stroke-opacity="0.13" stroke-width="{_n(dip)}"/>')
@@ -265,50 +311,61 @@ def _badge(at: FloatArray, number: int, colour: str, u: float, *, square: bool =
 
 
 def _tape(view: Window) -> list[str]:
-    """Return an inch tape along the bottom and the left side."""
+    """Return inch tapes along the bottom and the left side, counted from the left and from the top as plans do."""
     u = view.unit
     wide, inch = 16 * u, 25.4
     every = next(n for n in (1, 2, 3, 6, 12, 24) if n * inch / u >= 26)
     out = []
-    for length, turn in ((view.width, 0), (view.height, -90)):
-        at = f"translate({_n(view.left)},{_n(view.top + view.height)}) rotate({turn})"
-        shift = wide * 0.45 if turn == 0 else -wide * 1.45
-        ticks = []
-        for k in range(math.floor(length / inch) + 1):
-            long = wide * (0.5 if k % every == 0 else 0.25)
-            ticks.append(f"M{_n(k * inch)},0V{_n(long)}" if turn == 0 else f"M{_n(k * inch)},{_n(wide)}v{_n(-long)}")
+    for length, low, turn in ((view.width, view.height, 0), (view.height, 0.0, 90)):
+        ticks = [
+            f"M{_n(k * inch)},0V{_n(wide * (0.5 if k % every == 0 else 0.25))}"
+            for k in range(math.floor(length / inch) + 1)
+        ]
         numbers = "".join(
-            f'<text x="{_n(k * inch + 2 * u)}" y="{_n(wide * (0.85 if turn == 0 else 0.5))}" font-size="{_n(8 * u)}" '
+            f'<text x="{_n(k * inch + 2 * u)}" y="{_n(wide * 0.85)}" font-size="{_n(8 * u)}" '
             f'font-family="{FONT}" fill="#3b2a10">{k}</text>'
             for k in range(0, math.floor((length - 12 * u) / inch) + 1, every)
         )
         out.append(
-            f'<g transform="{at} translate(0,{_n(shift)})"><rect width="{_n(length)}" height="{_n(wide)}" '
+            f'<g transform="translate({_n(view.left)},{_n(view.top + low)}) rotate({turn}) '
+            f'translate(0,{_n(wide * 0.45)})"><rect width="{_n(length)}" height="{_n(wide)}" '
             f'fill="#f0cf6e" stroke="#8d6d1f" stroke-width="{_n(0.5 * u)}"/>'
             f'<path d="{"".join(ticks)}" stroke="#3b2a10" stroke-width="{_n(0.6 * u)}" fill="none"/>{numbers}</g>'
         )
     return out
 
 
-def _caption(title: str, caption: Sequence[str], view: Window, *, marked: Sequence[str]) -> list[str]:
+def _caption(title: str, caption: Sequence[str], view: Window, *, marked: Sequence[str]) -> tuple[list[str], float]:
+    """Return title, plain words and the key of the marks, wrapped to the width of the picture, and their depth."""
     u = view.unit
     x, y = view.left, view.top + view.height + 64 * u
-    out = [
-        f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(22 * u)}" font-family="{FONT}" font-weight="bold" '
-        f'fill="#2b2118">{escape(title)}</text>'
-    ]
-    for row, text in enumerate(caption, 1):
-        out.append(
-            f'<text x="{_n(x)}" y="{_n(y + row * 24 * u)}" font-size="{_n(15.5 * u)}" font-family="{FONT}" '
-            f'fill="#2b2118">{escape(text)}</text>'
-        )
-    y += (len(caption) + 0.95) * 24 * u
+    out: list[str] = []
+    deep = 0.0
+
+    def write(text: str, size: float, *, bold: bool = False) -> None:
+        nonlocal deep
+        letter = LETTER * (1.25 if bold else 1.0) * size * u
+        weight = 'font-weight="bold" ' if bold else ""
+        for part in wrap(text, max(int(view.width / letter), 12)):
+            out.append(
+                f'<text x="{_n(x)}" y="{_n(y + deep)}" font-size="{_n(size * u)}" font-family="{FONT}" '
+                f'{weight}fill="#2b2118">{escape(part)}</text>'
+            )
+            deep += 24 * u
+
+    write(title, 22, bold=True)
+    for text in caption:
+        write(text, 15.5)
     for kind in marked:
         colour, name = MARKS[kind]
-        out.append(f'<path d="M{_n(x)},{_n(y)}h{_n(26 * u)}" stroke="{colour}" stroke-width="{_n(2.4 * u)}"/>')
+        long = (58 + 7.6 * len(name)) * u
+        if x > view.left and x + long > view.left + view.width:
+            x, deep = view.left, deep + 20 * u
+        at = y + deep - 1.2 * u
+        out.append(f'<path d="M{_n(x)},{_n(at)}h{_n(26 * u)}" stroke="{colour}" stroke-width="{_n(2.4 * u)}"/>')
         out.append(
-            f'<text x="{_n(x + 32 * u)}" y="{_n(y + 4.5 * u)}" font-size="{_n(12.5 * u)}" font-family="{FONT}" '
+            f'<text x="{_n(x + 32 * u)}" y="{_n(at + 4.5 * u)}" font-size="{_n(12.5 * u)}" font-family="{FONT}" '
             f'fill="#2b2118">{name}</text>'
         )
-        x += (58 + 7.6 * len(name)) * u
-    return out
+        x += long
+    return out, deep + 24 * u

@@ -10,10 +10,10 @@ import numpy as np
 
 from ..errors import OutputError
 from ..model import FloatArray, NeedlePoints
-from .registry import writer_for_file
+from .registry import Writer, writer_for_file
 from .sheet import Drawn
 
-__all__ = ["FileSummary", "read_any", "summary_of"]
+__all__ = ["FileSummary", "read_any", "read_file", "summary_of"]
 
 LARGEST_BYTES = 500_000_000
 """Far above any quilt; keeps a wrong file from filling the memory."""
@@ -57,7 +57,13 @@ class FileSummary:
 
 
 def read_any(path: str | os.PathLike[str]) -> FileSummary:
-    """Read a stitch file or drawing that plumeline can write, and sum it up.
+    """Read a stitch file or drawing that plumeline can write, and sum it up; see `read_file`."""
+    writer, read = read_file(path)
+    return summary_of(read, writer.name)
+
+
+def read_file(path: str | os.PathLike[str]) -> tuple[Writer, NeedlePoints | Drawn]:
+    """Read a stitch file or drawing that plumeline can write, and return its format and what it holds.
 
     Raises
     ------
@@ -75,7 +81,7 @@ def read_any(path: str | os.PathLike[str]) -> FileSummary:
             raise
         raise OutputError(f"can't be read: {error.strerror or error}", file=str(path)) from error
     try:
-        return summary_of(writer.read(data), writer.name)
+        return writer, writer.read(data)
     except OutputError as error:
         raise error.at(file=str(path)) from error.__cause__
 

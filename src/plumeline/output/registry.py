@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
-from typing import Literal, TypeAlias
+from typing import Literal, Protocol, TypeAlias
 
 from ..errors import OutputError, nearest
 from ..model import NeedlePoints
@@ -19,14 +19,25 @@ BUILT_IN: tuple[str, ...] = ("svg", "dst", "exp", "csv", "dxf", "gcode")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineWriter:
-    """A format that holds drawn lines: ``write(sheet) -> bytes``, ``read(bytes) -> Drawn``."""
+    """A format that holds drawn lines: ``write(sheet) -> bytes``, ``read(bytes) -> Drawn``.
+
+    ``for_machine``: a machine follows it, so there is one file for each reach.
+    """
 
     name: str
     suffix: str
     says: str
     write: Callable[[Sheet], bytes]
     read: Callable[[bytes], Drawn]
+    for_machine: bool = False
     takes: Literal["lines"] = "lines"
+
+
+class WritesPoints(Protocol):
+    """What a stitch format is: needle points and a title in, the file out."""
+
+    def __call__(self, points: NeedlePoints, title: str, *, origin: tuple[float, float] | None = None) -> bytes:
+        """Return the file; ``origin`` is the place that it calls 0, 0."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +47,7 @@ class PointWriter:
     name: str
     suffix: str
     says: str
-    write: Callable[[NeedlePoints, str], bytes]
+    write: WritesPoints
     read: Callable[[bytes], NeedlePoints]
     takes: Literal["points"] = "points"
 

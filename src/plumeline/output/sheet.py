@@ -7,7 +7,7 @@ the same record, so that a round trip is one comparison.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Literal, Protocol, TypeAlias, TypeVar
@@ -17,7 +17,19 @@ import numpy as np
 from ..errors import OutputError
 from ..model import FloatArray, Line, Path
 
-__all__ = ["RUN_KINDS", "SHAPE_KINDS", "Bounds", "Drawn", "LineSink", "RecordingSink", "Run", "Shape", "Sheet", "draw"]
+__all__ = [
+    "RUN_KINDS",
+    "SHAPE_KINDS",
+    "Bounds",
+    "Drawn",
+    "LineSink",
+    "RecordingSink",
+    "Run",
+    "Shape",
+    "Sheet",
+    "Stitched",
+    "draw",
+]
 
 RunKind: TypeAlias = Literal["stitch", "backtrack", "step", "seam-travel", "edge-travel", "jump"]
 ShapeKind: TypeAlias = Literal["patch", "seam", "outline", "fence", "mark"]
@@ -49,12 +61,24 @@ class Shape:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """A stretch of one line, all of one kind and zone (-1: between zones); or the jump to the next line."""
+    """A stretch of one line, all of one kind and zone (-1: between zones); or the jump to the next line.
+
+    ``order`` is its place in the stitching order, from 1, where it was read from a file that says so.
+    """
 
     path: Path
     kind: RunKind
     zone: int
     line: int
+    order: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stitched:
+    """How one zone was stitched before: its shapes and runs as the drawing of that time holds them."""
+
+    shapes: tuple[Shape, ...] = ()
+    runs: tuple[Run, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -75,6 +99,10 @@ class Sheet:
         What is not stitched.
     size : (width, height) or None
         Of the top in mm, from the origin; None: only as large as what is drawn.
+    done : mapping of int to Stitched
+        Zones that are on the cloth already, by index: drawings show them unchanged, machines don't stitch them.
+    origin : (x, y) or None
+        The place that files for a machine call 0, 0; None: the lower left corner of what is drawn.
     """
 
     title: str
@@ -83,6 +111,8 @@ class Sheet:
     zone_of_stroke: Sequence[int] = ()
     shapes: tuple[Shape, ...] = ()
     size: tuple[float, float] | None = None
+    done: Mapping[int, Stitched] = field(default_factory=dict)
+    origin: tuple[float, float] | None = None
 
     def runs(self) -> list[Run]:
         """Return the stitching in order: each line cut only where its kind or zone changes, and the jumps between."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
@@ -11,11 +12,12 @@ from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import ParseError, fromstring
 
 from ..errors import OutputError
+from ..geometry import simplify_path
 from ..model import FloatArray, as_path
 from ._names import unique_names, visible
 from .cautions import CAUTIONS
 from .registry import LineWriter
-from .sheet import RUN_KINDS, SHAPE_KINDS, Bounds, Drawn, Run, Shape, Sheet, draw
+from .sheet import RUN_KINDS, SHAPE_KINDS, Bounds, Drawn, Run, Shape, Sheet, Stitched, draw
 
 __all__ = ["WRITER", "SvgSink", "read_svg", "svg_id", "write_svg"]
 
@@ -53,43 +55,53 @@ def svg_id(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9_.-]", "-", name) or "zone"
 
 
+FILE_MM = 0.005
+"""Points that stray less than this from the straight way past them are left out: a fifth of the size, and a
+twentieth of the step in which a machine moves."""
+
+
 def write_svg(sheet: Sheet) -> bytes:
     """Return a sheet as an SVG file.
 
     The picture is true size: width, height and viewBox are the same millimetres, and sheet coordinates are file
     coordinates. Coordinates keep 0.001 mm. Groups follow each other by zone; ``data-order`` numbers the paths of
-    stitching in stitching order, ``data-line`` says which line each belongs to.
+    stitching in stitching order, ``data-line`` says which line each belongs to. The group of a zone that is done is
+    the very text of the drawing that it came from; new numbers go on from the highest of those.
 
     Raises
     ------
     OutputError
         A coordinate is not finite.
     """
-    return draw(sheet, SvgSink())
+    return draw(sheet, SvgSink(sheet.done))
 
 
 class SvgSink:
     """Gathers paths by zone and writes them out at the end."""
 
+    def __init__(self, done: Mapping[int, Stitched] | None = None) -> None:
+        self._done = done or {}
+
     def begin(self, title: str, names: tuple[str, ...], bounds: Bounds) -> None:
-        """Note title, zones and the size of the page."""
+        """Note title, zones and the size of the page; zones that are done are put down as they were."""
         self._title, self._names, self._bounds = title, names, bounds
         self._shapes: dict[int, list[str]] = {i: [] for i in range(-1, len(names))}
         self._runs: dict[int, list[str]] = {i: [] for i in range(-1, len(names))}
-        self._count = 0
+        self._count = self._before = 0
+        for zone, stitched in self._done.items():
+            self._shapes[zone] = [_shape_text(shape) for shape in stitched.shapes]
+            self._runs[zone] = [_run_text(run, run.order, run.line) for run in stitched.runs]
+            self._count = max([self._count, *(run.order for run in stitched.runs)])
+            self._before = max([self._before, *(run.line + 1 for run in stitched.runs)])
 
     def shape(self, shape: Shape) -> None:
         """Add a shape to its zone, or to the top."""
-        colour = shape.colour if re.fullmatch("#[0-9a-fA-F]{6}", shape.colour or "") else None
-        style = f' style="fill:{colour}"' if colour else ""
-        self._shapes[shape.zone].append(f'<path class="{shape.kind}"{style} d="{_data(shape.path, shape.closed)}"/>')
+        self._shapes[shape.zone].append(_shape_text(shape))
 
     def run(self, run: Run) -> None:
         """Add a run to its zone, or to those between zones."""
         self._count += 1
-        self._runs[run.zone].append(
-            f'<path class="{run.kind}" data-order="{self._count}" data-line="{run.line + 1}" d="{_data(run.path)}"/>'
-        )
+        self._runs[run.zone].append(_run_text(run, self._count, run.line + self._before))
 
     def finish(self) -> bytes:
         """Return the file."""
@@ -101,12 +113,14 @@ class SvgSink:
         ids = unique_names([*self._names, "top", "between-zones", "scale-check"], svg_id)
         top_id, between_id, check_id = ids[len(self._names) :]
         says = "True size: 1 unit is 1 mm. Print or import at 100 %, never 'fit to page'. "
+        if self._done:
+            says += f"On the cloth already, in no stitch file: {'; '.join(self._names[z] for z in self._done)}. "
         parts = [
             '<?xml version="1.0" encoding="UTF-8"?>',
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(width)}mm" height="{_number(height)}mm" '
             f'viewBox="{box}">',
             f"<title>{escape(visible(self._title))}</title>",
-            f"<desc>{escape(says + ' '.join(CAUTIONS))}</desc>",
+            f"<desc>{escape(visible(says) + ' '.join(CAUTIONS))}</desc>",
             f"<style>{STYLE}</style>",
         ]
         parts += _group(top_id, None, self._shapes[-1])
@@ -115,6 +129,17 @@ class SvgSink:
         parts += _group(between_id, None, self._runs[-1])
         parts += _group(check_id, None, _scale_check(left, bottom + MARGIN_MM))
         return "\n".join([*parts, "</svg>", ""]).encode()
+
+
+def _shape_text(shape: Shape) -> str:
+    colour = shape.colour if re.fullmatch("#[0-9a-fA-F]{6}", shape.colour or "") else None
+    style = f' style="fill:{colour}"' if colour else ""
+    return f'<path class="{shape.kind}"{style} d="{_data(shape.path, shape.closed)}"/>'
+
+
+def _run_text(run: Run, order: int, line: int) -> str:
+    points = _data(simplify_path(run.path, FILE_MM))
+    return f'<path class="{run.kind}" data-order="{order}" data-line="{line + 1}" d="{points}"/>'
 
 
 def _group(identity: str, title: str | None, paths: list[str]) -> list[str]:
@@ -188,7 +213,7 @@ def read_svg(data: bytes) -> Drawn:
                 shapes.append(Shape(path, bool(found["closed"]), kind, zone, colour))
             else:
                 order, line = int(node.get("data-order", 0)), int(node.get("data-line", 1)) - 1
-                runs.append((order, Run(path, kind, zone, line)))
+                runs.append((order, Run(path, kind, zone, line, order)))
     title = root.find(f"{_SVG}title")
     runs.sort(key=lambda item: item[0])
     text = "" if title is None else title.text or ""

@@ -176,6 +176,7 @@ class ZoneTable(Table):
     enter: Point | None = None
     leave: Point | None = None
     vary: YesNo = False
+    done: YesNo = False
     fill: Any = None
 
     @model_validator(mode="after")
@@ -224,4 +225,5 @@ class ZoneTable(Table):
             enter=self.enter,
             leave=self.leave,
             vary=self.vary,
+            done=self.done,
         )

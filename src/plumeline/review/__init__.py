@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .density import balance_findings, densest_inch, inches_per_square_inch, knot_findings
 from .gaps import gap_findings, top_gap
-from .report import jump_figures, make_report, zone_rows
+from .report import jump_figures, make_report, zone_figures, zone_rows
 from .straight import crooked_seam_findings, straight_runs
 
 __all__ = [
@@ -18,5 +18,6 @@ __all__ = [
     "make_report",
     "straight_runs",
     "top_gap",
+    "zone_figures",
     "zone_rows",
 ]

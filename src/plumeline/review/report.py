@@ -14,7 +14,7 @@ from ..model import Batting, Filled, Finding, Line, NeedlePoints, Quilt, Span, Z
 from .density import balance_findings, densest_inch, inches_per_square_inch, knot_findings
 from .gaps import gap_findings, top_gap
 
-__all__ = ["jump_figures", "make_report", "zone_rows"]
+__all__ = ["jump_figures", "make_report", "zone_figures", "zone_rows"]
 
 KIND_KEYS = {"backtrack": "backtracked_mm", "seam": "seam_travel_mm", "edge": "edge_travel_mm", "step": "step_mm"}
 
@@ -35,12 +35,14 @@ def zone_rows(
     fills: Sequence[str],
     lines: Sequence[Line],
     points: Sequence[NeedlePoints],
-    spacing_mm: Sequence[float | None],
+    figures: Sequence[Mapping[str, Any]],
+    *,
+    done: int = 0,
 ) -> list[dict[str, Any]]:
     """Return one row of figures a zone, in the order of ``zones``.
 
-    ``fills[i]`` names the fill (or stack) of zone i, ``spacing_mm[i]`` its asked spacing where that means
-    something.
+    ``fills[i]`` names the fill (or stack) of zone i, ``figures[i]`` are its `zone_figures`. The last ``done`` zones
+    are on the cloth already: their length is that of their strokes.
     """
     zone_of_stroke = [i for i, f in enumerate(filled) for _ in f.strokes]
     sums = [dict.fromkeys(("sewn_mm", *KIND_KEYS.values()), 0.0) for _ in zones]
@@ -58,6 +60,8 @@ def zone_rows(
             touched[zone] += 1
         if number and owners and owners[0] >= 0:
             starts[owners[0]] += 1
+    for i in range(len(zones) - done, len(zones)):
+        sums[i]["sewn_mm"] = sum(path_length(s.path) for s in filled[i].strokes)
     stitches = _stitches_by_zone(points, len(zones))
     return [
         {
@@ -69,8 +73,10 @@ def zone_rows(
             "stitches": int(stitches[i]),
             "lines": int(touched[i]),
             "jumps": int(starts[i]),
+            "done": i >= len(zones) - done,
             **{key: round(value, ROUND) for key, value in sums[i].items()},
-            **_shape_figures(zone, filled[i], spacing_mm[i], sums[i]["sewn_mm"]),
+            "inches_per_square_inch": round(inches_per_square_inch(sums[i]["sewn_mm"], zone.region.area), ROUND),
+            **figures[i],
         }
         for i, zone in enumerate(zones)
     ]
@@ -84,16 +90,19 @@ def _stitches_by_zone(points: Sequence[NeedlePoints], count: int) -> np.ndarray:
     return total
 
 
-def _shape_figures(zone: Zone, filled: Filled, spacing: float | None, sewn_mm: float) -> dict[str, Any]:
+def zone_figures(zone: Zone, filled: Filled, spacing_mm: float | None) -> dict[str, Any]:
+    """Return what can be measured in a zone before its strokes are joined.
+
+    ``spacing_mm`` is the spacing asked for where that means something: the one found is measured against it.
+    """
     stitched = [s for s in filled.strokes if s.role == "stitch"]
     paths, closed = [s.path for s in stitched], [s.closed for s in stitched]
-    even = strand_spacing(paths, spacing, closed=closed) if spacing and paths else None
+    even = strand_spacing(paths, spacing_mm, closed=closed) if spacing_mm and paths else None
     rings, opened = [p for p, c in zip(paths, closed) if c], [p for p, c in zip(paths, closed) if not c]
     return {
         "widest_gap_mm": round(widest_gap(paths, zone.region, closed=closed).diameter_mm, ROUND),
         "spacing_mm": round(even.mean_mm, ROUND) if even else None,
         "spacing_varies_percent": round(even.varies_percent, ROUND) if even else None,
-        "inches_per_square_inch": round(inches_per_square_inch(sewn_mm, zone.region.area), ROUND),
         "outside_mm": round(outside_mm(opened, zone.outline) + outside_mm(rings, zone.outline, closed=True), ROUND),
         "fence_crossings": fence_crossings(opened, zone.fences) + fence_crossings(rings, zone.fences, closed=True),
     }
@@ -140,7 +149,7 @@ def make_report(
     version: str,
     quilt: Quilt,
     fills: Sequence[str],
-    spacing_mm: Sequence[float | None],
+    figures: Sequence[Mapping[str, Any]],
     machine_totals: Mapping[str, Any],
     fewest_lines_possible: int,
     busiest_passes: int,
@@ -151,9 +160,12 @@ def make_report(
 
     ``machine_totals`` holds stitches, trims, minutes, thread, bobbins, shortest and longest stitch.
     """
-    rows = zone_rows(quilt.zones, quilt.filled, fills, quilt.lines, quilt.points, spacing_mm)
-    paths = [line.path for line in quilt.lines]
-    sewn: dict[str, float] = {"sewn_mm": sum(path_length(p) for p in paths)}
+    done = len(quilt.done)
+    rows = zone_rows(quilt.zones, quilt.filled, fills, quilt.lines, quilt.points, figures, done=done)
+    new = [line.path for line in quilt.lines]
+    old = [s.path for f in quilt.filled[len(quilt.filled) - done :] for s in f.strokes]
+    paths = [*new, *old]
+    sewn: dict[str, float] = {"sewn_mm": sum(path_length(p) for p in new)}
     for kind, key in KIND_KEYS.items():
         sewn[key] = sum(_span_length(line, s) for line in quilt.lines for s in line.spans if s.kind == kind)
     densest, knot = densest_inch(paths)
@@ -175,6 +187,7 @@ def make_report(
         "units": "mm",
         "totals": {k: round(v, ROUND) if isinstance(v, float) else v for k, v in totals.items()},
         "zones": rows,
+        "done": {"zones": done, "sewn_mm": round(sum(path_length(p) for p in old), ROUND)},
         "findings": [asdict(f) for f in noticed],
         "files": [],
     }

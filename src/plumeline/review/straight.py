@@ -65,6 +65,8 @@ def crooked_seam_findings(
     crooked : sequence of (path, off_mm, name)
         The seams that are off, by how much, and what to call them ("the seam between 'a' and 'b'").
     """
+    if not crooked:
+        return ()
     runs: dict[str, list[FloatArray]] = {}
     for stroke in strokes:
         if stroke.role == "stitch":

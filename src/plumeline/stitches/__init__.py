@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .continuing import continue_from
 from .drops import needle_points
 from .lines import stitch_lines
 from .machine_plan import MachinePlan, ZoneStitches, machine_plan
@@ -12,6 +13,7 @@ __all__ = [
     "MachinePlan",
     "ZoneStitches",
     "bobbins",
+    "continue_from",
     "machine_plan",
     "needle_points",
     "sewing_seconds",

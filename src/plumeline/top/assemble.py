@@ -8,7 +8,6 @@ different pieces at its sides is seam. After noding, what is beside what is sett
 
 from __future__ import annotations
 
-import itertools
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -205,18 +204,28 @@ def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.
     owner = np.full(len(table.regions), _NOWHERE)
     nested = _Nesting(cover, thin)
     holes: dict[tuple[int, int], None] = {}
+    covered: dict[int, dict[str, None]] = {}
     for f, c in enumerate(cover):
-        chain = nested.innermost(c)
-        if chain is not None:
-            owner[f] = chain
-            holes.update({(k, chain): None for k in c if k != chain})
+        inner = nested.innermost(c)
+        if inner is not None:
+            owner[f] = inner
+            holes.update({(k, inner): None for k in c if nested.inside(inner, k)})
+            laid_over = {work.shapes[k].name: None for k in c if k != inner and not nested.inside(inner, k)}
+            if laid_over and not thin[f]:
+                covered.setdefault(inner, {}).update(laid_over)
         elif len(c) > 1 and not thin[f]:
             raise _overlap(table.regions[f], c, nested, work)
+    for k, names in sorted(covered.items()):
+        work.note(
+            "patch-over",
+            f"'{work.shapes[k].name}' is laid over {_list(list(names), 4)}, which lose what it covers",
+            "Nothing, if it is an applique; else move it.",
+        )
     for outer in sorted({o for o, _ in holes}):
-        inner = [work.shapes[i].name for o, i in holes if o == outer]
+        within = [work.shapes[i].name for o, i in holes if o == outer]
         work.note(
             "patch-inside",
-            f"{_list(inner)} {'lies' if len(inner) == 1 else 'lie'} "
+            f"{_list(within)} {'lies' if len(within) == 1 else 'lie'} "
             f"inside '{work.shapes[outer].name}', which gets a hole there",
             "Nothing; both are patches of their own.",
         )
@@ -236,7 +245,12 @@ def _thin(region: Polygon, width: float) -> bool:
 
 
 class _Nesting:
-    """Which shapes lie wholly inside which, judged by the faces they cover (thin faces apart)."""
+    """Which shapes lie wholly inside which, and which are laid over others; thin faces apart.
+
+    A shape inside one other makes a hole in it, whichever was drawn first. A shape that no single one holds, but
+    that shapes drawn before it cover everywhere, is laid over them: an applique over seams. A patch drawn in the wrong
+    place is neither, since some of it lies where no patch was.
+    """
 
     def __init__(self, cover: Sequence[tuple[int, ...]], thin: np.ndarray) -> None:
         self.faces: dict[int, set[int]] = {}
@@ -244,25 +258,33 @@ class _Nesting:
             if not thin[f]:
                 for k in c:
                     self.faces.setdefault(k, set()).add(f)
+        self.laid = {
+            k
+            for k, own in self.faces.items()
+            if all(any(b < k and not own <= self.faces[b] for b in cover[f]) for f in own)
+        }
 
     def inside(self, inner: int, outer: int) -> bool:
         return self.faces.get(inner, set()) < self.faces.get(outer, set())
 
+    def settled(self, a: int, b: int) -> bool:
+        return self.above(a, b) or self.above(b, a)
+
     def same(self, a: int, b: int) -> bool:
         return self.faces.get(a) == self.faces.get(b)
 
+    def above(self, a: int, b: int) -> bool:
+        return self.inside(a, b) or (a > b and a in self.laid and not self.inside(b, a))
+
     def innermost(self, shapes: Sequence[int]) -> int | None:
-        """Return the shape that lies inside all the others, which lie inside each other; None when none does."""
-        chain = sorted(shapes, key=lambda k: (len(self.faces.get(k, ())), k))
-        if chain and all(self.inside(a, b) for a, b in itertools.pairwise(chain)):
-            return chain[0]
-        return None
+        """Return the shape that lies inside or over each of the others; None when none does."""
+        return next((a for a in shapes if all(self.above(a, b) for b in shapes if b != a)), None)
 
 
 def _overlap(region: Polygon, cover: Sequence[int], nested: _Nesting, work: _Work) -> TopError:
-    a, b = next(
-        (p, q) for i, p in enumerate(cover) for q in cover[i + 1 :] if not (nested.inside(p, q) or nested.inside(q, p))
-    )
+    pairs = [(p, q) for i, p in enumerate(cover) for q in cover[i + 1 :]]
+    # three may lie each over the next in a ring, though every two are settled
+    a, b = next((pair for pair in pairs if not nested.settled(*pair)), pairs[0])
     one, other = work.shapes[a].name, work.shapes[b].name
     if nested.same(a, b):
         return work.fault(one, f"covers the same place as '{other}'", "Delete one of the two.")

@@ -34,8 +34,11 @@ from ...geometry import (
     ring_tree,
     rings,
     simplify_path,
+    widest_gap,
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
+from ...units import format_length
+from ..limits import check_amount
 from ..registry import Fill, too_small
 from ..settings import Mm, SpacedSettings, length
 from .swirl import corners_of, swirl
@@ -54,6 +57,10 @@ ROUNDING = 0.35
 
 SOFTEN = 0.22
 """Spread of the smoothing of jogs and turns, in spacings."""
+
+BALD = 3.0
+"""Widest gap that is not worth a word, in spacings: between turns it is one or two, in corners and beside holes up to
+nearly three."""
 
 HAIR = 2e-3
 """Width of the cut that opens a hole, in spacings: both banks then lie half a spacing from it."""
@@ -83,6 +90,7 @@ def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tole
         One stroke a piece, from edge to edge (or to the middle). Pockets that could not be let into the line are
         strokes of their own, with a finding. No strokes and a finding when no turn goes in.
     """
+    check_amount(zone, settings.spacing_mm)
     strokes: list[Stroke] = []
     findings: list[Finding] = []
     for piece in pieces(zone):
@@ -91,6 +99,9 @@ def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tole
         strokes += [Stroke(as_path(p), entry="ends") for p in found]
         if len(found) > 1:
             findings.append(_in_parts(zone, len(found)))
+        if found:
+            gap = widest_gap(found, piece, step_mm=settings.spacing_mm / 4).diameter_mm
+            findings += [_bald(zone, gap, settings.spacing_mm)] if gap > BALD * settings.spacing_mm else []
     if not strokes:
         return too_small(
             zone,
@@ -107,7 +118,18 @@ def _in_parts(zone: Zone, count: int) -> Finding:
         "warning" if count > 2 else "note",
         zone.label,
         f"the spiral needs {count} lines here: the space has pockets that it can't wind through",
-        "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape in one line.",
+        "Choose a smaller spacing, divide the space, or use 'meander', which fills nearly any shape in one line.",
+    )
+
+
+def _bald(zone: Zone, gap_mm: float, spacing_mm: float) -> Finding:
+    return Finding(
+        "spiral-bald",
+        "warning",
+        zone.label,
+        f"the spiral leaves a bald spot {format_length(gap_mm)} across, with turns {format_length(spacing_mm)} apart: "
+        "the space is too ragged to wind through",
+        "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape evenly.",
     )
 
 
@@ -249,7 +271,10 @@ def _main_chain(top: Ring) -> tuple[list[Ring], list[Ring]]:
 
 
 def _depth(ring: Ring) -> int:
-    return 1 + max((_depth(r) for r in ring.children), default=0)
+    levels, row = 0, [ring]
+    while row:  # level by level: a thousand rings are no reason to run out of stack
+        levels, row = levels + 1, [r for above in row for r in above.children]
+    return levels
 
 
 def _between(top: Ring, spacing: float) -> FloatArray:

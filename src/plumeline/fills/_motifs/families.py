@@ -81,10 +81,9 @@ def _leaf_block(detail: float) -> Piece:
 
 def _leaf_triangle(detail: float) -> Piece:
     inner = detail >= INNER_LEAVES / 2
-    top = placed(leaf(0.434, 0.414, inner=inner), INCENTRE + 0.119j, 90)
-    side = placed(leaf(0.789, 0.358, inner=inner), INCENTRE + _polar(0.191, ACUTE_DEG), ACUTE_DEG)
-    foot = placed(leaf(0.21, 0.14), INCENTRE - 0.19j, -90) if detail >= SMALL_LEAVES / 2 else [knot(0, 0.26, 180)]
-    return _triangle(top, side, foot, _left(side))
+    top = placed(leaf(0.42, 0.40, inner=inner), INCENTRE + 0.10j, 90)
+    side = placed(leaf(0.75, 0.335, inner=inner), INCENTRE + _polar(0.22, ACUTE_DEG), ACUTE_DEG)
+    return _triangle(top, side, [knot(0, 0.23, 180)], _left(side))
 
 
 def _leaf_border(detail: float) -> Piece:
@@ -94,8 +93,8 @@ def _leaf_border(detail: float) -> Piece:
 
 
 def _leaf_corner(detail: float) -> Piece:
-    side = placed(leaf(1.05, 0.50), -0.551 - 0.401j, -54) if detail >= SMALL_LEAVES else []
-    big = placed(leaf(1.75, 0.866, inner=detail >= INNER_LEAVES), -0.415, 0)
+    side = placed(leaf(1.034, 0.48), -0.469 - 0.417j, -49) if detail >= SMALL_LEAVES else []
+    big = placed(leaf(1.717, 0.888, inner=detail >= INNER_LEAVES), -0.352, 0)
     return _corner(-0.88, 0, mirrored(side) + big + side)
 
 
@@ -103,7 +102,7 @@ def _clover_block(detail: float) -> Piece:
     sides = (0.474, 0.262) if detail >= SIDE_LOOPS else None
     corner = placed(clover((0.566, 0.338), sides, spread_deg=76, ring=0.105), _polar(0.60, 45), 45)
     inner = [knot(-0.166, 0.514), *placed(loop(0.258, 0.173, inwards=True), 0.447j, -90), knot(0.166, 0.514)]
-    return _block((inner if detail >= INNER_LOOPS else [knot(0, 0.33, 0)]) + corner)
+    return _block((inner if detail >= INNER_LOOPS else [knot(0, 0.5, 0)]) + corner)
 
 
 def _clover_triangle(detail: float) -> Piece:
@@ -135,11 +134,13 @@ def _scroll_block(detail: float) -> Piece:
 
 
 def _scroll_triangle(detail: float) -> Piece:
-    gap = _gap(detail, 0.103, 0.19, 1.0)
-    top = placed(scroll(0.261, gap, lead_deg=-50), 0.588j, 90)
-    right = placed(scroll(0.17, gap, lead_deg=-70), 0.518 + 0.214j, ACUTE_DEG)
-    left = placed(scroll(0.192, gap, lead_deg=-97), -0.532 + 0.224j, 180 - ACUTE_DEG)
-    return _triangle(top, right, [knot(0, 0.056, 176)], left)
+    def turned(radius: float, lead_deg: float) -> list[Knot]:
+        return scroll(radius, _gap(detail, 0.104, radius, 1.0), lead_deg=lead_deg)
+
+    top = placed(turned(0.259, -53), 0.552j, 90)
+    right = placed(turned(0.164, -57.5), 0.481 + 0.209j, ACUTE_DEG)
+    left = placed(turned(0.202, -100), -0.484 + 0.221j, 180 - ACUTE_DEG)
+    return _triangle(top, right, [knot(0, 0.051, 182)], left)
 
 
 def _scroll_border(detail: float) -> Piece:
