@@ -90,6 +90,8 @@ space decides. Bare numbers are in the unit of your plan.
 
 The pictures show each fill with its settings left out in shapes 9 in across: a square, a triangle, an L, a ring, a
 block out of true, a circle. The pale line is the edge of the space, which is not stitched.
+
+What the fills do in ragged spaces with holes has been [measured](measured.md).
 """
 
 

@@ -115,7 +115,7 @@ def test_a_bald_middle_is_said_and_meander_named():
     filled = spiral(region, spacing="0.5 in")
     gap = g.widest_gap([s.path for s in filled.strokes], region).diameter_mm
     assert gap > 1.5 * IN
-    (said,) = [f for f in filled.findings if f.code == "spiral-bald"]
+    (said,) = [f for f in filled.findings if f.code == "bald-spot"]
     assert "meander" in said.what_to_do
 
 

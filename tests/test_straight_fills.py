@@ -17,7 +17,16 @@ from plumeline.fills import find_fill
 from plumeline.fills._parallel import offsets_across
 from plumeline.fills.crosshatch import through_corners
 from plumeline.fills.limits import nearest_count
-from plumeline.geometry import arc_lengths, as_region, closed_up, crossings, disc, path_length, self_crossings
+from plumeline.geometry import (
+    arc_lengths,
+    as_region,
+    closed_up,
+    crossings,
+    disc,
+    path_length,
+    self_crossings,
+    widest_gap,
+)
 from plumeline.model import Frame
 from shapes import IN, NAMED, polygon, random_regions, rectangle, regular, zone
 
@@ -526,3 +535,21 @@ def test_arcs_give_way_in_a_narrow_strip():
     filled = draw("continuous-curve", zone(rectangle(12, 0.6)), depth="1/2")
     assert not len(self_crossings([s.path for s in filled.strokes]))
     assert len(filled.strokes) == 4
+
+
+def test_rows_that_shoot_out_along_a_notch_leave_a_bald_spot_that_is_said():
+    region = list(random_regions(25, seed=1))[24]
+    filled = draw("rings", zone(region))
+    (said,) = [f for f in filled.findings if f.code == "bald-spot"]
+    assert "echo" in said.what_to_do
+
+    def gap(name):
+        strokes = draw(name, zone(region)).strokes
+        return widest_gap([s.path for s in strokes], region, closed=[s.closed for s in strokes]).diameter_mm
+
+    assert gap("rings") > 3 * 6.35 > gap("echo")
+
+
+@pytest.mark.parametrize("name", NAMED)
+def test_rings_of_ordinary_spaces_are_not_called_bald(name):
+    assert "bald-spot" not in {f.code for f in draw("rings", zone(NAMED[name])).findings}

@@ -12,6 +12,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from ..geometry import (
+    bounds,
     contains,
     dedupe,
     dense,
@@ -165,12 +166,20 @@ def _grown(
 
 def _left(part: Polygon, vine: _Vine, settings: CurlSettings) -> list[Polygon]:
     """Return the pieces that a vine did not reach and that are large enough for another."""
+    least = REST * settings.size_mm
+    # a disc of that radius holds a point of this grid that lies further than half of it from edge and curls
+    left, top, right, bottom = bounds(part)
+    x, y = np.meshgrid(np.arange(left, right, 0.5 * least), np.arange(top, bottom, 0.5 * least))
+    grid = np.column_stack([x.ravel(), y.ravel()])
+    grid = grid[vine.edge.query(grid)[0] > 0.5 * least]
+    far = np.hypot(grid[:, None, 0] - vine.centres[:, 0], grid[:, None, 1] - vine.centres[:, 1]) - vine.radii
+    if not contains(part, grid[far.min(axis=1) > 0.5 * least]).any():
+        return []
     taken = [
         disc((float(x), float(y)), float(r) + BESIDE * settings.spacing_mm, tolerance_mm=0.1 * settings.spacing_mm)
         for (x, y), r in zip(vine.centres, vine.radii)
     ]
     taken += [whole for s in vine.stems for whole in dilate(line_of(s), BESIDE * settings.spacing_mm)]
-    least = REST * settings.size_mm
     pieces_left = subtract(part, taken, sliver_mm2=math.pi * least**2)
     return [p for p in pieces_left if inscribed_circle(p, tolerance_mm=0.1 * least)[1] > least]
 

@@ -34,10 +34,9 @@ from ...geometry import (
     ring_tree,
     rings,
     simplify_path,
-    widest_gap,
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
-from ...units import format_length
+from .._bald import bald_spot
 from ..limits import check_amount
 from ..registry import Fill, too_small
 from ..settings import Mm, SpacedSettings, length
@@ -58,9 +57,7 @@ ROUNDING = 0.35
 SOFTEN = 0.22
 """Spread of the smoothing of jogs and turns, in spacings."""
 
-BALD = 3.0
-"""Widest gap that is not worth a word, in spacings: between turns it is one or two, in corners and beside holes up to
-nearly three."""
+EVENER = "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape evenly."
 
 HAIR = 2e-3
 """Width of the cut that opens a hole, in spacings: both banks then lie half a spacing from it."""
@@ -100,8 +97,7 @@ def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tole
         if len(found) > 1:
             findings.append(_in_parts(zone, len(found)))
         if found:
-            gap = widest_gap(found, piece, step_mm=settings.spacing_mm / 4).diameter_mm
-            findings += [_bald(zone, gap, settings.spacing_mm)] if gap > BALD * settings.spacing_mm else []
+            findings += bald_spot(zone, "spiral", found, piece, settings.spacing_mm, what_to_do=EVENER)
     if not strokes:
         return too_small(
             zone,
@@ -119,17 +115,6 @@ def _in_parts(zone: Zone, count: int) -> Finding:
         zone.label,
         f"the spiral needs {count} lines here: the space has pockets that it can't wind through",
         "Choose a smaller spacing, divide the space, or use 'meander', which fills nearly any shape in one line.",
-    )
-
-
-def _bald(zone: Zone, gap_mm: float, spacing_mm: float) -> Finding:
-    return Finding(
-        "spiral-bald",
-        "warning",
-        zone.label,
-        f"the spiral leaves a bald spot {format_length(gap_mm)} across, with turns {format_length(spacing_mm)} apart: "
-        "the space is too ragged to wind through",
-        "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape evenly.",
     )
 
 
