@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Polygon
 from shapely.affinity import affine_transform
@@ -133,6 +133,8 @@ def test_curves_go_through_their_knots_without_a_corner(points, closed):
     places = [p for p, before in zip(points, [None, *points]) if before is None or abs(p - before) > 1.0]
     if len(places) < 3 or abs(places[0] - places[-1]) < 1.0:
         return
+    legs = np.diff([*places, *places[:2]] if closed else places)
+    assume(np.abs(np.angle(legs[1:] / legs[:-1])).max() < math.radians(170))  # there and back again is a hairpin
     path = smooth_through([Knot(p) for p in places], closed=closed, tolerance_mm=1e-5)
     for p in places:
         assert np.hypot(*(path - (p.real, p.imag)).T).min() < 1e-9
