@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import Literal, Self
+from typing import Literal
 
 import numpy as np
-from pydantic import Field, PrivateAttr
+from pydantic import Field
 from shapely import Polygon
 
 from ..geometry import bounds, clip_crossing_path, dedupe, dense, pieces
@@ -17,7 +17,7 @@ from ._motifs import Motif, motif_at
 from ._parallel import alternately
 from .limits import check_amount, nearest_count
 from .registry import Fill, too_small
-from .settings import Artwork, FillSettings, Mm, Sources, length
+from .settings import ArtSettings, Artwork, Mm, length
 
 __all__ = ["FILL", "EdgeToEdgeSettings"]
 
@@ -46,27 +46,13 @@ LEAST_MM = 6.35
 """Rows lower than this (1/4 in) would be a band of thread."""
 
 
-class EdgeToEdgeSettings(FillSettings):
+class EdgeToEdgeSettings(ArtSettings):
     """Settings of edge-to-edge rows."""
 
     art: str = Field("scroll-border", description="a border motif of the library, or an SVG file beside the plan")
     height_mm: Mm | None = length(None, least=LEAST_MM, most=2_000.0, says="of a row; left out: as the motif is drawn")
     gap_mm: Mm = length(6.35, least=0.5, most=500.0, says="least room between two rows, nested into each other")
     stagger: Literal["none", "half"] = Field("half", description="every second row half a repeat on, or all alike")
-    _art: Artwork | None = PrivateAttr(default=None)
-
-    def resolved(self, sources: Sources) -> Self:
-        """Return the settings with the artwork looked up."""
-        found = super().resolved(sources).model_copy()
-        found._art = sources.art(self.art)
-        return found
-
-    @property
-    def artwork(self) -> Artwork:
-        """The artwork, once it is looked up."""
-        if self._art is None:
-            raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
-        return self._art
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,10 +7,10 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal
 
 import numpy as np
-from pydantic import BeforeValidator, Field, PrivateAttr
+from pydantic import BeforeValidator, Field
 from shapely import Polygon
 
 from ..copier import copier_percent, copier_steps
@@ -35,7 +35,7 @@ from ..units import format_length
 from ._border import border_round
 from ._motifs import Motif, Recipe, motif_at
 from .registry import Fill, too_small
-from .settings import Artwork, FillSettings, Mm, Sources, length, number
+from .settings import ArtSettings, Artwork, Mm, length, number
 
 __all__ = ["FILL", "MotifSettings", "fitted"]
 
@@ -71,10 +71,9 @@ Percent = Annotated[float, BeforeValidator(_read_percent), Field(ge=1.0, le=10_0
 Fit = Literal["inscribed-circle", "inscribed-square", "outline"]
 
 
-class MotifSettings(FillSettings):
+class MotifSettings(ArtSettings):
     """Settings of a motif."""
 
-    art: str = Field("leaf", description="a motif of the library, or an SVG file beside the plan")
     fit: Fit | Annotated[Percent, Field(le=100.0)] = Field(
         90.0,
         description="inscribed-circle or inscribed-square: the largest that goes into the space; outline: stretched "
@@ -88,20 +87,6 @@ class MotifSettings(FillSettings):
     )
     margin_mm: Mm = length(3.175, most=200.0, says="kept free round it for the fills that follow")
     closest_mm: Mm = length(3.175, says="warn when two strands pass nearer than this")
-    _art: Artwork | None = PrivateAttr(default=None)
-
-    def resolved(self, sources: Sources) -> Self:
-        """Return the settings with the artwork looked up."""
-        found = super().resolved(sources).model_copy()
-        found._art = sources.art(self.art)
-        return found
-
-    @property
-    def artwork(self) -> Artwork:
-        """The artwork, once it is looked up."""
-        if self._art is None:
-            raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
-        return self._art
 
 
 @dataclass(frozen=True, slots=True, eq=False)

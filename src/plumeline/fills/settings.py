@@ -20,7 +20,7 @@ from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Fie
 from ..model import Path
 from ..units import parse_length
 
-__all__ = ["Artwork", "FillSettings", "Mm", "Sources", "SpacedSettings", "length", "number"]
+__all__ = ["ArtSettings", "Artwork", "FillSettings", "Mm", "Sources", "SpacedSettings", "length", "number"]
 
 
 def _read_length(value: object, info: ValidationInfo) -> object:
@@ -118,6 +118,26 @@ class SpacedSettings(FillSettings):
         several = isinstance(now, tuple)
         spacing = tuple(gap * mean_mm * len(now) / sum(now) for gap in now) if several and now else mean_mm
         return self.model_copy(update={"spacing_mm": spacing})
+
+
+class ArtSettings(FillSettings):
+    """Base of the settings of fills that draw artwork."""
+
+    art: str = Field("leaf", description="a motif of the library, or an SVG file beside the plan")
+    _art: Artwork | None = PrivateAttr(default=None)
+
+    def resolved(self, sources: Sources) -> Self:
+        """Return the settings with the artwork looked up."""
+        found = super().resolved(sources).model_copy()
+        found._art = sources.art(self.art)
+        return found
+
+    @property
+    def artwork(self) -> Artwork:
+        """The artwork, once it is looked up."""
+        if self._art is None:
+            raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
+        return self._art
 
 
 def length(default: float | None, *, least: float = 0.0, most: float = 10_000.0, says: str) -> Any:
