@@ -94,6 +94,11 @@ def _fitted(radius: float, gap: float, ridged: list[tuple[float, float]]) -> flo
     return float(tried[int(np.argmin(np.round(cost, 9)))])
 
 
+SPIKE = 2.0
+"""Rows run out beside a sharp notch by at most this many times their depth: further, and they would cross the rows of
+other edges. Notches down to 60 degrees keep their mitre."""
+
+
 def nested_rings(piece: Polygon, depths: FloatArray) -> list[Ring]:
     """Return the rings of the first depth that exists, each leading to those that grew out of it.
 
@@ -104,7 +109,7 @@ def nested_rings(piece: Polygon, depths: FloatArray) -> list[Ring]:
     above: list[tuple[Polygon, list[Ring]]] = []
     for depth in depths:
         level = []
-        for region in erode(piece, float(depth)):
+        for region in erode(piece, float(depth), mitre_limit=SPIKE):
             shell, *holes = (dedupe(ring, closed=True, nearer_than_mm=DOUBLED_MM) for ring in rings(region))
             here = [Ring(shell, hole=False), *(Ring(hole, hole=True) for hole in holes)]
             _link(here, [r for outer, r in above if bool(contains(outer, shell[:1])[0])], roots)

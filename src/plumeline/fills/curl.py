@@ -20,6 +20,7 @@ from ..geometry import (
     disc,
     erode,
     inscribed_circle,
+    is_simple,
     line_of,
     outside_mm,
     pieces,
@@ -91,6 +92,10 @@ FLAT = 1.5
 """Angle, in radians, over which a spiral's ends bend into its circle."""
 
 
+TRIES = 4
+"""Times a vine is grown anew where its line would cross itself, which about one in 500 does."""
+
+
 class CurlSettings(FillSettings):
     """Settings of the curl."""
 
@@ -122,10 +127,14 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
         rest = [piece]
         while rest:
             part = rest.pop()
-            vine = _grown(part, edge, zone, settings, rng, tolerance_mm)
-            if vine is None:
+            for _ in range(TRIES):
+                vine = _grown(part, edge, zone, settings, rng, tolerance_mm)
+                path = None if vine is None else vine.drawn(tolerance_mm)
+                if path is None or is_simple(path):
+                    break
+            if vine is None or path is None or not is_simple(path):
                 continue
-            strokes.append(Stroke(vine.drawn(tolerance_mm)))
+            strokes.append(Stroke(path))
             rest.extend(_left(part, vine, settings))
     if not strokes:
         return too_small(zone, "curl", "there is no room for two curls", "Choose smaller curls.")

@@ -129,12 +129,14 @@ def erode(
     join: Join = "mitre",
     tolerance_mm: float = 0.01,
     sliver_mm2: float = SLIVER_MM2,
+    mitre_limit: float = MITRE_LIMIT,
 ) -> list[Polygon]:
     """Return what is left of a region when a margin is taken off inside every edge and hole.
 
-    The offset is taken from the region itself, never from an earlier offset, so errors don't add up.
+    The offset is taken from the region itself, never from an earlier offset, so errors don't add up. Beside a notch
+    sharper than ``mitre_limit`` allows, the mitre is cut off.
     """
-    return _offset(region, -by_mm, join, tolerance_mm, sliver_mm2)
+    return _offset(region, -by_mm, join, tolerance_mm, sliver_mm2, mitre_limit)
 
 
 def dilate(
@@ -149,10 +151,12 @@ def dilate(
     return _offset(shape, by_mm, join, tolerance_mm, sliver_mm2)
 
 
-def _offset(shape: BaseGeometry, by: float, join: Join, tolerance: float, sliver: float) -> list[Polygon]:
+def _offset(
+    shape: BaseGeometry, by: float, join: Join, tolerance: float, sliver: float, mitre_limit: float = MITRE_LIMIT
+) -> list[Polygon]:
     if by == 0:
         return pieces_of(shape, sliver_mm2=sliver)
-    grown = shapely.buffer(shape, by, quad_segs=quad_segments(by, tolerance), join_style=join, mitre_limit=MITRE_LIMIT)
+    grown = shapely.buffer(shape, by, quad_segs=quad_segments(by, tolerance), join_style=join, mitre_limit=mitre_limit)
     return pieces_of(grown, sliver_mm2=sliver)
 
 
