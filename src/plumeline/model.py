@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Batting",
-    "Commands",
     "Fence",
     "Filled",
     "Finding",
@@ -291,10 +290,6 @@ class Reach:
     number: int
     window: tuple[float, float, float, float]
     marks: Path
-
-
-Commands: TypeAlias = Literal["stitch", "tie", "jump", "trim", "stop", "end"]
-"""What a row of `NeedlePoints` says."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

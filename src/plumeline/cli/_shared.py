@@ -25,6 +25,7 @@ __all__ = [
     "echo_json",
     "leave_code",
     "progress",
+    "units_option",
     "workers",
     "zone_table",
 ]
@@ -52,6 +53,16 @@ class _Length(click.ParamType[float]):
 
 LENGTH = _Length()
 """A length option: '14', '1 1/2', '6 mm'."""
+
+units_option = click.option(
+    "--units",
+    type=click.Choice(["in", "mm", "cm"]),
+    default="in",
+    show_default=True,
+    is_eager=True,  # the lengths among the other options are read with it
+    help="Unit of bare numbers.",
+)
+"""The unit in which a command reads bare numbers."""
 
 
 def workers() -> int:

@@ -11,21 +11,14 @@ from ..errors import OutputError
 from ..model import NeedlePoints
 from ..output import PointWriter, read_file, summary_of, write_files, writer_for_file
 from ..stitches import continue_from
-from ._shared import LENGTH
+from ._shared import LENGTH, units_option
 
 __all__ = ["command"]
 
 
 @click.command("continue")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option(
-    "--units",
-    type=click.Choice(["in", "mm", "cm"]),
-    default="in",
-    show_default=True,
-    is_eager=True,
-    help="Unit of bare numbers.",
-)
+@units_option
 @click.option("--line", type=int, required=True, help="The line that broke, counted from 1 within the file.")
 @click.option(
     "--stitch", type=int, default=None, help="The stitch of that line at which it broke. [default: its start]"

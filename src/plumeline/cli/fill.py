@@ -17,7 +17,7 @@ from ..plan.fields import MOST_MM
 from ..top import CLOSE_GAPS_MM, from_measures
 from ..trying import try_fill
 from ..writing import fill_svg
-from ._shared import LENGTH, comma_list, echo_findings, echo_json
+from ._shared import LENGTH, comma_list, echo_findings, echo_json, units_option
 
 __all__ = ["command"]
 
@@ -25,14 +25,7 @@ __all__ = ["command"]
 @click.command("fill")
 @click.argument("kind")
 @click.argument("drawing", required=False, type=click.Path(path_type=Path))
-@click.option(
-    "--units",
-    type=click.Choice(["in", "mm", "cm"]),
-    default="in",
-    show_default=True,
-    is_eager=True,
-    help="Unit of bare numbers.",
-)
+@units_option
 @click.option("--square", type=LENGTH, default=None, help="A square of this side.")
 @click.option("--rect", default=None, help="A rectangle, as 12x9.")
 @click.option("--triangle", type=LENGTH, default=None, help="A triangle with three sides of this length.")

@@ -10,21 +10,14 @@ import click
 from ..errors import InputError
 from ..output import write_files
 from ..starting import start_plan
-from ._shared import LENGTH, comma_list
+from ._shared import LENGTH, comma_list, units_option
 
 __all__ = ["command"]
 
 
 @click.command("new")
 @click.argument("plan", type=click.Path(path_type=Path))
-@click.option(
-    "--units",
-    type=click.Choice(["in", "mm", "cm"]),
-    default="in",
-    show_default=True,
-    is_eager=True,
-    help="Unit of bare numbers.",
-)
+@units_option
 @click.option("--drawing", type=click.Path(path_type=Path), default=None, help="An SVG drawing beside the plan.")
 @click.option("--blocks", default=None, help="Columns and rows of blocks, as 3x4.")
 @click.option("--block", type=LENGTH, default=None, help="Finished side of a block.")

@@ -129,10 +129,11 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
             part = rest.pop()
             for _ in range(TRIES):
                 vine = _grown(part, edge, zone, settings, rng, tolerance_mm)
-                path = None if vine is None else vine.drawn(tolerance_mm)
-                if path is None or is_simple(path):
+                if vine is None or is_simple(path := vine.drawn(tolerance_mm)):
                     break
-            if vine is None or path is None or not is_simple(path):
+            else:
+                continue
+            if vine is None:
                 continue
             strokes.append(Stroke(path))
             rest.extend(_left(part, vine, settings))
