@@ -252,6 +252,17 @@ def test_strict_leaves_with_3_when_there_are_warnings(run, plan, tmp_path):
     assert "the batting's label allows 3/4 in" in out
 
 
+def test_a_thicker_batting_empties_the_bobbin_sooner(run, plan, tmp_path):
+    # bobbin thread of one inch of line: 1 in along it and, ten stitches an inch, 10 x the thickness through the layers
+    stops = []
+    for thickness in ("0.5 mm", "8 mm"):
+        plan.write_text(PLAN + f'\n[machine]\nbobbin_yards = 8\n[batting]\nthickness = "{thickness}"\n')
+        code, out, _ = run("stitch", plan, "--to", tmp_path / thickness[0], "--json")
+        assert code == 0
+        stops.append(json.loads(out)["totals"]["planned_stops"])
+    assert stops[1] > stops[0]
+
+
 def test_the_readme_and_ci_name_the_same_test_command():
     root = Path(__file__).parents[1]
     line = next(x for x in (root / ".ci" / "run").read_text().splitlines() if "pytest" in x)

@@ -119,6 +119,7 @@ def _stitched(
         [work for job, f in zip(jobs, filled) for work in works_of(job, f)],
         seams=[*seam_ways(top, plan.zones), *old_ways(done)],
         machine=plan.machine,
+        thickness_mm=plan.batting.thickness_mm,
         sewn=already_sewn(done),
     )
     tell("placing stitches", 0, 1)
