@@ -15,7 +15,7 @@ import numpy as np
 from plumeline.fills import fill_names, find_fill
 from plumeline.geometry import as_region, outside_mm, path_length
 from plumeline.model import Frame, Zone
-from plumeline.sources import ZoneSources
+from plumeline.pipeline.lookup import ZoneSources
 
 RUNS = 5
 TOLERANCE_MM = 0.05

@@ -19,12 +19,12 @@ from shapely import Polygon
 
 from plumeline.errors import PlumelineError
 from plumeline.fills import fill_names, find_fill
-from plumeline.fills.stack import Layer, fill_zone
+from plumeline.fills.kit.stack import Layer, fill_zone
 from plumeline.geometry import closed_up, outside_mm, self_crossings, strand_spacing, widest_gap
 from plumeline.lines import Work, join_works
 from plumeline.model import Filled, Machine
-from plumeline.sources import ZoneSources
-from plumeline.trying import zone_of
+from plumeline.pipeline.lookup import ZoneSources
+from plumeline.pipeline.single import zone_of
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 from shapes import random_regions

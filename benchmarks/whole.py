@@ -30,7 +30,7 @@ from pathlib import Path
 import plumeline
 from plumeline.demo import quilt_files
 from plumeline.output import find_writer
-from plumeline.writing import files_of
+from plumeline.pipeline.files import files_of
 
 SIDE_IN = 108.0
 FILLS = ("feather", "channel", "spiral", "meander")

@@ -44,7 +44,7 @@ def path(d, name="a"):
 def quilt(tmp_path, capsys, monkeypatch):
     """Write a plan and a drawing, call a command, and check all that holds of every refusal."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("plumeline.writing.png_of", lambda _svg, _px: b"no picture is wanted here")
+    monkeypatch.setattr("plumeline.pipeline.files.png_of", lambda _svg, _px: b"no picture is wanted here")
 
     def refused(*arguments, plan=PLAN, drawing=DRAWING, says):
         if plan is not None:
@@ -300,7 +300,7 @@ def test_no_fill_runs_away(quilt, kind, setting):
 
 def test_more_than_five_million_stitches_in_all_zones_together(quilt, monkeypatch):
     # two patches of 6 x 12 in with lines 1 in apart: about 2 x 72 in, 1,440 stitches; the limit set just below
-    monkeypatch.setattr("plumeline.filling.STITCHES_MOST", 1000)
+    monkeypatch.setattr("plumeline.pipeline.fill.STITCHES_MOST", 1000)
     quilt(says=r"^two\.toml: zone 'both': fill: brings the quilt to more than .* the most at once\. .*--zone")
 
 

@@ -233,7 +233,7 @@ def test_starting_is_quick_because_heavy_libraries_wait(tmp_path):
 
 
 def test_ctrl_c_leaves_nothing_half_written(run, plan, tmp_path, monkeypatch):
-    from plumeline import writing
+    from plumeline.pipeline import files as writing
 
     def stop(*_):
         raise KeyboardInterrupt

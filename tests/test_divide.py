@@ -28,7 +28,7 @@ from plumeline.geometry import (
     middle_of,
     path_length,
 )
-from plumeline.geometry.divide import corners_of
+from plumeline.geometry.areas.divide import corners_of
 from shapes import IN, NAMED, polygon, random_regions, rectangle, regular, ring, star
 
 SQ_IN = IN * IN

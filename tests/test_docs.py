@@ -344,7 +344,7 @@ def test_every_python_example_runs(page, tmp_path, monkeypatch):
     from plumeline.demo import block_files
 
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("plumeline.writing.png_of", lambda _svg, _px: b"no picture is wanted here")
+    monkeypatch.setattr("plumeline.pipeline.files.png_of", lambda _svg, _px: b"no picture is wanted here")
     for name, text in block_files().items():
         (tmp_path / name).write_text(text, encoding="utf-8")
     names = {"__name__": "example", **HERS, "lines": plumeline.join(HERS["paths"][:1]), "machine": Machine()}

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumeline import geometry as g
-from plumeline.fills._meander.lines import GRAIN, MARGIN
-from plumeline.fills._meander.points import tree_points
-from plumeline.fills._meander.tree import walk
 from plumeline.fills.meander import FILL, MeanderSettings
+from plumeline.fills.meander.lines import GRAIN, MARGIN
+from plumeline.fills.meander.points import tree_points
+from plumeline.fills.meander.tree import walk
 from plumeline.model import Fence, as_path
 from shapes import DEGENERATE, IN, NAMED, moved, random_regions, rectangle, zone
 

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumeline.geometry import arc_lengths, as_region, rings
-from plumeline.geometry.fields import Strip, harmonic, slit, stiffness, unwrapped
-from plumeline.geometry.mesh import mesh_region
+from plumeline.geometry.fields.fields import Strip, harmonic, slit, stiffness, unwrapped
+from plumeline.geometry.fields.mesh import mesh_region
 from shapes import DEGENERATE, NAMED, random_regions
 
 UNIT = as_region([(0, 0), (1, 0), (1, 1), (0, 1)])

@@ -18,7 +18,7 @@ from shapely.affinity import affine_transform
 from plumeline.copier import copier_percent, copier_steps
 from plumeline.errors import FillError
 from plumeline.fills import find_fill
-from plumeline.fills._motifs import motif_at, read_recipe
+from plumeline.fills.kit.motifs import motif_at, read_recipe
 from plumeline.geometry import (
     Knot,
     Patchwork,
@@ -35,7 +35,7 @@ from plumeline.geometry import (
     turns,
 )
 from plumeline.model import Fence, as_path
-from plumeline.sources import ZoneSources, motif_folder, motif_names
+from plumeline.pipeline.lookup import ZoneSources, motif_folder, motif_names
 from plumeline.units import format_length
 from shapes import IN, NAMED, polygon, rectangle, ring, zone
 

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 from plans import BLOCKS, EXAMPLES, MEASURED, METRIC, PLAIN_AND_STAR
 from plumeline.errors import InputError, PlanError
-from plumeline.fills.settings import FillSettings, Mm, length, number
+from plumeline.fills.kit.settings import FillSettings, Mm, length, number
 from plumeline.model import Machine
 from plumeline.plan import check_fills, check_settings, edit_plan, parse_plan, read_plan, starter_plan
 from plumeline.specs import DivideStep, FenceSpec, LeaveOpen, ShapeSpec, matching

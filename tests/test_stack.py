@@ -12,9 +12,9 @@ from plumeline import geometry as g
 from plumeline import quilt
 from plumeline.errors import FillError, PlanError
 from plumeline.fills import FillSettings, find_fill
-from plumeline.fills.density import density_of, matched
-from plumeline.fills.registry import Fill
-from plumeline.fills.stack import STEP_MM, Layer, fill_zone
+from plumeline.fills.kit.density import density_of, matched
+from plumeline.fills.kit.registry import Fill
+from plumeline.fills.kit.stack import STEP_MM, Layer, fill_zone
 from plumeline.lines import Work, join_works
 from plumeline.model import Filled, Machine, Stroke, Way, as_path
 from shapes import IN, rectangle, regular, star, zone

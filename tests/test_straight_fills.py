@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from plumeline.errors import FillError
 from plumeline.fills import find_fill
-from plumeline.fills._parallel import offsets_across
 from plumeline.fills.crosshatch import through_corners
-from plumeline.fills.limits import nearest_count
+from plumeline.fills.kit.limits import nearest_count
+from plumeline.fills.kit.parallel import offsets_across
 from plumeline.geometry import (
     arc_lengths,
     as_region,

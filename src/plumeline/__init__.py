@@ -11,7 +11,7 @@ from typing import Any
 __version__ = "0.1.0"
 
 _HOME = {
-    "fill": "plumeline.trying",
+    "fill": "plumeline.pipeline.single",
     "join": "plumeline.lines",
     "needle_points": "plumeline.stitches",
     "read_plan": "plumeline.quilt",

@@ -6,18 +6,18 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path as FilePath
 
 from . import output, review
-from .done import already_sewn, already_stitched, filled_as_stitched, old_ways
 from .errors import InputError, OutputError
-from .filling import Job, Progress, fill_all, in_work_order, jobs_of, works_of
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .lines import Joined, join_works
 from .model import Filled, Finding, NeedlePoints, Quilt
+from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
+from .pipeline.files import files_of, stem_of
+from .pipeline.fill import Job, Progress, fill_all, in_work_order, jobs_of, works_of
+from .pipeline.report import make_report
+from .pipeline.top import read_top
 from .plan import CheckedFills, Plan, check_fills
 from .plan import read_plan as _read_plan
-from .plan_top import read_top
-from .reporting import make_report
 from .stitches import stitch_lines
-from .writing import files_of, stem_of
 from .zones import make_zones, seam_ways
 
 __all__ = [

@@ -11,7 +11,7 @@ import click
 from .. import demo as sample
 from .. import quilt as job
 from ..output import write_files
-from ..writing import caption_of
+from ..pipeline.files import caption_of
 from ._shared import echo_findings, progress, workers, zone_table
 
 __all__ = ["command"]

@@ -13,10 +13,10 @@ from ..drawing import read_svg
 from ..errors import FillError, InputError, OutputError
 from ..geometry import disc, sound_outline
 from ..output import write_files
+from ..pipeline.files import fill_svg
+from ..pipeline.single import try_fill
 from ..plan.fields import MOST_MM
 from ..top import CLOSE_GAPS_MM, from_measures
-from ..trying import try_fill
-from ..writing import fill_svg
 from ._shared import LENGTH, comma_list, echo_findings, echo_json, units_option
 
 __all__ = ["command"]

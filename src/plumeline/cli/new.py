@@ -9,7 +9,7 @@ import click
 
 from ..errors import InputError
 from ..output import write_files
-from ..starting import start_plan
+from ..pipeline.starter import start_plan
 from ._shared import LENGTH, comma_list, units_option
 
 __all__ = ["command"]

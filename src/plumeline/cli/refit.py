@@ -11,7 +11,7 @@ import numpy as np
 from .. import quilt as job
 from ..errors import InputError
 from ..output import cautions_text, write_files
-from ..refitting import refit_reach, refitted_files
+from ..pipeline.refit import refit_reach, refitted_files
 from ..units import format_length
 from ._shared import comma_list, echo_findings, progress, workers
 

@@ -12,7 +12,7 @@ import click
 from .. import quilt as job
 from ..errors import InputError
 from ..output import check_targets
-from ..writing import caption_of
+from ..pipeline.files import caption_of
 from ._shared import echo_findings, echo_json, leave_code, progress, workers, zone_table
 
 __all__ = ["command"]

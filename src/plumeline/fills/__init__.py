@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from .registry import Fill, broken_fills, fill_names, find_fill, register, too_small
-from .settings import FillSettings, Mm, Sources, length, number
+from .kit.registry import Fill, broken_fills, fill_names, find_fill, register, too_small
+from .kit.settings import FillSettings, Mm, Sources, length, number
 
 __all__ = [
     "Fill",

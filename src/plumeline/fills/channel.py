@@ -11,11 +11,11 @@ from shapely import Polygon
 
 from ..geometry import band_of, cornered, extent_along, pieces, rings
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
-from ._keys import keys_round
-from ._parallel import Gaps, hatch, offsets_across, offsets_on_page, stretched
-from .limits import check_amount
-from .registry import Fill, too_small
-from .settings import SpacedSettings, number
+from .kit.keys import keys_round
+from .kit.limits import check_amount
+from .kit.parallel import Gaps, hatch, offsets_across, offsets_on_page, stretched
+from .kit.registry import Fill, too_small
+from .kit.settings import SpacedSettings, number
 
 __all__ = ["FILL", "ChannelSettings"]
 

@@ -22,8 +22,8 @@ from ..geometry import (
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
-from .registry import Fill, too_small
-from .settings import FillSettings, number
+from .kit.registry import Fill, too_small
+from .kit.settings import FillSettings, number
 
 __all__ = ["FILL", "ChordsSettings"]
 

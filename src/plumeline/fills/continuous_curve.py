@@ -9,8 +9,8 @@ from shapely import Polygon
 
 from ..geometry import Outline, cornered, crossings, cut_by, dense, erode, outside_mm, rings, subtract
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
-from .registry import Fill, too_small
-from .settings import FillSettings, Mm, length
+from .kit.registry import Fill, too_small
+from .kit.settings import FillSettings, Mm, length
 
 __all__ = ["FILL", "ContinuousCurveSettings", "arc_over"]
 

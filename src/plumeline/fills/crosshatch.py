@@ -11,10 +11,10 @@ from shapely import Polygon
 
 from ..geometry import bounds, cornered, extent_along, pieces, rings
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
-from ._parallel import LEAST_GAP_MM, hatch, offsets_on_page, stretched
-from .limits import check_amount, nearest_count
-from .registry import Fill, too_small
-from .settings import Mm, SpacedSettings, length, number
+from .kit.limits import check_amount, nearest_count
+from .kit.parallel import LEAST_GAP_MM, hatch, offsets_on_page, stretched
+from .kit.registry import Fill, too_small
+from .kit.settings import Mm, SpacedSettings, length, number
 
 __all__ = ["FILL", "CrosshatchSettings", "through_corners"]
 

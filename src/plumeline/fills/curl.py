@@ -29,10 +29,10 @@ from ..geometry import (
     subtract,
 )
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
-from ._meander.lines import meander_lines
-from .limits import check_amount
-from .registry import Fill, too_small
-from .settings import FillSettings, Mm, length, number
+from .kit.limits import check_amount
+from .kit.registry import Fill, too_small
+from .kit.settings import FillSettings, Mm, length, number
+from .meander.lines import meander_lines
 
 __all__ = ["FILL", "CurlSettings"]
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from ..geometry import clip_path, dedupe, dilate, rings, subtract
 from ..model import Filled, Stroke, Zone
-from .registry import Fill, too_small
-from .settings import FillSettings
+from .kit.registry import Fill, too_small
+from .kit.settings import FillSettings
 
 __all__ = ["FILL", "DitchSettings"]
 

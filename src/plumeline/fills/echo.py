@@ -9,23 +9,14 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
-from ..geometry import (
-    bounds,
-    crossings,
-    is_simple,
-    levels_of,
-    outside_mm,
-    pieces,
-    space_about,
-    subtract,
-)
+from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, space_about, subtract
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
-from ._echoes import Curve, chains_of, curves_at
-from ._parallel import Gaps
-from ._slants import slanted
-from .limits import check_amount
-from .registry import Fill, too_small
-from .settings import SpacedSettings, number
+from .kit.echoes import Curve, chains_of, curves_at
+from .kit.limits import check_amount
+from .kit.parallel import Gaps
+from .kit.registry import Fill, too_small
+from .kit.settings import SpacedSettings, number
+from .kit.slants import slanted
 
 __all__ = ["FILL", "EchoSettings"]
 

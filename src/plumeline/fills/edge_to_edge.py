@@ -13,11 +13,11 @@ from shapely import Polygon
 from ..geometry import bounds, clip_crossing_path, dedupe, dense, pieces
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..units import format_length
-from ._motifs import Motif, motif_at
-from ._parallel import alternately
-from .limits import check_amount, nearest_count
-from .registry import Fill, too_small
-from .settings import ArtSettings, Artwork, Mm, length
+from .kit.limits import check_amount, nearest_count
+from .kit.motifs import Motif, motif_at
+from .kit.parallel import alternately
+from .kit.registry import Fill, too_small
+from .kit.settings import ArtSettings, Artwork, Mm, length
 
 __all__ = ["FILL", "EdgeToEdgeSettings"]
 

@@ -32,10 +32,10 @@ from ..geometry import (
 )
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ..units import format_length
-from ._border import border_round
-from ._motifs import Motif, Recipe, motif_at
-from .registry import Fill, too_small
-from .settings import ArtSettings, Artwork, Mm, length, number
+from .kit.border import border_round
+from .kit.motifs import Motif, Recipe, motif_at
+from .kit.registry import Fill, too_small
+from .kit.settings import ArtSettings, Artwork, Mm, length, number
 
 __all__ = ["FILL", "MotifSettings", "fitted"]
 

@@ -9,10 +9,10 @@ from pydantic import model_validator
 
 from ..geometry import dedupe, erode, pieces, rings, subtract
 from ..model import Filled, Stroke, Zone
-from ._parallel import LEAST_GAP_MM
-from .limits import check_amount
-from .registry import Fill, too_small
-from .settings import FillSettings, Mm, length, number
+from .kit.limits import check_amount
+from .kit.parallel import LEAST_GAP_MM
+from .kit.registry import Fill, too_small
+from .kit.settings import FillSettings, Mm, length, number
 
 __all__ = ["FILL", "OutlineSettings"]
 

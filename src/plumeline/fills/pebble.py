@@ -26,9 +26,9 @@ from ..geometry import (
     turns,
 )
 from ..model import Filled, Finding, FloatArray, Stroke, Zone
-from .limits import check_amount
-from .registry import Fill, too_small
-from .settings import FillSettings, Mm, length
+from .kit.limits import check_amount
+from .kit.registry import Fill, too_small
+from .kit.settings import FillSettings, Mm, length
 
 __all__ = ["FILL", "PebbleSettings"]
 

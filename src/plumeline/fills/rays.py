@@ -24,10 +24,10 @@ from ..geometry import (
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
-from ._parallel import LEAST_GAP_MM, alternately
-from .limits import check_amount
-from .registry import Fill, too_small
-from .settings import FillSettings, Mm, length, number
+from .kit.limits import check_amount
+from .kit.parallel import LEAST_GAP_MM, alternately
+from .kit.registry import Fill, too_small
+from .kit.settings import FillSettings, Mm, length, number
 
 __all__ = ["FILL", "RaysSettings"]
 

@@ -11,12 +11,12 @@ from shapely import Polygon
 
 from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
-from ._bald import bald_spot
-from ._nest import chains_of, nested_rings, rows_to_middle
-from ._parallel import LEAST_GAP_MM, Gaps, offsets_across, stretched
-from .limits import check_amount
-from .registry import Fill, too_small
-from .settings import FillSettings, number
+from .kit.bald import bald_spot
+from .kit.limits import check_amount
+from .kit.nest import chains_of, nested_rings, rows_to_middle
+from .kit.parallel import LEAST_GAP_MM, Gaps, offsets_across, stretched
+from .kit.registry import Fill, too_small
+from .kit.settings import FillSettings, number
 
 __all__ = ["FILL", "RingsSettings"]
 

@@ -2,13 +2,7 @@
 
 from __future__ import annotations
 
-from .bands import Band, band_of
-from .beside import NearPaths, away_from
-from .cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
-from .checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
-from .clipping import clip_crossing_path
-from .corners import Outline, cornered
-from .divide import (
+from .areas.divide import (
     Division,
     divide_by_circle,
     divide_by_frame,
@@ -21,36 +15,10 @@ from .divide import (
     meeting_point,
     middle_of,
 )
-from .faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
-from .fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
-from .levels import levels_of, space_about
-from .medial import long_axis, mid_loop, nearest_cells, smooth
-from .meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
-from .neighbours import near_points
-from .noding import Noding, near_pairs, nearest_path, node_paths, times_near
-from .outlines import inside_ring, sound_outline, tidy_region
-from .pieces import cut_by, pieces
-from .polylines import (
-    along,
-    arc_lengths,
-    chaikin,
-    closed_up,
-    dedupe,
-    dense,
-    nearest_on_ring,
-    path_length,
-    path_to_local,
-    path_to_page,
-    position_on_ring,
-    resample,
-    ring_stretch,
-    rotate_start,
-    signed_area,
-    tangents,
-    turning,
-    turns,
-)
-from .regions import (
+from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
+from .areas.outlines import inside_ring, sound_outline, tidy_region
+from .areas.pieces import cut_by, pieces
+from .areas.regions import (
     as_region,
     boundary_distance,
     bounds,
@@ -75,9 +43,8 @@ from .regions import (
     transform,
     unite,
 )
-from .ridges import ridges
-from .ringtree import Ring, bridge_holes, nearest_on, ring_tree
-from .shape import (
+from .areas.ringtree import Ring, bridge_holes, nearest_on, ring_tree
+from .areas.shape import (
     Motion,
     arms_of,
     carried_on,
@@ -91,9 +58,42 @@ from .shape import (
     strip,
     without_slits,
 )
-from .snapping import NODE_GRID_MM, Snapped, snap_together
-from .spacing import Gap, Spacing, strand_spacing, widest_gap
-from .splines import Knot, smooth_through
+from .curves.bands import Band, band_of
+from .curves.clipping import clip_crossing_path
+from .curves.corners import Outline, cornered
+from .curves.polylines import (
+    along,
+    arc_lengths,
+    chaikin,
+    closed_up,
+    dedupe,
+    dense,
+    nearest_on_ring,
+    path_length,
+    path_to_local,
+    path_to_page,
+    position_on_ring,
+    resample,
+    ring_stretch,
+    rotate_start,
+    signed_area,
+    tangents,
+    turning,
+    turns,
+)
+from .curves.splines import Knot, smooth_through
+from .fields.levels import levels_of, space_about
+from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
+from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
+from .fields.ridges import ridges
+from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
+from .nets.beside import NearPaths, away_from
+from .nets.cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
+from .nets.faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .nets.neighbours import near_points
+from .nets.noding import Noding, near_pairs, nearest_path, node_paths, times_near
+from .nets.snapping import NODE_GRID_MM, Snapped, snap_together
 
 __all__ = [
     "NODE_GRID_MM",

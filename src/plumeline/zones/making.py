@@ -9,16 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import (
-    NearPaths,
-    boundary_distance,
-    clip_path,
-    dilate,
-    erode,
-    inscribed_circle,
-    intersect,
-    subtract,
-)
+from ..geometry import NearPaths, boundary_distance, clip_path, dilate, erode, inscribed_circle, intersect, subtract
 from ..model import Fence, Finding, Frame, Top, Zone
 from ..specs import PointPlace, ZoneSpec
 from ..units import format_length

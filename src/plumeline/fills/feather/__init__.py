@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..registry import Fill
+from ..kit.registry import Fill
 from .draw import draw
 from .settings import FeatherSettings
 

@@ -14,8 +14,8 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from ...geometry import arc_lengths, as_region, contains, inscribed_circle
-from ...geometry.fields import Strip, harmonic, slit, stiffness, unwrapped
-from ...geometry.mesh import IntArray, Mesh, mesh_region
+from ...geometry.fields.fields import Strip, harmonic, slit, stiffness, unwrapped
+from ...geometry.fields.mesh import IntArray, Mesh, mesh_region
 from ...model import FloatArray
 from .bed import Bed, Row
 

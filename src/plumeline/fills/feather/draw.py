@@ -23,7 +23,7 @@ from ...geometry import (
     without_slits,
 )
 from ...model import Fence, Filled, Finding, Path, Stroke, Zone, as_path
-from ..registry import too_small
+from ..kit.registry import too_small
 from .centre import Group
 from .entering import entered_at_edge
 from .grow import Ground, grow, make_ground

@@ -7,7 +7,7 @@ from typing import Literal, Self
 from pydantic import Field, PrivateAttr, model_validator
 
 from ...model import Path
-from ..settings import FillSettings, Mm, Sources, length, number
+from ..kit.settings import FillSettings, Mm, Sources, length, number
 
 __all__ = ["LEAST_PLUME_MM", "SPINE_SHAPES", "FeatherSettings"]
 

@@ -36,10 +36,10 @@ from ...geometry import (
     simplify_path,
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
-from .._bald import bald_spot
-from ..limits import check_amount
-from ..registry import Fill, too_small
-from ..settings import Mm, SpacedSettings, length
+from ..kit.bald import bald_spot
+from ..kit.limits import check_amount
+from ..kit.registry import Fill, too_small
+from ..kit.settings import Mm, SpacedSettings, length
 from .swirl import corners_of, swirl
 from .windings import follow, rings_round, turn_by_rays
 

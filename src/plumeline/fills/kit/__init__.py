@@ -1,0 +1,1 @@
+"""What the fills share: their registry, settings and stack, and the helpers of more than one fill."""

@@ -1,0 +1,108 @@
+"""A fill whose spacing is set so that it comes out as tight as another zone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from ...errors import FillError
+from ...geometry import path_length
+from ...model import Filled, Finding, Zone
+from .registry import Fill
+from .settings import SpacedSettings
+
+__all__ = ["density_of", "matched"]
+
+INCH_MM = 25.4
+
+CLOSE = 0.01
+"""A density this near to the one wanted, as a part of it, is met."""
+
+MISSED = 0.03
+"""A density further off than this is said: straight lines come in whole numbers."""
+
+TRIALS = 6
+"""Spacings tried: two or three meet a meander, more help where whole lines make the density jump."""
+
+CLOSEST_MM = 1.0
+"""Closest mean spacing tried."""
+
+
+def density_of(filled: Filled, zone: Zone) -> float:
+    """Return the inches of line per square inch of what a fill drew in a zone."""
+    return sum(path_length(s.path, closed=s.closed) for s in filled.strokes) / float(zone.region.area) * INCH_MM
+
+
+def matched(
+    fill: Fill,
+    zone: Zone,
+    settings: SpacedSettings,
+    *,
+    rng: Callable[[], np.random.Generator],
+    tolerance_mm: float = 0.05,
+) -> Filled:
+    """Fill a zone at the density that its settings want.
+
+    Parameters
+    ----------
+    rng : callable
+        Returns the zone's generator afresh for each trial.
+
+    Returns
+    -------
+    Filled
+        The trial that came nearest, with a finding when it is more than `MISSED` off.
+
+    Raises
+    ------
+    FillError
+        Nothing is stitched in the other zone.
+
+    Notes
+    -----
+    Parallel lines a distance s apart come to 1 / s per area; every fill comes to about so much, times something of
+    its own that hardly changes with s. So the spacing is corrected by the ratio of what came out to what is wanted.
+    """
+    wanted = settings.wanted_density
+    if wanted is None:
+        return fill(zone, settings, rng=rng(), tolerance_mm=tolerance_mm)
+    if wanted <= 0:
+        raise FillError(
+            f"is {settings.density!r}, but nothing is stitched there",
+            zone=zone.label,
+            key="density",
+            what_to_do="Name another zone, or give a spacing.",
+        )
+    spacing, best, best_miss = INCH_MM / wanted, Filled(), np.inf
+    for _ in range(TRIALS):
+        filled = fill(zone, settings.spaced(spacing), rng=rng(), tolerance_mm=tolerance_mm)
+        got = density_of(filled, zone)
+        miss = got / wanted - 1.0
+        if abs(miss) < best_miss or not best.strokes:
+            best, best_miss = filled, abs(miss)
+        if abs(miss) <= CLOSE:
+            break
+        spacing = max(spacing * (got / wanted if got else 0.5), CLOSEST_MM)
+    return (
+        best
+        if best_miss <= MISSED
+        else replace(
+            best,
+            findings=(
+                *best.findings,
+                _missed(zone, f"{fill.name}: comes out {100 * best_miss:.0f} % off {settings.density!r}"),
+            ),
+        )
+    )
+
+
+def _missed(zone: Zone, what: str) -> Finding:
+    return Finding(
+        "density-not-met",
+        "note",
+        zone.label,
+        f"{what}, because only whole lines fit into the space",
+        "Nothing, or give a spacing, or use a fill that gives way, such as meander.",
+    )

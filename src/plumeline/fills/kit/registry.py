@@ -1,0 +1,195 @@
+"""The registry of fills: one fill, one file, one registration.
+
+A fill is a pure function ``draw(zone, settings, *, rng, tolerance_mm) -> Filled``. It is called with the zone
+in the zone's own frame (origin 0, no turn), so moving and turning a zone moves and turns what it draws;
+``zone.frame`` still says where that frame lies on the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from importlib import import_module
+from importlib.metadata import entry_points
+from typing import Any, Literal, Protocol
+
+import numpy as np
+
+from ...errors import FillError, nearest
+from ...geometry import path_to_local, path_to_page, region_to_local, region_to_page
+from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
+from .settings import FillSettings
+
+__all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "register", "too_small"]
+
+BUILT_IN: tuple[str, ...] = (
+    "feather",
+    "spiral",
+    "curl",
+    "pebble",
+    "channel",
+    "crosshatch",
+    "rings",
+    "rays",
+    "chords",
+    "outline",
+    "continuous_curve",
+    "meander",
+    "echo",
+    "motif",
+    "edge_to_edge",
+    "ditch",
+)
+"""Modules of the built-in fills, in the order they are listed to her."""
+
+
+class Draw(Protocol):
+    """The function of a fill."""
+
+    def __call__(self, zone: Zone, settings: Any, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+        """Draw the fill in the zone's own frame."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """One registered fill: name, settings model, function, place in the sewing order, one line of what it is.
+
+    ``within`` says what bounds it: the zone's ``region``, or its ``outline`` for fills that belong in the seams.
+    """
+
+    name: str
+    settings: type[FillSettings]
+    draw: Draw
+    stage: Stage
+    says: str
+    within: Literal["region", "outline"] = "region"
+
+    def __call__(
+        self, zone: Zone, settings: FillSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05
+    ) -> Filled:
+        """Fill a zone of the page.
+
+        Returns
+        -------
+        Filled
+            On the page; every stroke carries the zone's name and the fill's. A zone too small gives a
+            finding and no strokes.
+        """
+        filled = self.draw(_localised(zone), settings, rng=rng, tolerance_mm=tolerance_mm)
+        return _placed(filled, zone, self.name)
+
+
+_REGISTERED: dict[str, Fill] = {}
+_LOADED: list[bool] = []
+_BROKEN: list[Finding] = []
+
+
+def register(fill: Fill) -> Fill:
+    """Add a fill; a second one of the same name raises ``ValueError``."""
+    if fill.name in _REGISTERED:
+        raise ValueError(f"a fill named {fill.name!r} is registered already")
+    _REGISTERED[fill.name] = fill
+    return fill
+
+
+def fill_names() -> tuple[str, ...]:
+    """Return the names of all fills: the built-in ones in their order, then those of other packages."""
+    _load()
+    return tuple(_REGISTERED)
+
+
+def find_fill(name: str) -> Fill:
+    """Return a fill by name.
+
+    Raises
+    ------
+    FillError
+        There is none of that name; the message lists all and the nearest.
+    """
+    _load()
+    if name not in _REGISTERED:
+        near = nearest(name, _REGISTERED)
+        raise FillError(
+            f"is {name!r}; must be one of {', '.join(_REGISTERED)}",
+            key="kind",
+            what_to_do=f"Did you mean {near!r}?" if near else "See 'plumeline fills'.",
+        )
+    return _REGISTERED[name]
+
+
+def broken_fills() -> tuple[Finding, ...]:
+    """Return a finding for each fill of another package that could not be loaded."""
+    _load()
+    return tuple(_BROKEN)
+
+
+def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
+    """Return the answer for a zone too small for its fill: no strokes and one warning."""
+    return Filled(findings=(Finding("fill-too-small", "warning", zone.label, f"{fill}: {why}", what_to_do),))
+
+
+def _load() -> None:
+    if _LOADED:
+        return
+    _LOADED.append(True)
+    for module in BUILT_IN:
+        register(import_module(f"plumeline.fills.{module}").FILL)
+    for point in entry_points(group="plumeline.fills"):
+        _load_foreign(point.name, point.load)
+
+
+def _load_foreign(name: str, load: Callable[[], Fill]) -> None:
+    try:
+        register(load())
+    except Exception as error:  # noqa: BLE001 - a foreign package may raise anything; it explains itself and breaks nothing
+        _BROKEN.append(
+            Finding(
+                "fill-not-loaded",
+                "warning",
+                None,
+                f"the fill {name!r} of another package could not be loaded: {error}",
+                "Update or remove that package.",
+            )
+        )
+
+
+def _localised(zone: Zone) -> Zone:
+    frame = zone.frame
+
+    def point(at: tuple[float, float] | None) -> tuple[float, float] | None:
+        return None if at is None else tuple(frame.to_local(at).tolist())
+
+    return replace(
+        zone,
+        region=region_to_local(zone.region, frame),
+        outline=region_to_local(zone.outline, frame),
+        fences=tuple(Fence(path_to_local(f.path, frame), f.soft_mm) for f in zone.fences),
+        left_open=tuple(region_to_local(r, frame) for r in zone.left_open),
+        ways=tuple(Way(path_to_local(w.path, frame), w.kind, w.factor, w.passes) for w in zone.ways),
+        enter=point(zone.enter),
+        leave=point(zone.leave),
+    )
+
+
+def _placed(filled: Filled, zone: Zone, fill: str) -> Filled:
+    frame: Frame = zone.frame
+    strokes = tuple(
+        Stroke(
+            path=path_to_page(s.path, frame),
+            closed=s.closed,
+            role=s.role,
+            chain=s.chain,
+            atomic=s.atomic,
+            entry=s.entry,
+            zone=zone.name,
+            fill=fill,
+            thread=s.thread,
+        )
+        for s in filled.strokes
+    )
+    return Filled(
+        strokes=strokes,
+        taken=tuple(region_to_page(r, frame) for r in filled.taken),
+        fences=tuple(Fence(path_to_page(f.path, frame), f.soft_mm) for f in filled.fences),
+        findings=filled.findings,
+    )

@@ -1,0 +1,150 @@
+"""What all fills' settings share: frozen models whose lengths are read with the plan's unit.
+
+A settings model is the one source of plan checks, ``--set``, the docs page and forms. A length is declared
+with `length`, is named ``*_mm`` and is written by her without the suffix::
+
+    class ChannelSettings(FillSettings):
+        spacing_mm: Mm = length(12.7, least=0.5, says="from line to line")
+
+Bare numbers and strings without a unit take the unit in the validation context
+(``{"units": "in"}``; mm when there is none).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Protocol, Self
+
+from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationInfo
+
+from ...model import Path
+from ...units import parse_length
+
+__all__ = ["ArtSettings", "Artwork", "FillSettings", "Mm", "Sources", "SpacedSettings", "length", "number"]
+
+
+def _read_length(value: object, info: ValidationInfo) -> object:
+    context: Mapping[str, Any] = info.context or {}
+    return parse_length(value, context.get("units", "mm"))
+
+
+Mm = Annotated[float, BeforeValidator(_read_length)]
+"""A length in mm, read from a number or a string in the plan's unit."""
+
+
+class Artwork(Protocol):
+    """Line art as polylines in mm."""
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """The polylines."""
+
+    @property
+    def closed(self) -> tuple[bool, ...]:
+        """Whether each polyline is closed."""
+
+
+class Sources(Protocol):
+    """Where names in settings are looked up: guides of the drawing, artwork, other zones."""
+
+    def guide(self, name: str) -> tuple[Path, ...]:
+        """Return the guide lines of that name (``*`` for any ending) in the zone's own frame."""
+
+    def art(self, name: str) -> Artwork:
+        """Return artwork from a file beside the plan or from the library of motifs."""
+
+    def density(self, name: str) -> float:
+        """Return inches of line per square inch of another zone, by name."""
+
+
+class FillSettings(BaseModel):
+    """Base of every fill's settings."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        allow_inf_nan=False,
+        validate_default=False,
+        populate_by_name=True,
+        arbitrary_types_allowed=True,
+        alias_generator=AliasGenerator(validation_alias=lambda name: name.removesuffix("_mm").removesuffix("_deg")),
+    )
+
+    @property
+    def waits(self) -> bool:
+        """Whether another zone must be filled before this one, because it is to match it."""
+        return False
+
+    def resolved(self, sources: Sources) -> Self:
+        """Return these settings with every name looked up; without names, these settings themselves."""
+        return self
+
+
+class SpacedSettings(FillSettings):
+    """Base of the settings of fills with a spacing, which may match another zone's density instead.
+
+    ``spacing_mm`` is declared by each fill: one length, none, or several that follow each other.
+    """
+
+    density: str | None = Field(
+        default=None,
+        pattern=r"^like \S.*$",
+        description='"like NAME": as much line per area as that zone has; goes before the spacing',
+    )
+    _wanted: float | None = PrivateAttr(default=None)
+
+    @property
+    def waits(self) -> bool:
+        """Whether the zone whose density is matched must be filled first."""
+        return self.density is not None
+
+    @property
+    def wanted_density(self) -> float | None:
+        """Inches of line per square inch to be matched; None when the spacing counts or the name isn't looked up."""
+        return self._wanted
+
+    def resolved(self, sources: Sources) -> Self:
+        """Return these settings with the other zone's density looked up."""
+        found = super().resolved(sources)
+        if self.density is None:
+            return found
+        found = found.model_copy()
+        found._wanted = sources.density(self.density.removeprefix("like ").strip())
+        return found
+
+    def spaced(self, mean_mm: float) -> Self:
+        """Return these settings with another mean spacing; several spacings keep their proportions."""
+        now = getattr(self, "spacing_mm", None)
+        several = isinstance(now, tuple)
+        spacing = tuple(gap * mean_mm * len(now) / sum(now) for gap in now) if several and now else mean_mm
+        return self.model_copy(update={"spacing_mm": spacing})
+
+
+class ArtSettings(FillSettings):
+    """Base of the settings of fills that draw artwork."""
+
+    art: str = Field("leaf", description="a motif of the library, or an SVG file beside the plan")
+    _art: Artwork | None = PrivateAttr(default=None)
+
+    def resolved(self, sources: Sources) -> Self:
+        """Return the settings with the artwork looked up."""
+        found = super().resolved(sources).model_copy()
+        found._art = sources.art(self.art)
+        return found
+
+    @property
+    def artwork(self) -> Artwork:
+        """The artwork, once it is looked up."""
+        if self._art is None:
+            raise ValueError("the artwork is not looked up: call settings.resolved(sources) first")
+        return self._art
+
+
+def length(default: float | None, *, least: float = 0.0, most: float = 10_000.0, says: str) -> Any:
+    """Declare a length setting: default and limits in mm, and one line that says what it is."""
+    return Field(default=default, ge=least, le=most, description=says, json_schema_extra={"unit": "length"})
+
+
+def number(default: float | None, *, least: float, most: float, says: str, unit: str = "") -> Any:
+    """Declare a plain number: default, limits, and one line that says what it is."""
+    return Field(default=default, ge=least, le=most, description=says, json_schema_extra={"unit": unit})

@@ -1,0 +1,181 @@
+"""Stacks: several fills in one zone, each taking what the one before left."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from ...geometry import (
+    NearPaths,
+    along,
+    closed_up,
+    fence_crossings,
+    inscribed_circle,
+    nearest_on,
+    nearest_on_ring,
+    resample,
+    rings,
+    subtract,
+)
+from ...model import Filled, FloatArray, Stroke, Zone, as_path
+from .density import matched
+from .registry import Fill
+from .settings import FillSettings, SpacedSettings
+
+__all__ = ["Layer", "fill_zone", "random_for"]
+
+LEFTOVER_MM = 6.0
+"""What layers leave narrower than this everywhere stays open: a start and a stop there would show more than the gap."""
+
+
+STEP_MM = 6.35
+"""Longest step from layer to layer: 1/4 in, the usual space about a motif."""
+
+AT_EDGE_MM = 6.5
+"""An end so near to the outline of the zone is on its edge: its clearance is up to 1/4 in."""
+
+PLACE_MM = 2.0
+"""Steps along an edge at which places to enter and leave are looked for."""
+
+FROM_ENDS = (0.2, 0.8)
+"""Where a stretch of edge is entered and left, as parts of it: its very ends are sharp tips."""
+
+MEET_MM = 0.25
+"""Strokes nearer than this meet: the joining takes their ends for one place."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One layer of a stack: a fill and its settings."""
+
+    fill: Fill
+    settings: FillSettings
+
+
+def random_for(chance: int, place: int, piece: int = 0) -> np.random.Generator:
+    """Return the generator of one layer of one zone part.
+
+    The seed is a blake2b hash of the zone's chance, the place in the stack and the number of the piece, so a
+    zone draws the same whatever else is in the plan.
+    """
+    text = f"{chance}/{place}/{piece}".encode()
+    return np.random.default_rng(int.from_bytes(hashlib.blake2b(text, digest_size=16).digest(), "big"))
+
+
+def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05) -> Filled:
+    """Fill a zone with a stack of fills.
+
+    What a layer reports as taken is left open for the layers after it, which therefore may see the zone in
+    several pieces. A layer is asked to start where the one before ended beside its space, so that the stack becomes
+    one line; where a small gap is left (a motif's margin), a step leads over it.
+
+    Returns
+    -------
+    Filled
+        All strokes in the order of the layers, with chain numbers that stay apart; the regions taken, the
+        fences set and the findings of all layers.
+    """
+    pieces, filled = [zone if len(layers) == 1 else replace(zone, leave=None)], Filled()
+    for place, layer in enumerate(layers):
+        done = [
+            _drawn(layer, piece, partial(random_for, zone.chance, place, i), tolerance_mm)
+            for i, piece in enumerate(pieces)
+        ]
+        for piece, one in _without_scraps(pieces, done):
+            step = _step(filled.strokes, one.strokes, piece)
+            filled = _merged(filled, one)
+            filled = replace(filled, strokes=(*filled.strokes, *step))
+        taken = tuple(region for one in done for region in one.taken)
+        if place + 1 < len(layers):
+            ends = [s.path[k] for one in done for s in one.strokes for k in ((0,) if s.closed else (0, -1))]
+            leave = zone.leave if place + 2 == len(layers) else None
+            pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
+    return filled
+
+
+def _without_scraps(pieces: Sequence[Zone], done: Sequence[Filled]) -> list[tuple[Zone, Filled]]:
+    """Return what a layer drew in each piece; where it filled one, another too small for it is a scrap to pass by."""
+    if not any(one.strokes for one in done):
+        return list(zip(pieces[:1], done[:1]))
+    return [(piece, one) for piece, one in zip(pieces, done) if one.strokes]
+
+
+def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tolerance_mm: float) -> Filled:
+    if isinstance(layer.settings, SpacedSettings):
+        return matched(layer.fill, zone, layer.settings, rng=rng, tolerance_mm=tolerance_mm)
+    return layer.fill(zone, layer.settings, rng=rng(), tolerance_mm=tolerance_mm)
+
+
+def _left_of(zone: Zone, taken: tuple[object, ...]) -> list[Zone]:
+    if not taken:
+        return [zone]
+    left = [r for r in subtract(zone.region, taken) if 2 * inscribed_circle(r)[1] >= LEFTOVER_MM]
+    return [replace(zone, region=region, left_open=(*zone.left_open, *taken)) for region in left]
+
+
+def _led(zone: Zone, ends: Sequence[FloatArray], leave: tuple[float, float] | None) -> Zone:
+    """Return what is left of a zone with the places where it is to be entered and left.
+
+    About a motif it is entered at the last of the ends that lie beside the hole. A space beside a motif is entered
+    and left towards the two ends of its stretch of the zone's own edge, where travel leads.
+    """
+    shell, *holes = rings(zone.region)
+    if holes:
+        beside = [end for end in ends if any(np.hypot(*(nearest_on_ring(hole, end) - end)) < STEP_MM for hole in holes)]
+        return replace(zone, enter=_point(beside[-1]) if beside else None, leave=leave)
+    places = resample(shell, PLACE_MM, closed=True)
+    edge = rings(zone.outline)[0]
+    clear = np.hypot(*(places - along(edge, nearest_on(edge, places), closed=True)).T)
+    on_edge = places[clear < min(clear.min() + MEET_MM, AT_EDGE_MM)]
+    if not len(on_edge):
+        return replace(zone, enter=None, leave=leave)
+    end = on_edge[int(np.argmax(np.round(np.hypot(*(on_edge - on_edge.mean(axis=0)).T), 3)))]
+    along_edge = on_edge[np.argsort(np.round(np.hypot(*(on_edge - end).T), 3), kind="stable")]
+    first, last = (along_edge[int(part * (len(along_edge) - 1))] for part in FROM_ENDS)
+    return replace(zone, enter=_point(first), leave=leave or _point(last))
+
+
+def _point(at: FloatArray) -> tuple[float, float]:
+    return float(at[0]), float(at[1])
+
+
+def _step(before: Sequence[Stroke], after: Sequence[Stroke], zone: Zone) -> tuple[Stroke, ...]:
+    """Return the short step that leads from earlier layers to the nearest end of a layer.
+
+    None where they meet, and none in a space beside a motif, not about it, whose lines end on the zone's own edge:
+    travel leads there.
+    """
+    ends = [s.path[k] for s in after if not s.closed for k in (0, -1)]
+    if not before or not ends:
+        return ()
+    edge = rings(zone.outline)[0]
+    at_edge = any(np.hypot(*(nearest_on_ring(edge, end) - end)) < AT_EDGE_MM for end in ends)
+    if at_edge and not zone.region.interiors:
+        return ()
+    which, feet = NearPaths([closed_up(s.path, s.closed) for s in before]).nearest(np.array(ends), STEP_MM)
+    if not len(which):
+        return ()
+    far = np.hypot(*(np.array(ends)[which] - feet).T)
+    best = int(np.argmin(np.round(far, 6)))
+    path = as_path([feet[best], ends[which[best]]])
+    if far[best] <= MEET_MM or fence_crossings([path], zone.fences):
+        return ()
+    return (replace(after[-1], path=path, closed=False, role="step", chain=None, atomic=False),)
+
+
+def _merged(a: Filled, b: Filled) -> Filled:
+    first = 1 + max((s.chain for s in a.strokes if s.chain is not None), default=-1)
+    return Filled(
+        strokes=(*a.strokes, *(_rechained(s, first) for s in b.strokes)),
+        taken=(*a.taken, *b.taken),
+        fences=(*a.fences, *b.fences),
+        findings=(*a.findings, *b.findings),
+    )
+
+
+def _rechained(stroke: Stroke, first: int) -> Stroke:
+    return stroke if stroke.chain is None else replace(stroke, chain=stroke.chain + first)

@@ -1,0 +1,66 @@
+"""Meander (stipple): one line that wanders everywhere and never crosses itself.
+
+A random tree grows through the zone; the line runs round it and is then relaxed until its strands lie evenly. See
+``points.py``, ``tree.py`` and ``relax.py`` for the three steps.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ...geometry import pieces
+from ...model import Filled, Finding, Stroke, Zone, as_path
+from ..kit.limits import check_amount
+from ..kit.registry import Fill, too_small
+from ..kit.settings import Mm, SpacedSettings, length, number
+from .lines import meander_lines
+
+__all__ = ["FILL", "MeanderSettings"]
+
+
+class MeanderSettings(SpacedSettings):
+    """Settings of the meander."""
+
+    spacing_mm: Mm = length(12.7, least=0.5, says="mean distance from strand to strand")
+    wander: float = number(2.0, least=1.5, most=2.6, says="how far the line strolls: small is busy, large is lazy")
+
+
+def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    """Draw the meander in a zone.
+
+    Returns
+    -------
+    Filled
+        One open stroke from edge to edge for each piece of the zone, from ``zone.enter`` to ``zone.leave`` where
+        they are given; a closed one more for each place behind a neck too narrow to pass. None, and a finding,
+        when the line can't turn anywhere.
+
+    Notes
+    -----
+    O(n log n) in the length of the line. No stroke crosses itself or another, and none leaves the region.
+    """
+    check_amount(zone, settings.spacing_mm)
+    lines = meander_lines(zone, settings.spacing_mm, settings.wander, rng=rng, tolerance_mm=tolerance_mm)
+    if not lines:
+        return too_small(zone, "meander", "there is no room for the line to turn", "Choose a closer spacing.")
+    findings: tuple[Finding, ...] = ()
+    if len(lines) > len(pieces(zone)):
+        findings = (
+            Finding(
+                "meander-in-parts",
+                "note",
+                zone.label,
+                f"meander: {len(lines)} lines, because necks are too narrow for one to pass both ways",
+                "Choose a closer spacing, or let the joining travel along the seams.",
+            ),
+        )
+    return Filled(tuple(Stroke(as_path(w.path), closed=w.closed) for w in lines), findings=findings)
+
+
+FILL = Fill(
+    name="meander",
+    settings=MeanderSettings,
+    draw=draw,
+    stage="background",
+    says="one line that wanders everywhere and never crosses itself (stipple)",
+)

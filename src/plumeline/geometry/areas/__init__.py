@@ -1,0 +1,1 @@
+"""Regions: cleaned, grown, shrunk, divided, fitted."""

@@ -1,0 +1,90 @@
+"""Whether a drawn outline is one sound region, and mending what a stated distance can mend."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from ...model import FloatArray
+from .regions import as_region, pieces_of
+
+__all__ = ["inside_ring", "sound_outline", "tidy_region"]
+
+
+def sound_outline(
+    shell: FloatArray, holes: Sequence[FloatArray] = (), *, within_mm: float = 0.0
+) -> tuple[Polygon, float]:
+    """Return the region inside a drawn outline, and the area that mending it changed (0: nothing to mend).
+
+    A ring that crosses itself is mended when no point of it has to move further than ``within_mm``; shell and
+    holes are mended apart, for mending them together gives wrong areas.
+
+    Raises
+    ------
+    ValueError
+        The outline is no one region and can't be mended; the message says what is wrong, and where in mm.
+    """
+    outer, change = _sound_ring(shell, "its outline", within_mm)
+    inner = []
+    for hole in holes:
+        region, changed = _sound_ring(hole, "a hole in it", within_mm)
+        inner.append(region)
+        change += changed
+    for k, region in enumerate(inner):
+        x, y = region.representative_point().coords[0]
+        where = f"the hole at {x:.1f}, {y:.1f} mm"
+        if not shapely.contains_properly(outer, region):
+            raise ValueError(f"{where} touches, crosses or leaves its outline; a hole must lie inside")
+        if any(shapely.intersects(region, other) for other in inner[:k]):
+            raise ValueError(f"{where} touches or crosses another hole")
+    if not inner:
+        return outer, change
+    return as_region(
+        np.asarray(outer.exterior.coords)[:-1], [np.asarray(h.exterior.coords)[:-1] for h in inner]
+    ), change
+
+
+def _sound_ring(ring: FloatArray, what: str, within: float) -> tuple[Polygon, float]:
+    if len(ring) < 3:
+        raise ValueError(f"{what} has fewer than three corners")
+    drawn = Polygon(ring)
+    if drawn.is_valid and drawn.area > 0:
+        return as_region(drawn), 0.0
+    mended = pieces_of(shapely.make_valid(drawn, method="structure", keep_collapsed=False), sliver_mm2=0.0)
+    if not mended:
+        raise ValueError(f"{what} encloses no area")
+    strays = float(shapely.hausdorff_distance(drawn.exterior, mended[0].exterior))
+    if strays <= within:
+        return mended[0], abs(mended[0].area - abs(drawn.area))
+    where = shapely.is_valid_reason(drawn).partition("[")[2].rstrip("]").split()
+    place = f" at {float(where[0]):.1f}, {float(where[1]):.1f} mm" if len(where) == 2 else ""
+    raise ValueError(f"{what} crosses or doubles back on itself{place}")
+
+
+def tidy_region(shell: FloatArray, holes: Sequence[FloatArray] = ()) -> Polygon | None:
+    """Return the region of rings that small moves may have made touch themselves; None when nothing is left."""
+    if len(shell) < 3:
+        return None
+    outer = pieces_of(shapely.make_valid(Polygon(shell), method="structure", keep_collapsed=False), sliver_mm2=0.0)
+    inner = [Polygon(h) for h in holes if len(h) > 2]
+    if not outer or not inner:
+        return outer[0] if outer else None
+    mended = [shapely.make_valid(h, method="structure", keep_collapsed=False) for h in inner]
+    left = pieces_of(shapely.difference(outer[0], shapely.union_all(mended)), sliver_mm2=0.0)
+    return left[0] if left else None
+
+
+def inside_ring(ring: FloatArray, points: FloatArray) -> np.ndarray:
+    """Return for each point whether a closed path goes round it an odd number of times, ``(n,)`` bool.
+
+    The ring need not be simple; a point on it may fall on either side.
+    """
+    a, b = np.asarray(ring), np.roll(ring, -1, axis=0)
+    x, y = np.asarray(points, dtype=np.float64).T[:, :, None]
+    spans = (a[:, 1] > y) != (b[:, 1] > y)
+    rise = np.where(a[:, 1] == b[:, 1], 1.0, b[:, 1] - a[:, 1])
+    beyond = x < a[:, 0] + (b[:, 0] - a[:, 0]) * (y - a[:, 1]) / rise
+    return np.asarray((spans & beyond).sum(axis=1) % 2 == 1)

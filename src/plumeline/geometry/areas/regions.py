@@ -1,0 +1,344 @@
+"""Regions: polygons of the plane, through shapely. Typed results, normalised.
+
+Every function that can yield several pieces returns a list of polygons, largest first (ties from the top left),
+with slivers below a stated area dropped; an empty list is a normal answer. Rings run clockwise as seen (y down)
+for shells, the other way for holes, and start at their top-left vertex.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike
+from shapely import LinearRing, LineString, MultiPolygon, Point, Polygon
+from shapely.affinity import affine_transform
+from shapely.geometry.base import BaseGeometry
+
+from ...model import FloatArray, Frame, Path, as_path
+from ..curves.polylines import LOCAL_GRID_MM, closed_up, signed_area
+
+__all__ = [
+    "SLIVER_MM2",
+    "Join",
+    "as_region",
+    "boundary_distance",
+    "bounds",
+    "clip_path",
+    "clip_paths",
+    "contains",
+    "dilate",
+    "disc",
+    "erode",
+    "extent_along",
+    "inscribed_circle",
+    "intersect",
+    "line_of",
+    "pieces_of",
+    "quad_segments",
+    "region_to_local",
+    "region_to_page",
+    "rings",
+    "simplify_path",
+    "subtract",
+    "touching",
+    "transform",
+    "unite",
+]
+
+SLIVER_MM2 = 1e-3
+"""Pieces smaller than this are dropped: rounding leaves them, a needle could not enter them."""
+
+RETRY_GRID_MM = 1e-6
+"""Grid of an overlay that is done again: far below any tolerance, far above rounding."""
+
+Join = str
+"""``"round"`` or ``"mitre"``."""
+
+MITRE_LIMIT = 8.0
+"""A mitred corner reaches at most this many offsets out: corners down to 14 degrees stay sharp."""
+
+
+def quad_segments(radius_mm: float, tolerance_mm: float) -> int:
+    """Return how many chords a quarter turn needs so that none strays more than the tolerance.
+
+    The sagitta of a chord over the angle a is ``r (1 - cos(a / 2))``.
+    """
+    radius = abs(radius_mm)
+    if radius <= tolerance_mm:
+        return 2
+    half = math.acos(1.0 - tolerance_mm / radius)
+    return max(2, math.ceil(math.pi / 4 / half))
+
+
+def as_region(shell: ArrayLike | Polygon, holes: Sequence[FloatArray] = ()) -> Polygon:
+    """Return one valid, normalised polygon.
+
+    Raises
+    ------
+    ValueError
+        The outline is not one simple ring with an area (a bow-tie, a spike, a hole that leaves the shell).
+    """
+    region = shell if isinstance(shell, Polygon) else Polygon(np.asarray(shell), [np.asarray(h) for h in holes])
+    if region.is_empty or region.area <= 0 or not np.isfinite(shapely.get_coordinates(region)).all():
+        raise ValueError("is no outline: it needs at least three points that enclose an area")
+    if not region.is_valid:
+        raise ValueError(f"is no simple outline ({shapely.is_valid_reason(region)})")
+    return _normal(region)
+
+
+def _normal(region: Polygon) -> Polygon:
+    shell = _oriented(np.asarray(region.exterior.coords)[:-1], 1)
+    holes = sorted((_oriented(np.asarray(h.coords)[:-1], -1) for h in region.interiors), key=lambda r: tuple(r[0]))
+    return Polygon(shell, holes)
+
+
+def _oriented(ring: FloatArray, sign: int) -> FloatArray:
+    ring = ring[:, :2]
+    if signed_area(ring) * sign < 0:
+        ring = ring[::-1]
+    start = np.lexsort((ring[:, 0], ring[:, 1]))[0]
+    return np.roll(ring, -start, axis=0)
+
+
+def pieces_of(shape: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
+    """Return the polygons in any shape, normalised, largest first; points, lines and slivers are dropped."""
+    if isinstance(shape, Polygon):
+        found = [shape]
+    elif isinstance(shape, MultiPolygon) or hasattr(shape, "geoms"):
+        found = [p for part in shape.geoms for p in pieces_of(part, sliver_mm2=sliver_mm2)]
+    else:
+        return []
+    kept = [_normal(_valid(p)) for p in found if not p.is_empty and p.area > sliver_mm2]
+    return sorted(kept, key=lambda p: (-round(p.area, 6), p.bounds[1], p.bounds[0]))
+
+
+def _valid(region: Polygon) -> Polygon:
+    if region.is_valid:
+        return region
+    mended = shapely.make_valid(region, method="structure", keep_collapsed=False)
+    return max(pieces_of(mended), key=lambda p: p.area) if not isinstance(mended, Polygon) else mended
+
+
+def erode(
+    region: Polygon,
+    by_mm: float,
+    *,
+    join: Join = "mitre",
+    tolerance_mm: float = 0.01,
+    sliver_mm2: float = SLIVER_MM2,
+    mitre_limit: float = MITRE_LIMIT,
+) -> list[Polygon]:
+    """Return what is left of a region when a margin is taken off inside every edge and hole.
+
+    The offset is taken from the region itself, never from an earlier offset, so errors don't add up. Beside a notch
+    sharper than ``mitre_limit`` allows, the mitre is cut off.
+    """
+    return _offset(region, -by_mm, join, tolerance_mm, sliver_mm2, mitre_limit)
+
+
+def dilate(
+    shape: BaseGeometry,
+    by_mm: float,
+    *,
+    join: Join = "round",
+    tolerance_mm: float = 0.01,
+    sliver_mm2: float = SLIVER_MM2,
+) -> list[Polygon]:
+    """Return a region (or a line, or points) grown by a margin on every side."""
+    return _offset(shape, by_mm, join, tolerance_mm, sliver_mm2)
+
+
+def _offset(
+    shape: BaseGeometry, by: float, join: Join, tolerance: float, sliver: float, mitre_limit: float = MITRE_LIMIT
+) -> list[Polygon]:
+    if by == 0:
+        return pieces_of(shape, sliver_mm2=sliver)
+    grown = shapely.buffer(shape, by, quad_segs=quad_segments(by, tolerance), join_style=join, mitre_limit=mitre_limit)
+    return pieces_of(grown, sliver_mm2=sliver)
+
+
+def unite(regions: Iterable[BaseGeometry], *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
+    """Return the union of regions."""
+    return pieces_of(shapely.union_all(list(regions)), sliver_mm2=sliver_mm2)
+
+
+def intersect(a: BaseGeometry, b: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
+    """Return what two regions share."""
+    return pieces_of(_overlay(shapely.intersection, a, b), sliver_mm2=sliver_mm2)
+
+
+def subtract(region: BaseGeometry, taken: Iterable[BaseGeometry], *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
+    """Return a region less others."""
+    others = list(taken)
+    if not others:
+        return pieces_of(region, sliver_mm2=sliver_mm2)
+    return pieces_of(_overlay(shapely.difference, region, shapely.union_all(others)), sliver_mm2=sliver_mm2)
+
+
+def _overlay(operation: Callable[..., BaseGeometry], a: BaseGeometry, b: BaseGeometry) -> BaseGeometry:
+    """Return an overlay; where the engine took regions that lie on each other for apart, that on a fine grid.
+
+    Seen with GEOS 3.14 on two outlines that differ by rounding only: it gave an empty intersection and the whole
+    as difference. A point inside both tells.
+    """
+    out = operation(a, b)
+    unmoved = out.area <= SLIVER_MM2 if operation is shapely.intersection else abs(out.area - a.area) <= SLIVER_MM2
+    if unmoved and min(a.area, b.area) > SLIVER_MM2:
+        small, large = (a, b) if a.area < b.area else (b, a)
+        inside = small.representative_point()
+        if large.contains(inside) and min(g.boundary.distance(inside) for g in (a, b)) > RETRY_GRID_MM * 1e3:
+            return operation(a, b, grid_size=RETRY_GRID_MM)
+    return out
+
+
+def rings(region: Polygon) -> list[Path]:
+    """Return the shell and the holes as closed paths (first point not repeated)."""
+    return [as_path(np.asarray(r.coords)[:-1, :2]) for r in (region.exterior, *region.interiors)]
+
+
+def clip_path(path: FloatArray, region: BaseGeometry, *, closed: bool = False, least_mm: float = 1e-6) -> list[Path]:
+    """Return the stretches of a path inside a region, in the path's order and direction.
+
+    A closed path that is wholly inside comes back once, with its first point repeated; one that leaves and
+    returns is rejoined over its start. Stretches shorter than ``least_mm`` are dropped.
+    """
+    return [piece for _, piece in clip_paths([path], region, closed=closed, least_mm=least_mm)]
+
+
+def clip_paths(
+    paths: Sequence[FloatArray], region: BaseGeometry, *, closed: bool = False, least_mm: float = 1e-6
+) -> list[tuple[int, Path]]:
+    """Return ``(index of the path, stretch)`` for many paths; see `clip_path`."""
+    if not len(paths):
+        return []
+    shapely.prepare(region)
+    lines = shapely.linestrings(
+        np.vstack([closed_up(p, closed) for p in paths]),
+        indices=np.repeat(np.arange(len(paths)), [len(p) + bool(closed) for p in paths]),
+    )
+    out: list[tuple[int, Path]] = []
+    for i, (line, cut) in enumerate(zip(lines, shapely.intersection(lines, region))):
+        found = [np.asarray(g.coords) for g in _lines_of(cut) if g.length > least_mm]
+        out.extend((i, as_path(piece)) for piece in _in_order(line, _merged(found), closed))
+    return out
+
+
+def _lines_of(shape: BaseGeometry) -> list[LineString]:
+    if isinstance(shape, (LineString, LinearRing)):
+        return [shape]
+    return [line for part in getattr(shape, "geoms", ()) for line in _lines_of(part)]
+
+
+def _merged(found: list[FloatArray]) -> list[FloatArray]:
+    # Overlay may split a stretch at touching points; pieces that continue each other exactly are one stretch.
+    out: list[FloatArray] = []
+    for piece in found:
+        if out and np.array_equal(out[-1][-1], piece[0]):
+            out[-1] = np.vstack([out[-1], piece[1:]])
+        else:
+            out.append(piece)
+    return out
+
+
+def _in_order(line: LineString, found: list[FloatArray], closed: bool) -> list[FloatArray]:
+    if not found:
+        return []
+    middles = [LineString(piece).interpolate(0.5, normalized=True) for piece in found]
+    order = np.argsort([line.project(m) for m in middles], kind="stable")
+    out = [_along_line(line, found[i]) for i in order]
+    if closed and len(out) > 1 and np.array_equal(out[-1][-1], out[0][0]):
+        out[0] = np.vstack([out.pop(), out[0][1:]])
+    return out
+
+
+def _along_line(line: LineString, piece: FloatArray) -> FloatArray:
+    # GEOS may reverse a piece; two points early on the piece tell its direction along the line.
+    if len(piece) < 2 or np.array_equal(piece[0], piece[-1]):
+        return piece
+    half = LineString(piece)
+    a = line.project(half.interpolate(0.4, normalized=True))
+    b = line.project(half.interpolate(0.6, normalized=True))
+    return piece if a <= b else piece[::-1]
+
+
+def contains(region: BaseGeometry, points: ArrayLike) -> np.ndarray:
+    """Return for each point whether it lies inside or on the edge, ``(n,)`` bool."""
+    shapely.prepare(region)
+    xy = np.asarray(points, dtype=np.float64)
+    return np.asarray(shapely.intersects_xy(region, xy[:, 0], xy[:, 1]))
+
+
+def boundary_distance(region: Polygon, points: ArrayLike) -> FloatArray:
+    """Return the distance from each point to the nearest edge or hole, ``(n,)``, negative outside."""
+    xy = np.asarray(points, dtype=np.float64)
+    edge = region.boundary
+    shapely.prepare(edge)
+    far = np.asarray(shapely.distance(edge, shapely.points(xy)))
+    return np.where(contains(region, xy), far, -far)
+
+
+def inscribed_circle(region: Polygon, *, tolerance_mm: float = 0.01) -> tuple[tuple[float, float], float]:
+    """Return centre and radius of the largest circle inside a region."""
+    line = shapely.maximum_inscribed_circle(region, tolerance=tolerance_mm)
+    x, y = line.coords[0]
+    return (float(x), float(y)), float(line.length)
+
+
+def bounds(region: BaseGeometry) -> tuple[float, float, float, float]:
+    """Return least x, least y, greatest x, greatest y."""
+    left, top, right, bottom = region.bounds
+    return float(left), float(top), float(right), float(bottom)
+
+
+def extent_along(region: BaseGeometry, angle_deg: float) -> tuple[float, float]:
+    """Return least and greatest coordinate of a region along a direction (0 right, 90 up as seen)."""
+    a = math.radians(angle_deg)
+    reach = shapely.get_coordinates(region) @ np.array([math.cos(a), -math.sin(a)])
+    return float(reach.min()), float(reach.max())
+
+
+def disc(centre: tuple[float, float], radius_mm: float, *, tolerance_mm: float = 0.01) -> Polygon:
+    """Return a round region; its chords stray at most the tolerance."""
+    return _normal(Point(centre).buffer(radius_mm, quad_segs=quad_segments(radius_mm, tolerance_mm)))
+
+
+def line_of(path: ArrayLike) -> LineString:
+    """Return an open path as a shape, to be grown or taken out of a region."""
+    return LineString(np.asarray(path, dtype=np.float64))
+
+
+def transform(region: Polygon, matrix: ArrayLike, shift: tuple[float, float] = (0.0, 0.0)) -> Polygon:
+    """Return a region with every point ``p`` taken to ``matrix @ p + shift``."""
+    m = np.asarray(matrix, dtype=np.float64)
+    return _normal(affine_transform(region, [m[0, 0], m[0, 1], m[1, 0], m[1, 1], shift[0], shift[1]]))
+
+
+def region_to_page(region: Polygon, frame: Frame) -> Polygon:
+    """Return a region of a frame as a region of the page."""
+    return _normal(shapely.transform(region, frame.to_page))
+
+
+def region_to_local(region: Polygon, frame: Frame) -> Polygon:
+    """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid."""
+    local = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
+    return _normal(_valid(local))
+
+
+def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False) -> Path:
+    """Return a path with fewer points that strays at most the tolerance; ends stay."""
+    if len(path) < 3:
+        return as_path(path)
+    line = shapely.simplify(LineString(closed_up(path, closed)), tolerance_mm, preserve_topology=False)
+    points = np.asarray(line.coords)
+    return as_path(points[:-1] if closed else points)
+
+
+def touching(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:
+    """Return the pairs of regions that lie no further than ``within_mm`` from each other, smaller index first."""
+    if not regions:
+        return []
+    i, j = shapely.STRtree(list(regions)).query(list(regions), predicate="dwithin", distance=within_mm)
+    return sorted((int(a), int(b)) for a, b in zip(i, j) if a < b)

@@ -1,0 +1,1 @@
+"""Polylines and smooth curves."""

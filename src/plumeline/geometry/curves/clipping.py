@@ -1,0 +1,54 @@
+"""Clipping paths that cross themselves, whose stretches an overlay would cut up at every crossing."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from ...model import FloatArray, Path
+from .polylines import closed_up, dedupe, path_length
+
+__all__ = ["clip_crossing_path"]
+
+SAME_MM = 1e-9
+"""Ends of neighbouring bits this close are one point."""
+
+TINY_MM = 1e-3
+"""Points of a stretch this close are one: a path that begins on the edge would be clipped to a bit of no length."""
+
+
+def clip_crossing_path(
+    path: FloatArray, region: Polygon, *, closed: bool = False, least_mm: float = 1e-6
+) -> list[Path]:
+    """Return the stretches of a path inside a region, in the path's order and direction, whole across its crossings.
+
+    A closed path that is wholly inside comes back once, with its first point repeated; one that leaves and returns
+    is rejoined over its start. Stretches shorter than ``least_mm`` are dropped. Each segment is clipped by itself;
+    O(n log m) for n segments and m edges.
+    """
+    points = closed_up(path, closed)
+    if len(points) < 2:
+        return []
+    shapely.prepare(region)
+    segments = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1))
+    whole = shapely.covers(region, segments)
+    runs: list[list[FloatArray]] = []
+    for k in np.flatnonzero(whole | shapely.intersects(region, segments)):
+        for bit in [points[k : k + 2]] if whole[k] else _inside(points[k], points[k + 1], segments[k], region):
+            if runs and np.abs(runs[-1][-1] - bit[0]).max() <= SAME_MM:
+                runs[-1].append(bit[1])
+            else:
+                runs.append([bit[0], bit[1]])
+    if closed and len(runs) > 1 and np.abs(runs[-1][-1] - runs[0][0]).max() <= SAME_MM:
+        runs[0] = [*runs.pop(), *runs[0][1:]]
+    found = [dedupe(np.array(run), nearer_than_mm=TINY_MM) for run in runs]
+    return [run for run in found if path_length(run) > least_mm]
+
+
+def _inside(a: FloatArray, b: FloatArray, segment: shapely.LineString, region: Polygon) -> list[FloatArray]:
+    cut = shapely.intersection(segment, region)
+    parts = [g for g in getattr(cut, "geoms", [cut]) if isinstance(g, shapely.LineString) and not g.is_empty]
+    bits = [np.asarray(g.coords)[[0, -1]] for g in parts]
+    bits = [bit if (bit[1] - bit[0]) @ (b - a) >= 0 else bit[::-1] for bit in bits]
+    return sorted(bits, key=lambda bit: float((bit[0] - a) @ (b - a)))

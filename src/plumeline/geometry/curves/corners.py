@@ -1,0 +1,72 @@
+"""Corners of an outline, and the sides between them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ...model import FloatArray, Path, as_path
+from .polylines import dedupe, signed_area, turns
+
+__all__ = ["Outline", "cornered"]
+
+CORNER_DEG = 30.0
+"""An outline that turns by less at a vertex runs on: seams wander, and curves are many small turns."""
+
+DOUBLED_MM = 0.01
+"""Vertices closer than this are one: digitised outlines double points, and a doubled corner has no turn."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outline:
+    """One ring of a region with its corners marked.
+
+    Attributes
+    ----------
+    path : Path
+        The ring without doubled points, clockwise as seen (y down), first point not repeated.
+    corners : (k,) int array
+        Indices of the corners in ``path``, in order round the ring.
+    inner_deg : (k,) float64
+        The angle inside the ring at each corner, 0 to 360.
+    """
+
+    path: Path
+    corners: np.ndarray
+    inner_deg: FloatArray
+
+    @property
+    def points(self) -> FloatArray:
+        """The corners themselves, ``(k, 2)``."""
+        at: FloatArray = self.path[self.corners]
+        return at
+
+    def sides(self) -> list[Path]:
+        """Return the ``k`` stretches from each corner to the next; none when there are fewer than two corners."""
+        if len(self.corners) < 2:
+            return []
+        count = len(self.path)
+        ends = np.roll(self.corners, -1)
+        ends = np.where(ends <= self.corners, ends + count, ends)
+        return [as_path(self.path[np.arange(a, b + 1) % count]) for a, b in zip(self.corners, ends)]
+
+
+def cornered(ring: ArrayLike, *, least_deg: float = CORNER_DEG) -> Outline:
+    """Return a closed path with the corners at which it turns by more than ``least_deg`` marked."""
+    path = dedupe(ring, closed=True, nearer_than_mm=DOUBLED_MM)
+    if signed_area(path) < 0:
+        path = as_path(path[::-1])
+    turn = np.degrees(turns(path, closed=True))
+    corners = np.flatnonzero(np.abs(turn) > least_deg)
+    return Outline(path, corners, 180.0 - turn[corners])
+
+
+def arc_fractions(side: Sequence[FloatArray] | FloatArray) -> FloatArray:
+    """Return how far along an open path each of its points lies, 0 to 1."""
+    steps = np.hypot(*np.diff(np.asarray(side), axis=0).T)
+    total = np.concatenate([[0.0], np.cumsum(steps)])
+    fractions: FloatArray = total / total[-1]
+    return fractions

@@ -1,0 +1,1 @@
+"""Meshes, fields solved on them, levels and middle lines."""

@@ -1,0 +1,102 @@
+"""Checks of finished paths: crossings, and what lies outside a region."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from ...model import Fence, FloatArray
+from ..curves.polylines import closed_up
+
+__all__ = ["crossings", "fence_crossings", "is_simple", "outside_mm", "self_crossings"]
+
+
+def _line(path: FloatArray, closed: bool = False) -> BaseGeometry:
+    return shapely.linestrings(closed_up(path, closed))
+
+
+def is_simple(path: FloatArray, *, closed: bool = False) -> bool:
+    """Return whether a path neither crosses nor touches itself (shared closing point aside)."""
+    return len(path) < 2 or bool(shapely.is_simple(_line(path, closed)))
+
+
+def _segments(paths: Sequence[FloatArray]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    # starts and ends of all segments, and each one's rank with a gap between paths
+    starts, ends, ranks, rank = [], [], [], 0
+    for p in paths:
+        if len(p) > 1:
+            starts.append(p[:-1])
+            ends.append(p[1:])
+            ranks.append(np.arange(rank, rank + len(p) - 1))
+            rank += len(p) + 1
+    if not starts:
+        empty = np.zeros((0, 2))
+        return empty, empty, np.zeros(0, dtype=int)
+    return np.vstack(starts), np.vstack(ends), np.concatenate(ranks)
+
+
+def self_crossings(paths: Sequence[FloatArray], *, closed: bool = False) -> FloatArray:
+    """Return the points where segments of the paths properly cross each other or themselves, ``(k, 2)``.
+
+    Touching at an end and running along each other are no crossings: both ends of each segment must lie
+    strictly on different sides of the other, by more than 1e-9 mm.
+    """
+    a, b, rank = _segments([closed_up(p, closed) for p in paths])
+    if not len(a):
+        return np.zeros((0, 2))
+    segments = shapely.linestrings(np.stack([a, b], axis=1))
+    i, j = shapely.STRtree(segments).query(segments)
+    pair = (i < j) & (np.abs(rank[i] - rank[j]) > 1)
+    return _proper(a[i[pair]], b[i[pair]], a[j[pair]], b[j[pair]])
+
+
+def crossings(paths: Sequence[FloatArray], others: Sequence[FloatArray]) -> FloatArray:
+    """Return the points where any of the paths properly crosses any of the others, ``(k, 2)``."""
+    a, b, _ = _segments([np.asarray(p, dtype=np.float64) for p in paths])
+    c, d, _ = _segments([np.asarray(p, dtype=np.float64) for p in others])
+    if not len(a) or not len(c):
+        return np.zeros((0, 2))
+    tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)))
+    j, i = tree.query(shapely.linestrings(np.stack([c, d], axis=1)))
+    return _proper(a[i], b[i], c[j], d[j])
+
+
+SIDE_MM = 1e-9
+"""How far from the other's line a segment's end must lie to be on a side of it."""
+
+
+def _proper(a: np.ndarray, b: np.ndarray, c: np.ndarray, d: np.ndarray) -> FloatArray:
+    def side(p: np.ndarray, q: np.ndarray, r: np.ndarray) -> np.ndarray:
+        pq = q - p
+        norm = np.hypot(pq[:, 0], pq[:, 1])
+        cross = pq[:, 0] * (r - p)[:, 1] - pq[:, 1] * (r - p)[:, 0]
+        return np.asarray(cross / np.where(norm > 0, norm, 1.0))
+
+    c1, c2, a1, a2 = side(a, b, c), side(a, b, d), side(c, d, a), side(c, d, b)
+
+    def apart(u: np.ndarray, v: np.ndarray) -> np.ndarray:
+        return ((u > SIDE_MM) & (v < -SIDE_MM)) | ((u < -SIDE_MM) & (v > SIDE_MM))
+
+    hit = apart(c1, c2) & apart(a1, a2)
+    t = (a1 / np.where(hit, a1 - a2, 1.0))[hit]
+    out: FloatArray = a[hit] + (b - a)[hit] * t[:, None]
+    return out
+
+
+def outside_mm(
+    paths: Sequence[FloatArray], region: Polygon, *, tolerance_mm: float = 0.02, closed: bool = False
+) -> float:
+    """Return the length of the paths that lies more than the tolerance outside a region."""
+    grown = shapely.buffer(region, tolerance_mm, quad_segs=4)
+    lines = [_line(p, closed) for p in paths if len(p) > 1]
+    return float(shapely.length(shapely.difference(lines, grown)).sum()) if lines else 0.0
+
+
+def fence_crossings(paths: Sequence[FloatArray], fences: Sequence[Fence], *, closed: bool = False) -> int:
+    """Return how often the paths properly cross firm fences."""
+    firm = [f.path for f in fences if f.soft_mm == 0]
+    return len(crossings([closed_up(p, closed) for p in paths], firm)) if firm else 0

@@ -1,0 +1,1 @@
+"""Lines that meet: noded, snapped, faces between them, neighbours."""

@@ -1,0 +1,162 @@
+"""Noding lines and finding the faces between them, with the edge-to-face table kept as integers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from ...model import FloatArray, Path, as_path
+from .snapping import NODE_GRID_MM
+
+__all__ = ["Faces", "chains", "covering", "faces", "is_thin", "merge_faces", "near_paths"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Faces:
+    """The faces that lines cut the plane into.
+
+    Attributes
+    ----------
+    regions : tuple of shapely.Polygon
+        The bounded faces, from the top left.
+    edges : ``(k, 2, 2)`` array
+        The straight pieces of line between nodes that have a face on at least one side.
+    sides : ``(k, 2)`` array of int
+        The faces on the two sides of each edge, in no order; -1 for outside.
+    loose : tuple of Path
+        Straight pieces of line that bound no face: free ends, and bridges between rings.
+    """
+
+    regions: tuple[Polygon, ...]
+    edges: FloatArray
+    sides: np.ndarray
+    loose: tuple[Path, ...]
+
+
+def faces(paths: Sequence[FloatArray], *, grid_mm: float = NODE_GRID_MM) -> Faces:
+    """Return the faces between paths (a closed path repeats its first point here).
+
+    All crossings are made nodes first, rounded to ``grid_mm``; O(n log n). No paths: no faces.
+    """
+    drawn = [shapely.linestrings(p) for p in paths if len(p) > 1]
+    if not drawn:
+        return Faces((), np.zeros((0, 2, 2)), np.zeros((0, 2), dtype=int), ())
+    noded = shapely.union_all(drawn, grid_size=grid_mm)
+    pieces = _segments(noded)
+    polygons, cuts, dangles, _ = shapely.polygonize_full([shapely.linestrings(s) for s in pieces])
+    regions = sorted(polygons.geoms, key=lambda p: (round(p.bounds[1], 3), round(p.bounds[0], 3), p.area))
+    edges, sides = _edge_table(regions)
+    loose = [as_path(np.asarray(g.coords)) for part in (cuts, dangles) for g in part.geoms]
+    loose.sort(key=lambda p: tuple(p.ravel()))
+    return Faces(tuple(regions), edges, sides, tuple(loose))
+
+
+def _segments(lines: BaseGeometry) -> FloatArray:
+    parts = shapely.get_parts(lines)
+    xy, which = shapely.get_coordinates(parts, return_index=True)
+    same = which[:-1] == which[1:]
+    return np.stack([xy[:-1][same], xy[1:][same]], axis=1)
+
+
+def _edge_table(regions: Sequence[Polygon]) -> tuple[FloatArray, np.ndarray]:
+    if not regions:
+        return np.zeros((0, 2, 2)), np.zeros((0, 2), dtype=int)
+    rings = [(i, ring) for i, p in enumerate(regions) for ring in (p.exterior, *p.interiors)]
+    xy, which = shapely.get_coordinates([ring for _, ring in rings], return_index=True)
+    same = which[:-1] == which[1:]
+    face = np.array([i for i, _ in rings])[which[:-1][same]]
+    pairs = np.stack([xy[:-1][same], xy[1:][same]], axis=1)
+    swap = (pairs[:, 0, 0] > pairs[:, 1, 0]) | ((pairs[:, 0, 0] == pairs[:, 1, 0]) & (pairs[:, 0, 1] > pairs[:, 1, 1]))
+    pairs[swap] = pairs[swap][:, ::-1]
+    # polygonize hands back the coordinates it was given, so equal edges are equal to the bit
+    edges, index = np.unique(pairs.reshape(-1, 4), axis=0, return_inverse=True)
+    index = np.asarray(index).ravel()
+    sides = np.full((len(edges), 2), -1)
+    order = np.lexsort((face, index))
+    first = np.concatenate([[True], np.diff(index[order]) > 0])
+    sides[index[order][first], 0] = face[order][first]
+    sides[index[order][~first], 1] = face[order][~first]
+    return edges.reshape(-1, 2, 2), sides
+
+
+def covering(regions: Sequence[Polygon], shapes: Sequence[Polygon]) -> list[tuple[int, ...]]:
+    """Return for each region the indices of the shapes that it lies in, judged by a point inside it."""
+    if not shapes:
+        return [()] * len(regions)
+    points = [region.representative_point() for region in regions]
+    found: list[list[int]] = [[] for _ in regions]
+    at, shape = shapely.STRtree(list(shapes)).query(points, predicate="intersects")
+    for i, k in zip(at.tolist(), shape.tolist()):
+        found[i].append(k)
+    return [tuple(sorted(f)) for f in found]
+
+
+def is_thin(region: Polygon, width_mm: float) -> bool:
+    """Return whether no circle of this diameter fits into a region."""
+    return bool(shapely.buffer(region, -width_mm / 2, quad_segs=4).is_empty)
+
+
+def near_paths(points: FloatArray, paths: Sequence[FloatArray], *, within_mm: float) -> np.ndarray:
+    """Return for each point the index of a path within a distance of it (the first), or -1."""
+    out = np.full(len(points), -1)
+    usable = [i for i, p in enumerate(paths) if len(p) > 1]
+    if not usable or not len(points):
+        return out
+    tree = shapely.STRtree([shapely.linestrings(paths[i]) for i in usable])
+    at, path = tree.query(shapely.points(points), predicate="dwithin", distance=within_mm)
+    for i, k in sorted(zip(at.tolist(), path.tolist()), reverse=True):
+        out[i] = usable[k]
+    return out
+
+
+def merge_faces(regions: Sequence[Polygon]) -> list[Polygon]:
+    """Return the union of faces that share edges, keeping their nodes; one polygon where they hang together."""
+    if len(regions) == 1:
+        return [regions[0]]
+    merged = shapely.coverage_union_all(list(regions))
+    return [p for p in shapely.get_parts(merged) if isinstance(p, Polygon)]
+
+
+def chains(edges: FloatArray) -> list[Path]:
+    """Return edges ``(k, 2, 2)`` joined end to end into the longest paths that pass no branching.
+
+    A loop repeats its first point. Paths start at their top-left end and are sorted from the top left.
+    """
+    if not len(edges):
+        return []
+    xy, ids = np.unique(edges.reshape(-1, 2), axis=0, return_inverse=True)
+    pairs = np.asarray(ids).reshape(-1, 2)
+    at: list[list[int]] = [[] for _ in xy]
+    for k, (a, b) in enumerate(pairs.tolist()):
+        at[a].append(k)
+        at[b].append(k)
+    rank = np.lexsort((xy[:, 0], xy[:, 1])).tolist()
+    used = np.zeros(len(pairs), dtype=bool)
+
+    def walk(node: int) -> list[int]:
+        trail = [node]
+        while True:
+            free = [k for k in at[node] if not used[k]]
+            if not free or (len(trail) > 1 and len(at[node]) != 2):
+                return trail
+            used[free[0]] = True
+            a, b = pairs[free[0]].tolist()
+            node = b if a == node else a
+            trail.append(node)
+
+    out: list[list[int]] = []
+    for node in [n for n in rank if len(at[n]) != 2] + rank:
+        while any(not used[k] for k in at[node]):
+            out.append(walk(node))
+    paths = [as_path(xy[trail if _starts_first(xy, trail) else trail[::-1]]) for trail in out]
+    return sorted(paths, key=lambda p: (p[0, 1], p[0, 0], p[-1, 1], p[-1, 0], p[1, 1], p[1, 0]))
+
+
+def _starts_first(xy: FloatArray, trail: list[int]) -> bool:
+    a, b = (trail[0], trail[-1]) if trail[0] != trail[-1] else (trail[1], trail[-2])
+    return bool((xy[a, 1], xy[a, 0]) <= (xy[b, 1], xy[b, 0]))

@@ -1,0 +1,238 @@
+"""Bringing together corners and edges that are meant to be the same.
+
+Method: corners nearer than a stated distance are merged, nearest first, as long as everything merged stays within
+that distance of each other and no two corners of one shape are merged (complete linkage: a row of close points never
+collapses into one). A corner that then lies beside an edge of another shape becomes a point of that edge, and the two
+meet half way; where a curve only touches an edge and leaves it again, both stay as they are. What comes out are paths
+over shared nodes, so that neighbours have exactly the same points.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from scipy.spatial import cKDTree
+
+from ...model import FloatArray, Path, as_path
+from ..curves.polylines import dedupe, turns
+from ..curves.tangents import Beside, tangent
+
+__all__ = ["NODE_GRID_MM", "Snapped", "snap_together"]
+
+NODE_GRID_MM = 1e-4
+"""Nodes are rounded to this: far below a thread's thickness, far above what noding loses."""
+
+_DOUBLED_MM = 1e-3
+"""Points of one path nearer than this are one point."""
+
+_CORNER_RAD = np.radians(15)
+"""A turn of more than this is a corner; points that turn less lie on a curve or a straight edge."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Snapped:
+    """Paths over shared nodes.
+
+    Attributes
+    ----------
+    paths : tuple of Path
+        One for each path given, in order; fewer than two points where a path shrank to nothing.
+    moved_mm : (n,) array
+        The furthest that a point of each path moved.
+    """
+
+    paths: tuple[Path, ...]
+    moved_mm: FloatArray
+
+
+def snap_together(
+    paths: Sequence[FloatArray],
+    closed: Sequence[bool],
+    shape: Sequence[int],
+    *,
+    within_mm: float,
+    follows: Sequence[bool] = (),
+) -> Snapped:
+    """Return paths whose near corners and edges are the same.
+
+    Parameters
+    ----------
+    paths, closed : sequences of ``(n, 2)`` arrays and flags
+        The first point of a closed path is not repeated.
+    shape : sequence of int
+        Which shape each path belongs to; a shape is never snapped to itself.
+    within_mm : float
+        Corners and edges nearer than this are the same. A point moves at most one and a half times as far.
+    follows : sequence of bool, optional
+        Paths that give way to the others (lines drawn over patches): they move, the others stay.
+    """
+    gives = np.array(follows if len(follows) else [False] * len(paths), dtype=bool)
+    if not paths:
+        return Snapped((), np.zeros(0))
+    clean = [dedupe(p, closed=c, nearer_than_mm=_DOUBLED_MM) for p, c in zip(paths, closed)]
+    counts = np.array([len(p) for p in clean])
+    xy = np.vstack(clean)
+    path_of = np.repeat(np.arange(len(clean)), counts)
+    corner = np.concatenate([_corners(p, c) for p, c in zip(clean, closed)])
+    node_of = _clusters(xy, np.asarray(shape)[path_of], corner, within_mm)
+    nodes = _node_positions(xy, node_of, gives[path_of])
+    starts = np.concatenate([[0], np.cumsum(counts)])
+    chains = [node_of[a:b] for a, b in pairwise(starts.tolist())]
+    sharp = np.bincount(node_of, corner, len(nodes)) > 0
+    inserted, nodes = _corners_on_edges(nodes, chains, closed, np.asarray(shape), gives, sharp, within_mm)
+    nodes = np.round(nodes / NODE_GRID_MM) * NODE_GRID_MM
+    moved = np.zeros(len(clean))
+    np.maximum.at(moved, path_of, np.hypot(*(nodes[node_of] - xy).T))
+    out = tuple(
+        as_path(dedupe(nodes[_without_spikes(chain, c)].reshape(-1, 2), closed=c)) for chain, c in zip(inserted, closed)
+    )
+    return Snapped(out, moved)
+
+
+def _corners(path: FloatArray, closed: bool) -> np.ndarray:
+    corner = np.abs(turns(path, closed=closed)) > _CORNER_RAD
+    if not closed:
+        corner[[0, -1]] = True
+    return np.asarray(corner)
+
+
+def _clusters(xy: FloatArray, shape: np.ndarray, corner: np.ndarray, within: float) -> np.ndarray:
+    # Complete linkage, nearest pairs first; the order of equal pairs is that of the points. Two points of curves are
+    # left to meet each other's edges: merged, they would slide along the curve.
+    pairs = np.sort(cKDTree(xy).query_pairs(within * (1 + 1e-9), output_type="ndarray").reshape(-1, 2), axis=1)
+    far = np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
+    meant = (shape[pairs[:, 0]] != shape[pairs[:, 1]]) & ((far <= _DOUBLED_MM) | corner[pairs].any(axis=1))
+    pairs, far = pairs[meant], far[meant]
+    order = np.lexsort((pairs[:, 1], pairs[:, 0], np.round(far, 9)))
+    cluster = np.arange(len(xy))
+    members: dict[int, list[int]] = {}
+    for i, j in pairs[order].tolist():
+        a, b = int(cluster[i]), int(cluster[j])
+        if a == b:
+            continue
+        left, right = members.get(a, [a]), members.get(b, [b])
+        if set(shape[left].tolist()) & set(shape[right].tolist()):
+            continue
+        gap = xy[left][:, None] - xy[right][None]
+        if np.hypot(gap[..., 0], gap[..., 1]).max() > within * (1 + 1e-9):
+            continue
+        members[a] = left + right
+        cluster[right] = a
+    return np.asarray(np.unique(cluster, return_inverse=True)[1]).ravel()
+
+
+def _node_positions(xy: FloatArray, node_of: np.ndarray, gives: np.ndarray) -> FloatArray:
+    # the mean of what was merged; corners that give way count only where there are no others
+    weight = np.where(gives, 1e-12, 1.0)
+    total = np.bincount(node_of, weight)
+    return np.column_stack([np.bincount(node_of, weight * xy[:, k]) / total for k in (0, 1)])
+
+
+def _corners_on_edges(
+    nodes: FloatArray,
+    chains: Sequence[np.ndarray],
+    closed: Sequence[bool],
+    shape: np.ndarray,
+    gives: np.ndarray,
+    sharp: np.ndarray,
+    within: float,
+) -> tuple[list[np.ndarray], FloatArray]:
+    start, end, path_of, place = _edges_of(chains, closed)
+    tree = shapely.STRtree(shapely.points(nodes))
+    segments = shapely.linestrings(np.stack([nodes[start], nodes[end]], axis=1))
+    edge, node = tree.query(segments, predicate="dwithin", distance=within)
+    owners: list[set[int]] = [set() for _ in nodes]
+    firm = np.zeros(len(nodes), dtype=bool)
+    for chain, s, g in zip(chains, shape.tolist(), gives.tolist()):
+        for n in chain.tolist():
+            owners[n].add(s)
+        if not g:
+            firm[chain] = True
+    way = nodes[end[edge]] - nodes[start[edge]]
+    length2 = (way**2).sum(axis=1)
+    at = ((nodes[node] - nodes[start[edge]]) * way).sum(axis=1) / np.where(length2 > 0, length2, 1.0)
+    inside = (at > 0) & (at < 1) & (node != start[edge]) & (node != end[edge])
+    foreign = np.array([shape[path_of[e]] not in owners[n] for e, n in zip(edge, node)], dtype=bool)
+    other = shape[path_of[edge]]
+    far = np.hypot(*(nodes[start[edge]] + way * np.clip(at, 0, 1)[:, None] - nodes[node]).T)
+    beside = Beside(node, other, far, start[edge], end[edge])
+    foreign &= ~tangent(nodes, chains, closed, shape, sharp, beside, meet_mm=_DOUBLED_MM)
+    keep = np.flatnonzero(inside & foreign) if len(edge) else np.zeros(0, dtype=int)
+    edge, node, at, way = edge[keep], node[keep], at[keep], way[keep]
+    foot = nodes[start[edge]] + way * at[:, None]
+    # the nearest edge of each shape only: a cusp between two edges of one shape stays open
+    other = shape[path_of[edge]]
+    order = np.lexsort((edge, np.hypot(*(foot - nodes[node]).T), other, node))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (np.diff(node[order]) != 0) | (np.diff(other[order]) != 0)
+    nearest = np.sort(order[first])
+    edge, node, at, foot = edge[nearest], node[nearest], at[nearest], foot[nearest]
+    moved = _meet(nodes, node, foot, firm, gives[path_of[edge]])
+    order = np.lexsort((node, at, edge))
+    added: dict[tuple[int, int], list[int]] = {}
+    for k in order.tolist():
+        added.setdefault((int(path_of[edge[k]]), int(place[edge[k]])), []).append(int(node[k]))
+    out = []
+    for i, chain in enumerate(chains):
+        longer: list[int] = []
+        for k, n in enumerate(chain.tolist()):
+            longer += [n, *added.get((i, k), ())]
+        out.append(np.array(longer, dtype=int))
+    return out, moved
+
+
+def _edges_of(
+    chains: Sequence[np.ndarray], closed: Sequence[bool]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    # start node, end node, path and place in the path of every edge
+    start, end, path_of, place = [], [], [], []
+    for i, (chain, ring) in enumerate(zip(chains, closed)):
+        last = len(chain) if ring else len(chain) - 1
+        start.append(chain[:last])
+        end.append(np.roll(chain, -1)[:last])
+        path_of.append(np.full(last, i))
+        place.append(np.arange(last))
+    return np.concatenate(start), np.concatenate(end), np.concatenate(path_of), np.concatenate(place)
+
+
+def _meet(
+    nodes: FloatArray, node: np.ndarray, foot: FloatArray, firm: np.ndarray, edge_gives: np.ndarray
+) -> FloatArray:
+    # A corner meets the nearest edge half way (so that two rows of patches meet in one straight seam); a corner of
+    # a line goes all the way; nothing moves towards a line.
+    moved = nodes.copy()
+    far = np.hypot(*(foot - nodes[node]).T)
+    done: set[int] = set()
+    for k in np.lexsort((node, far, edge_gives)).tolist():
+        n = int(node[k])
+        if n in done or (firm[n] and edge_gives[k]):
+            continue
+        done.add(n)
+        moved[n] = (nodes[n] + foot[k]) / 2 if firm[n] else foot[k]
+    return moved
+
+
+def _without_spikes(chain: np.ndarray, closed: bool) -> np.ndarray:
+    # merging may leave doubled nodes, and a-b-a turns of no area
+    ids = chain.tolist()
+    changed = True
+    while changed and len(ids) > 1:
+        changed = False
+        out: list[int] = []
+        for n in ids:
+            if out and out[-1] == n:
+                changed = True
+            elif closed and len(out) > 1 and out[-2] == n:
+                out.pop()
+                changed = True
+            else:
+                out.append(n)
+        while closed and len(out) > 1 and out[0] == out[-1]:
+            out.pop()
+            changed = True
+        ids = out
+    return np.array(ids, dtype=int)

@@ -1,0 +1,181 @@
+"""From zones to strokes: which fills go into which zone, filled and measured side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from typing import Any, TypeAlias
+
+from .. import review
+from ..errors import FillError, ZoneError, nearest
+from ..fills import find_fill
+from ..fills.kit.limits import STITCHES_MOST
+from ..fills.kit.stack import Layer, fill_zone
+from ..geometry import path_length
+from ..lines import STAGES, Work
+from ..model import Filled, Stage, Top, Zone
+from ..plan import CheckedFills, Plan
+from .lookup import ZoneSources
+
+__all__ = ["Figures", "Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
+
+Figures: TypeAlias = Mapping[str, Any]
+"""What was measured in one zone."""
+
+Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None]
+"""What one process needs to fill and measure a zone: its layers and the spacing asked for."""
+
+Progress: TypeAlias = Callable[[str, int, int], None]
+"""Told what is being done, how much of it is done, and how much there is."""
+
+WORTH_SHARING = 12
+"""Zones from which several processes are quicker than one: starting them takes about a second."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One zone to fill: its layers, whose settings still hold names, its thread and when it is sewn.
+
+    ``done``: it is on the cloth already.
+    """
+
+    zone: Zone
+    layers: tuple[Layer, ...]
+    thread: str
+    stage: Stage
+    done: bool = False
+
+    @property
+    def fill(self) -> str:
+        """The fills' names, for the report."""
+        return "done" if self.done else " + ".join(layer.fill.name for layer in self.layers)
+
+    @property
+    def spacing_mm(self) -> float | None:
+        """The spacing asked of the last layer; None where it has none, matches another zone's, or is done."""
+        if self.done or self.layers[-1].settings.waits:
+            return None
+        spacing = getattr(self.layers[-1].settings, "spacing_mm", None)
+        return spacing if isinstance(spacing, float) else None
+
+
+def jobs_of(
+    plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str], *, keep_done: bool
+) -> list[Job]:
+    """Return the zones to fill of those wanted, and with ``keep_done`` every zone that is done: none may get lost."""
+    specs = {spec.name: spec for spec in plan.zones}
+    for name in wanted:
+        if name not in specs:
+            near = nearest(name, specs)
+            raise ZoneError(
+                f"is no zone of this plan; its zones are {', '.join(specs)}",
+                zone=name,
+                what_to_do=f"Did you mean {near!r}?" if near else None,
+            )
+    jobs = []
+    for zone in made:
+        stack = checked.stack(zone.name, zone.part)
+        spec = specs[zone.name]
+        asked = not wanted or zone.name in wanted
+        if not (asked and stack) and not (spec.done and (asked or keep_done)):
+            continue
+        layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
+        jobs.append(Job(zone, layers, spec.thread, _stage(zone, layers), spec.done))
+    # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
+    first: dict[str, Stage] = {}
+    for job in jobs:
+        first[job.zone.name] = min(job.stage, first.get(job.zone.name, job.stage), key=STAGES.index)
+    return [replace(job, stage=first[job.zone.name]) for job in jobs]
+
+
+def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:
+    """Return when a zone is sewn: by its first fill but the ditch; a zone that she calls a border comes last."""
+    stages = [layer.fill.stage for layer in layers if layer.fill.stage != "ditch"]
+    return "ditch" if not stages else "border" if "border" in zone.name.lower() else stages[0]
+
+
+def fill_all(
+    plan: Plan,
+    top: Top,
+    jobs: Sequence[Job],
+    workers: int,
+    tell: Progress,
+    *,
+    known: Iterable[tuple[Job, Filled]] = (),
+) -> tuple[list[Filled], list[Figures]]:
+    """Fill and measure every zone; those that match another's density last. ``known`` are filled already."""
+    out: dict[int, tuple[Filled, Figures]] = {}
+    densities: dict[str, list[tuple[float, float]]] = {}
+    for job, filled in known:
+        densities.setdefault(job.zone.name, []).append((_length(filled), job.zone.region.area))
+    waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
+    done, sewn = 0, 0.0
+    for turn in (False, True):
+        todo = [i for i, wait in enumerate(waits) if wait is turn]
+        so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
+        resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
+        for i, (filled, figures) in zip(todo, _run(resolved, workers)):
+            done += 1
+            tell("filling zones", done, len(jobs))
+            out[i] = _threaded(filled, jobs[i].thread), figures
+            length = _length(filled)
+            sewn += length
+            if sewn / plan.machine.stitch_mm > STITCHES_MOST:
+                raise _too_many(jobs[i].zone.name)
+            densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
+    return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
+
+
+def _length(filled: Filled) -> float:
+    return sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
+
+
+def _too_many(zone: str) -> FillError:
+    return FillError(
+        f"brings the quilt to more than {STITCHES_MOST // 1_000_000} million stitches, the most at once",
+        zone=zone,
+        key="fill",
+        what_to_do="Choose wider spacings, or stitch some of the zones at a time with --zone.",
+    )
+
+
+def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> Task:
+    sources = ZoneSources(job.zone, top, plan.folder, densities)
+    layers = tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
+    return job.zone, layers, job.spacing_mm
+
+
+def _fill_one(task: Task) -> tuple[Filled, Figures]:
+    zone, layers, spacing_mm = task
+    filled = fill_zone(zone, layers)
+    return filled, review.zone_figures(zone, filled, spacing_mm)
+
+
+def _run(jobs: Sequence[Task], workers: int) -> Iterable[tuple[Filled, Figures]]:
+    if workers < 2 or len(jobs) < WORTH_SHARING:
+        yield from map(_fill_one, jobs)
+        return
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        yield from pool.map(_fill_one, jobs, chunksize=max(1, min(8, len(jobs) // (4 * workers))))
+
+
+def _threaded(filled: Filled, thread: str) -> Filled:
+    return replace(filled, strokes=tuple(replace(s, thread=thread) for s in filled.strokes))
+
+
+def works_of(job: Job, filled: Filled) -> list[Work]:
+    """Return what is joined: ditch first and by itself, the rest of the stack together."""
+    ditch = {layer.fill.name for layer in job.layers if layer.fill.stage == "ditch"}
+    parts: list[tuple[Stage, list[Any]]] = [("ditch", []), (job.stage, [])]
+    for stroke in filled.strokes:
+        parts[0 if stroke.fill in ditch else 1][1].append(stroke)
+    return [Work(job.zone, tuple(strokes), stage) for stage, strokes in parts if strokes]
+
+
+def in_work_order(filled: Sequence[Filled]) -> tuple[Filled, ...]:
+    """Return the filled zones with each one's strokes as `works_of` numbers them: ditch first."""
+    return tuple(
+        replace(f, strokes=tuple(sorted(f.strokes, key=lambda s: find_fill(s.fill).stage != "ditch"))) for f in filled
+    )

@@ -1,0 +1,120 @@
+"""Where names in a fill's settings are looked up: guides of the drawing, artwork, other zones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path as FilePath
+
+from ..drawing import Art, read_art
+from ..errors import FillError, nearest
+from ..fills.kit.motifs import Recipe, read_recipe
+from ..fills.kit.settings import Artwork
+from ..geometry import path_to_local
+from ..model import Path, Top, Zone
+from ..specs import matching
+
+__all__ = ["ZoneSources", "motif_folder", "motif_names"]
+
+
+def motif_folder() -> FilePath:
+    """Return the folder of the library of motifs: in the installed package, else beside ``pyproject.toml``."""
+    inside = FilePath(str(files("plumeline"))) / "motifs"
+    return inside if inside.is_dir() else FilePath(__file__).parents[3] / "motifs"
+
+
+def motif_names() -> tuple[str, ...]:
+    """Return the names of the motifs in the library, grown (``.toml``) and drawn (``.svg``), sorted."""
+    return tuple(sorted({path.stem for kind in ("*.toml", "*.svg") for path in motif_folder().glob(kind)}))
+
+
+class ZoneSources:
+    """The sources of one zone; guides come back in the zone's own frame.
+
+    Parameters
+    ----------
+    zone : Zone
+        The zone whose settings are looked up.
+    top : Top or None
+        Holds the guides; None when there is no drawing.
+    folder : path or None
+        Where the plan lies; artwork by file name is read from there, never from outside it.
+    densities : mapping
+        Inches of line per square inch of the zones filled already, by name.
+    """
+
+    def __init__(
+        self, zone: Zone, top: Top | None = None, folder: FilePath | None = None, densities: Mapping[str, float] = {}
+    ) -> None:
+        self._zone, self._top, self._folder, self._densities = zone, top, folder, densities
+
+    def guide(self, name: str) -> tuple[Path, ...]:
+        """Return the guide lines of that name (``*`` for any letters) in the zone's own frame.
+
+        Raises
+        ------
+        FillError
+            The drawing has no such guide.
+        """
+        guides = self._top.guides if self._top else {}
+        found = matching(name, guides)
+        if not found:
+            raise self._unknown(name, "guide of the drawing", tuple(guides))
+        return tuple(path_to_local(guides[n], self._zone.frame) for n in found)
+
+    def art(self, name: str) -> Artwork:
+        """Return artwork: ``NAME.svg`` beside the plan, or a motif of the library.
+
+        Raises
+        ------
+        FillError
+            There is neither.
+        """
+        if self._folder is not None and name.lower().endswith(".svg"):
+            path = (self._folder / name).resolve()
+            if not path.is_relative_to(self._folder.resolve()):
+                raise FillError(
+                    f"is {name!r}; must not leave the plan's folder",
+                    zone=self._zone.name,
+                    key="art",
+                    what_to_do="Put the artwork beside the plan.",
+                )
+            if path.is_file():
+                return _read(path)
+        stem = name.removesuffix(".svg")
+        if stem not in motif_names():
+            raise self._unknown(name, "motif of the library or SVG file beside the plan", motif_names(), key="art")
+        recipe = motif_folder() / f"{stem}.toml"
+        return _recipe(recipe) if recipe.is_file() else _read(motif_folder() / f"{stem}.svg")
+
+    def density(self, name: str) -> float:
+        """Return inches of line per square inch of another zone.
+
+        Raises
+        ------
+        FillError
+            No zone of that name is filled before this one.
+        """
+        if name not in self._densities:
+            raise self._unknown(name, "zone whose density is known here", tuple(self._densities), key="density")
+        return self._densities[name]
+
+    def _unknown(self, name: str, what: str, known: tuple[str, ...], *, key: str | None = None) -> FillError:
+        near = nearest(name, known)
+        return FillError(
+            f"{name!r} is no {what}; there {'are ' + ', '.join(known) if known else 'is none'}",
+            zone=self._zone.name,
+            key=key,
+            what_to_do=f"Did you mean {near!r}?" if near else None,
+        )
+
+
+@lru_cache(maxsize=64)
+def _read(path: FilePath) -> Art:
+    return read_art(path)
+
+
+@lru_cache(maxsize=64)
+def _recipe(path: FilePath) -> Recipe:
+    return read_recipe(path)

@@ -1,0 +1,109 @@
+"""One fill on one shape, without a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path as FilePath
+from typing import Any
+
+from numpy.typing import ArrayLike
+from shapely import Polygon
+
+from ..errors import FillError
+from ..fills import find_fill
+from ..fills.kit.stack import Layer, fill_zone
+from ..geometry import as_region, closed_up, rings
+from ..lines import Work, join_works
+from ..model import Batting, Filled, Frame, Machine, Patch, Quilt, Top, Way, Zone, as_path
+from ..plan import check_settings
+from ..review import zone_figures
+from ..stitches import stitch_lines
+from .fill import Job
+from .lookup import ZoneSources
+from .report import make_report
+
+__all__ = ["fill", "try_fill", "zone_of"]
+
+EDGE_FACTOR = 2.0
+"""Travel along the edge of a single shape is seen, so it weighs twice."""
+
+
+def fill(kind: str, outline: Polygon | ArrayLike, *, chance: int = 7, **settings: Any) -> Filled:
+    """Fill one shape.
+
+    Parameters
+    ----------
+    kind : str
+        Name of the fill.
+    outline : shapely.Polygon or (n, 2) array
+        The shape in mm, y down.
+    chance : int
+        Seed of what is left to chance.
+    **settings
+        As in a plan; bare numbers are mm.
+
+    Returns
+    -------
+    Filled
+        Strokes in mm; none, with a finding, when the shape is too small.
+
+    Raises
+    ------
+    FillError, PlanError
+        No such fill, or a setting that can't be used.
+    """
+    found = find_fill(kind)
+    checked = check_settings(found.settings, settings, units="mm", prefix=kind)
+    zone = zone_of(outline, chance=chance)
+    layer = Layer(found, checked.resolved(ZoneSources(zone)))  # type: ignore[attr-defined]
+    return fill_zone(zone, [layer])
+
+
+def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 7) -> Zone:
+    """Return a zone of one shape, its frame at its middle and its edge a way for travel.
+
+    Raises
+    ------
+    FillError
+        The shape is no simple outline.
+    """
+    try:
+        region = as_region(outline)
+    except ValueError as error:
+        raise FillError(
+            str(error), zone=name, what_to_do="Draw one closed outline that does not cross itself."
+        ) from None
+    middle = region.centroid
+    edge = tuple(Way(ring, "edge", factor=EDGE_FACTOR) for ring in (as_path(closed_up(r)) for r in rings(region)))
+    return Zone(name, "", 1, region, region, ways=edge, frame=Frame((middle.x, middle.y)), chance=chance)
+
+
+def try_fill(
+    kind: str, outline: Polygon | ArrayLike, settings: Mapping[str, Any], *, units: str = "in", chance: int = 7
+) -> Quilt:
+    """Try one fill on one shape: its strokes joined, placed and measured, as a quilt of one zone without a plan.
+
+    Parameters
+    ----------
+    settings : mapping
+        As in a plan, in ``units``.
+
+    Raises
+    ------
+    FillError, PlanError
+        No such fill, a setting or shape that can't be used.
+    """
+    found = find_fill(kind)
+    checked = check_settings(found.settings, settings, units=units, prefix=kind)
+    zone = zone_of(outline, chance=chance)
+    layer = Layer(found, checked.resolved(ZoneSources(zone, folder=FilePath.cwd())))  # type: ignore[attr-defined]
+    filled = fill_zone(zone, [layer])
+    machine, batting = Machine(), Batting()
+    joined = join_works([Work(zone, filled.strokes, found.stage)], seams=(), machine=machine)
+    points = stitch_lines(joined.lines, machine, zone_of_stroke=[0] * len(filled.strokes), names=[zone.name])
+    _, _, right, bottom = zone.region.bounds
+    top = Top((Patch("shape", zone.region),), (), {}, (right, bottom))
+    quilt = Quilt(None, top, (zone,), (filled,), joined.lines, (points,), {})
+    job = Job(zone, (layer,), "main", found.stage)
+    figures = [zone_figures(zone, filled, job.spacing_mm)]
+    return quilt.with_report(make_report(kind, machine, batting, quilt, [job], figures, joined, filled.findings))

@@ -1,0 +1,37 @@
+"""The top that a plan names."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..errors import ZoneError
+from ..model import Top
+from ..plan import Plan
+from ..top import BlockTable, Border, Pieces, Sashing, from_blocks, from_drawing, from_measures
+
+__all__ = ["read_top"]
+
+
+def read_top(plan: Plan) -> Top:
+    """Return the top that a plan names: its drawing, its table of blocks, or its measured block."""
+    told, pressed_open = plan.top, plan.top.pressed == "open"
+    if plan.drawing is not None:
+        return from_drawing(
+            plan.drawing, close_gaps_mm=told.close_gaps_mm, guides=told.guides, pressed_open=pressed_open
+        )
+    if told.blocks is not None:
+        blocks = told.blocks
+        sashing = blocks.sashing
+        table = BlockTable(
+            setting=blocks.setting,
+            size_mm=blocks.size_mm,
+            rows=blocks.rows,
+            between=blocks.between,
+            sashing=None if sashing is None else Sashing(sashing.width_mm, sashing.outer, sashing.cornerstones),
+            borders=[Border(b.name, b.width_mm, b.corners) for b in blocks.borders],
+            pieces={name: Pieces([np.asarray(line) for line in p.lines], p.grid) for name, p in blocks.pieces.items()},
+        )
+        return from_blocks(table, pressed_open=pressed_open)
+    if told.measured is None:
+        raise ZoneError("says nothing of where the patches come from", file=plan.file, key="top")
+    return from_measures(told.measured.sides_mm, told.measured.diagonals_mm)
