@@ -7,10 +7,9 @@ Paths are ``(n, 2)`` float64 arrays, read-only and finite; a closed path does no
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Literal, TypeAlias
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -30,7 +29,6 @@ __all__ = [
     "NeedlePoints",
     "Patch",
     "Path",
-    "Quilt",
     "Reach",
     "Seam",
     "Severity",
@@ -390,40 +388,3 @@ class Thread:
 
     name: str = "main"
     colour: str = "#5b5147"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Quilt:
-    """All of it, from the plan to the report; what ``plumeline.stitch`` returns.
-
-    Attributes
-    ----------
-    reaches : tuple of Reach
-        Empty when the machine gets to everything at once.
-    done : tuple
-        How each of the last ``len(done)`` zones was stitched before (``output.Stitched``); no line and no needle
-        point of this quilt goes there again but for travel.
-    """
-
-    plan: Any
-    top: Top
-    zones: tuple[Zone, ...]
-    filled: tuple[Filled, ...]
-    lines: tuple[Line, ...]
-    points: tuple[NeedlePoints, ...]
-    report: Mapping[str, Any]
-    reaches: tuple[Reach, ...] = ()
-    done: tuple[Any, ...] = ()
-
-    def write(
-        self, folder: str | os.PathLike[str], *, formats: Sequence[str] | None = None, force: bool = False
-    ) -> tuple[str, ...]:
-        """Write the files of this quilt into a folder and return their names; see ``quilt.write``."""
-        from importlib import import_module  # the pipeline stands above the model
-
-        names: tuple[str, ...] = import_module("plumeline.quilt").write(self, folder, formats=formats, force=force)
-        return names
-
-    def with_report(self, report: Mapping[str, Any]) -> Quilt:
-        """Return this quilt with another report."""
-        return replace(self, report=report)
