@@ -7,7 +7,9 @@ import pytest
 
 from plumeline import review
 from plumeline.model import Batting, Line, Stroke, as_path
-from shapes import IN
+from shapes import IN, rectangle
+
+SQUARE = rectangle(300 / IN, 300 / IN)
 
 
 def test_densest_inch_of_parallel_lines_is_one_over_their_distance():
@@ -30,13 +32,13 @@ def test_top_gap_is_the_empty_circle():
     ring = as_path([(150 + 50 * np.cos(a), 150 + 50 * np.sin(a)) for a in np.linspace(0, 2 * np.pi, 400)])
     rows = [as_path([(0, y), (300, y)]) for y in (*np.arange(0, 95, 10.0), *np.arange(210, 301, 10.0))]
     sides = [as_path([(x, 95), (x, 205)]) for x in (*np.arange(0, 95, 10.0), *np.arange(210, 301, 10.0))]
-    gap = review.top_gap([ring, *rows, *sides], (300.0, 300.0))
+    gap = review.top_gap([ring, *rows, *sides], [SQUARE])
     assert gap.diameter_mm == pytest.approx(100, abs=0.3)
     assert gap.centre == pytest.approx((150, 150), abs=0.3)
 
 
 def test_gap_finding_names_the_label():
-    gap = review.top_gap([as_path([(0, 0), (300, 0)])], (300.0, 300.0))
+    gap = review.top_gap([as_path([(0, 0), (300, 0)])], [SQUARE])
     assert gap.diameter_mm == pytest.approx(600, abs=1)
     (finding,) = review.gap_findings(gap, Batting(widest_gap_mm=100))
     assert finding.code == "gap-too-wide"
