@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from plumeline import review
+from plumeline.geometry import clip_path
 from plumeline.model import Batting, Line, Stroke, as_path
 from shapes import IN, rectangle
 
@@ -54,6 +55,19 @@ def test_straight_line_beside_crooked_seam_is_noticed_and_a_curve_is_not():
     arc = Stroke(as_path(np.column_stack([a, 12 + (a - 150) ** 2 / 3000])), zone="a")
     assert len(review.crooked_seam_findings([straight], [seam])) == 1
     assert review.crooked_seam_findings([across, wavy, arc], [seam]) == ()
+
+
+def test_a_grid_that_meets_a_crooked_seam_is_noticed_and_other_straight_lines_are_not():
+    # a grid on point in a square of 300 mm whose left side is 4 mm out of true; rays and one family of lines
+    seam = (as_path([(0, 0), (4, 300)]), 4.0, "the left seam of 'plain-1-1'")
+    square = rectangle(290 / IN, 300 / IN)
+    rows = [[np.array([(c, 0), (c + 300 * k, 300)]) for c in np.arange(-300, 600, 30.0)] for k in (1, -1)]
+    one, two = ([Stroke(p, zone="a") for line in family for p in clip_path(line, square)] for family in rows)
+    rays = [Stroke(as_path([(0, y), (290, 150)]), zone="a") for y in np.arange(0, 300, 20.0)]
+    (finding,) = review.crooked_seam_findings([*one, *two], [seam])
+    assert "grid" in finding.text
+    assert review.crooked_seam_findings(one, [seam]) == ()
+    assert review.crooked_seam_findings(rays, [seam]) == ()
 
 
 def test_balance_is_said_of_the_tighter_neighbour():

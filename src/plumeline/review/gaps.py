@@ -10,7 +10,7 @@ from scipy.ndimage import distance_transform_edt
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from ..geometry import Gap, bounds, contains, dense_runs, unite
+from ..geometry import Gap, bounds, contains, dense_runs, nearest_of, unite
 from ..model import Batting, Finding, FloatArray
 from ..units import format_length
 
@@ -87,11 +87,11 @@ def _in_cloth(pieces: Sequence[Polygon], points: FloatArray) -> NDArray[np.bool_
 def _refined(at: FloatArray, tree: cKDTree, pieces: Sequence[Polygon], low: FloatArray, high: FloatArray) -> Gap:
     turns = np.arange(12) * np.pi / 6
     ways = np.column_stack([np.cos(turns), np.sin(turns)])
-    best, step = float(tree.query(at)[0]), 2 * CELL_MM
+    best, step = float(nearest_of(tree, at[None])[0][0]), 2 * CELL_MM
     while step > FINE_MM:
         tries = np.clip(at + step * ways, low, high)
         tries = tries[_in_cloth(pieces, tries)]
-        far = tree.query(tries)[0] if len(tries) else np.zeros(1)
+        far = nearest_of(tree, tries)[0] if len(tries) else np.zeros(1)
         k = int(np.argmax(far))
         if far[k] > best + 1e-9:
             at, best = tries[k], float(far[k])

@@ -13,6 +13,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from ...model import FloatArray
+from ..engine import nearest_of
 from ..fields.meshes import circumcircles
 from .samples import PathSamples
 
@@ -166,7 +167,7 @@ def _widest(
     candidates = candidates[shapely.intersects_xy(region, candidates[:, 0], candidates[:, 1])]
     if not len(candidates):
         return None
-    far, _ = cKDTree(around).query(candidates)
+    far, _ = nearest_of(cKDTree(around), candidates)
     best = int(np.argmax(far))
     return Gap((float(candidates[best, 0]), float(candidates[best, 1])), float(2 * far[best]))
 
