@@ -81,7 +81,7 @@ def _farthest_cell(
 
 
 def _in_cloth(pieces: Sequence[Polygon], points: FloatArray) -> NDArray[np.bool_]:
-    return np.any([contains(piece, points) for piece in pieces], axis=0)
+    return np.asarray(np.any([contains(piece, points) for piece in pieces], axis=0))
 
 
 def _refined(at: FloatArray, tree: cKDTree, pieces: Sequence[Polygon], low: FloatArray, high: FloatArray) -> Gap:

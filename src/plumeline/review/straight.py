@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ..geometry import arc_lengths, close_ring, densify
+from ..geometry import arc_lengths, close_ring, densify, nearest_of
 from ..model import Finding, FloatArray, Stroke
 from ..units import format_length
 
@@ -101,8 +101,8 @@ def crooked_seam_findings(
 def _grid_meets(runs: Sequence[FloatArray], seam: FloatArray) -> bool:
     """Return whether two families of parallel lines end at a seam: their squares are cut unevenly along it."""
     ends = np.array(runs).reshape(-1, 2, 2)
-    far = cKDTree(seam).query(ends.reshape(-1, 2), distance_upper_bound=BESIDE_MM)[0].reshape(-1, 2)
-    ends = ends[np.isfinite(far).any(axis=1)]
+    far = nearest_of(cKDTree(seam), ends.reshape(-1, 2))[0].reshape(-1, 2)
+    ends = ends[(far <= BESIDE_MM).any(axis=1)]
     way = ends[:, 1] - ends[:, 0]
     heading = np.arctan2(way[:, 1], way[:, 0])
     apart = np.abs((heading[:, None] - heading[None] + np.pi / 2) % np.pi - np.pi / 2)

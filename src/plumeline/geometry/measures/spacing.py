@@ -102,7 +102,7 @@ def _to_other_strands(samples: PathSamples, low: FloatArray, high: FloatArray, s
     if not len(own):
         return np.zeros(0)
     far, j = cKDTree(p).query(p[own], k=min(NEIGHBOURS, len(p)))
-    far, j = far.reshape(len(own), -1), j.reshape(len(own), -1)
+    far, j = np.asarray(far).reshape(len(own), -1), np.asarray(j).reshape(len(own), -1)
     gap = np.abs(s[own, None] - s[j])
     gap = np.minimum(gap, np.abs(samples.ring_mm[w[own], None] - gap))
     other = (w[own, None] != w[j]) | (gap > STRAND_AWAY * spacing_mm)
@@ -224,8 +224,8 @@ def _cells_in(region: Polygon, low: FloatArray, cell: float, shape: NDArray[np.i
 def _in_cells(wanted: NDArray[np.bool_], low: FloatArray, cell: float) -> Callable[[FloatArray], NDArray[np.bool_]]:
     def keep(points: FloatArray) -> NDArray[np.bool_]:
         at = np.floor((points - low) / cell).astype(int)
-        inside = ((at >= 0) & (at < wanted.shape)).all(axis=1)
+        inside = np.asarray(((at >= 0) & (at < wanted.shape)).all(axis=1))
         inside[inside] = wanted[at[inside, 0], at[inside, 1]]
-        return np.asarray(inside)
+        return inside
 
     return keep
