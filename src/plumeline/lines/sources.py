@@ -9,7 +9,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import arc_lengths, closed_up, nearest_path, node_paths, times_near
+from ..geometry import arc_lengths, close_ring, nearest_path, node_paths, times_near
 from ..model import FloatArray, Path, Stroke, Way
 from .passes import Net
 
@@ -127,7 +127,7 @@ def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -
     parts: list[FloatArray] = []
     members, count = [], 0
     for k in indices:
-        points = closed_up(strokes[k].path, strokes[k].closed)
+        points = close_ring(strokes[k].path, strokes[k].closed)
         if len(points) < 2:
             continue
         start = max(count - 1, 0)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..geometry import along, arc_lengths, rings
+from ..geometry import arc_lengths, point_at, rings
 from ..lines import marks_in, named_marks, origin_of, rest_places
 from ..model import FloatArray, Line, Reach, Zone, as_path
 from ..output import Shape, Sheet, cautions_text, find_writer, report_text
@@ -133,7 +133,7 @@ def rests_of(quilt: Quilt) -> list[tuple[FloatArray, int]]:
         ends = arc_lengths(line.path)[[span.end for span in line.spans]]
         zones = line.span_zones(zone_of_stroke)
         span = np.minimum(np.searchsorted(ends, at - SAME_MM), len(zones) - 1)
-        out += [(point, zones[k]) for point, k in zip(along(line.path, at), span.tolist())]
+        out += [(point, zones[k]) for point, k in zip(point_at(line.path, at), span.tolist())]
     return out
 
 

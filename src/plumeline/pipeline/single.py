@@ -12,7 +12,7 @@ from shapely import Polygon
 from ..errors import FillError
 from ..fills import find_fill
 from ..fills.kit.stack import Layer, fill_zone
-from ..geometry import as_region, closed_up, rings
+from ..geometry import as_region, close_ring, rings
 from ..lines import Work, join_works
 from ..model import Batting, Filled, Frame, Machine, Patch, Top, Way, Zone, as_path
 from ..plan import Plan, TopTable, check_settings
@@ -76,7 +76,7 @@ def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 
             str(error), zone=name, what_to_do="Draw one closed outline that does not cross itself."
         ) from None
     middle = region.centroid
-    edge = tuple(Way(ring, "edge", factor=EDGE_FACTOR) for ring in (as_path(closed_up(r)) for r in rings(region)))
+    edge = tuple(Way(ring, "edge", factor=EDGE_FACTOR) for ring in (as_path(close_ring(r)) for r in rings(region)))
     return Zone(name, "", 1, region, region, ways=edge, frame=Frame((middle.x, middle.y)), chance=chance)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.ndimage import distance_transform_edt
 from scipy.spatial import cKDTree
 
-from ..geometry import Gap, dense
+from ..geometry import Gap, densify
 from ..model import Batting, Finding, FloatArray
 from ..units import format_length
 
@@ -32,7 +32,7 @@ def top_gap(paths: Sequence[FloatArray], size: tuple[float, float]) -> Gap:
     sampled lines refines it.
     """
     width, height = size
-    long = [dense(p, CELL_MM / 2) for p in paths if len(p) > 1]
+    long = [densify(p, CELL_MM / 2) for p in paths if len(p) > 1]
     if not long:
         return Gap((width / 2, height / 2), float(np.hypot(width, height)))
     points = np.vstack(long)

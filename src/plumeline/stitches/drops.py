@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import StitchError
-from ..geometry import closed_up
+from ..geometry import close_ring
 from ..model import FloatArray, Path, as_path
 
 __all__ = ["Axis", "Drops", "Steps", "needle_points", "place_drops"]
@@ -150,7 +150,7 @@ def needle_points(
     >>> needle_points([(0, 0), (10, 0)], stitch_mm=2.5)[:, 0].tolist()
     [0.0, 2.5, 5.0, 7.5, 10.0]
     """
-    points = as_path(closed_up(as_path(path), closed))
+    points = as_path(close_ring(as_path(path), closed))
     drops = place_drops([points], Steps(stitch_mm=stitch_mm, least_mm=least_mm, chord_mm=chord_mm))
     return as_path(drops.xy if len(drops.xy) else points[:1])
 

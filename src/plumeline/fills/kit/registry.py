@@ -61,7 +61,7 @@ class Fill:
     settings: type[FillSettings]
     draw: Draw
     stage: Stage
-    says: str
+    description: str
     within: Literal["region", "outline"] = "region"
 
     def __call__(

@@ -11,12 +11,12 @@ import numpy as np
 
 from ...geometry import (
     NearPaths,
-    along,
-    closed_up,
+    close_ring,
     fence_crossings,
     inscribed_circle,
     nearest_on,
     nearest_on_ring,
+    point_at,
     resample,
     rings,
     subtract,
@@ -129,7 +129,7 @@ def _led(zone: Zone, ends: Sequence[FloatArray], leave: tuple[float, float] | No
         return replace(zone, enter=_point(beside[-1]) if beside else None, leave=leave)
     places = resample(shell, PLACE_MM, closed=True)
     edge = rings(zone.outline)[0]
-    clear = np.hypot(*(places - along(edge, nearest_on(edge, places), closed=True)).T)
+    clear = np.hypot(*(places - point_at(edge, nearest_on(edge, places), closed=True)).T)
     on_edge = places[clear < min(clear.min() + MEET_MM, AT_EDGE_MM)]
     if not len(on_edge):
         return replace(zone, enter=None, leave=leave)
@@ -156,7 +156,7 @@ def _step(before: Sequence[Stroke], after: Sequence[Stroke], zone: Zone) -> tupl
     at_edge = any(np.hypot(*(nearest_on_ring(edge, end) - end)) < AT_EDGE_MM for end in ends)
     if at_edge and not zone.region.interiors:
         return ()
-    which, feet = NearPaths([closed_up(s.path, s.closed) for s in before]).nearest(np.array(ends), STEP_MM)
+    which, feet = NearPaths([close_ring(s.path, s.closed) for s in before]).nearest(np.array(ends), STEP_MM)
     if not len(which):
         return ()
     far = np.hypot(*(np.array(ends)[which] - feet).T)

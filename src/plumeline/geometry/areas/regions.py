@@ -18,7 +18,7 @@ from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Frame, Path, as_path
-from ..curves.polylines import LOCAL_GRID_MM, closed_up, signed_area
+from ..curves.polylines import LOCAL_GRID_MM, close_ring, signed_area
 
 __all__ = [
     "SLIVER_MM2",
@@ -216,7 +216,7 @@ def clip_paths(
         return []
     shapely.prepare(region)
     lines = shapely.linestrings(
-        np.vstack([closed_up(p, closed) for p in paths]),
+        np.vstack([close_ring(p, closed) for p in paths]),
         indices=np.repeat(np.arange(len(paths)), [len(p) + bool(closed) for p in paths]),
     )
     out: list[tuple[int, Path]] = []
@@ -331,7 +331,7 @@ def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False
     """Return a path with fewer points that strays at most the tolerance; ends stay."""
     if len(path) < 3:
         return as_path(path)
-    line = shapely.simplify(LineString(closed_up(path, closed)), tolerance_mm, preserve_topology=False)
+    line = shapely.simplify(LineString(close_ring(path, closed)), tolerance_mm, preserve_topology=False)
     points = np.asarray(line.coords)
     return as_path(points[:-1] if closed else points)
 

@@ -7,7 +7,7 @@ import shapely
 from shapely import Polygon
 
 from ...model import FloatArray, Path
-from .polylines import closed_up, dedupe, path_length
+from .polylines import close_ring, dedupe, path_length
 
 __all__ = ["clip_crossing_path"]
 
@@ -27,7 +27,7 @@ def clip_crossing_path(
     is rejoined over its start. Stretches shorter than ``least_mm`` are dropped. Each segment is clipped by itself;
     O(n log m) for n segments and m edges.
     """
-    points = closed_up(path, closed)
+    points = close_ring(path, closed)
     if len(points) < 2:
         return []
     shapely.prepare(region)

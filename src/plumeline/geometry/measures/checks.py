@@ -10,13 +10,13 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ...model import Fence, FloatArray
-from ..curves.polylines import closed_up
+from ..curves.polylines import close_ring
 
 __all__ = ["crossings", "fence_crossings", "is_simple", "outside_mm", "self_crossings"]
 
 
 def _line(path: FloatArray, closed: bool = False) -> BaseGeometry:
-    return shapely.linestrings(closed_up(path, closed))
+    return shapely.linestrings(close_ring(path, closed))
 
 
 def is_simple(path: FloatArray, *, closed: bool = False) -> bool:
@@ -45,7 +45,7 @@ def self_crossings(paths: Sequence[FloatArray], *, closed: bool = False) -> Floa
     Touching at an end and running along each other are no crossings: both ends of each segment must lie
     strictly on different sides of the other, by more than 1e-9 mm.
     """
-    a, b, rank = _segments([closed_up(p, closed) for p in paths])
+    a, b, rank = _segments([close_ring(p, closed) for p in paths])
     if not len(a):
         return np.zeros((0, 2))
     segments = shapely.linestrings(np.stack([a, b], axis=1))
@@ -99,4 +99,4 @@ def outside_mm(
 def fence_crossings(paths: Sequence[FloatArray], fences: Sequence[Fence], *, closed: bool = False) -> int:
     """Return how often the paths properly cross firm fences."""
     firm = [f.path for f in fences if f.soft_mm == 0]
-    return len(crossings([closed_up(p, closed) for p in paths], firm)) if firm else 0
+    return len(crossings([close_ring(p, closed) for p in paths], firm)) if firm else 0

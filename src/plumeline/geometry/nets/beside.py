@@ -11,7 +11,7 @@ from shapely import Polygon
 
 from ...model import FloatArray, Path, as_path
 from ..areas.regions import clip_path
-from ..curves.polylines import closed_up
+from ..curves.polylines import close_ring
 
 __all__ = ["NearPaths", "away_from"]
 
@@ -40,10 +40,10 @@ class NearPaths:
 
     def split(self, path: FloatArray, within_mm: float, *, closed: bool = False) -> tuple[list[Path], list[Path]]:
         """Return the stretches of a path that run within reach of the paths, and the others."""
-        line = shapely.linestrings(closed_up(path, closed))
+        line = shapely.linestrings(close_ring(path, closed))
         close = self._segments[self._tree.query(line, predicate="dwithin", distance=within_mm)]
         if not len(close):
-            return [], [as_path(closed_up(path, closed))]
+            return [], [as_path(close_ring(path, closed))]
         zone = shapely.union_all(shapely.buffer(close, within_mm, cap_style="flat"))
         near = [p for p in clip_path(path, zone, closed=closed) if _length(p) > within_mm]
         far = away_from([path], [zone], closed=closed, least_mm=within_mm)
@@ -57,10 +57,10 @@ def away_from(
     out: list[Path] = []
     tree = shapely.STRtree(list(regions))
     for path in paths:
-        line = shapely.linestrings(closed_up(path, closed))
+        line = shapely.linestrings(close_ring(path, closed))
         over = tree.query(line, predicate="intersects")
         if not len(over):
-            out.append(as_path(closed_up(path, closed)))
+            out.append(as_path(close_ring(path, closed)))
             continue
         x0, y0, x1, y1 = line.bounds
         outside = shapely.difference(

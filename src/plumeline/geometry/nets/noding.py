@@ -18,7 +18,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from ...model import FloatArray, Path, as_path
-from ..curves.polylines import closed_up
+from ..curves.polylines import close_ring
 
 __all__ = ["Noding", "near_pairs", "nearest_path", "node_paths", "times_near"]
 
@@ -111,7 +111,7 @@ def node_paths(
 
 
 def _linestrings(paths: Sequence[FloatArray], ring: NDArray[np.bool_]) -> NDArray[np.object_]:
-    full = [closed_up(p, bool(r)) for p, r in zip(paths, ring)]
+    full = [close_ring(p, bool(r)) for p, r in zip(paths, ring)]
     index = np.repeat(np.arange(len(full)), [len(p) for p in full])
     lines: NDArray[np.object_] = shapely.linestrings(np.vstack(full), indices=index)
     return lines
