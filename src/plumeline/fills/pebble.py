@@ -318,8 +318,11 @@ class _Heap:
         edges = edges[gap < 2 * self.largest]
         return np.vstack([np.column_stack([edges, np.full(len(edges), s)]) for s in (-1, 1)]).astype(np.int64)
 
-    def touching(self, circles: IntArray, angles: FloatArray) -> IntArray:
-        """Put in the largest pebble that touches a circle in one of some directions; return its number, if any."""
+    def touching(self, circles: IntArray, angles: FloatArray, *, most: float | None = None) -> IntArray:
+        """Put in the largest pebble that touches a circle in one of some directions; return its number, if any.
+
+        ``most`` is the largest radius it may have; of several as large one is taken by chance.
+        """
         self.tree = cKDTree(self.centres)
         unit = np.column_stack([np.cos(angles), np.sin(angles)])
 
@@ -327,8 +330,11 @@ class _Heap:
             k = circles[which]
             return np.asarray(self.centres[k] + (self.radii[k] + radius)[:, None] * unit[which])
 
-        radius = self.largest_fit(place, np.full(len(circles), self.largest))
+        radius = self.largest_fit(place, np.full(len(circles), self.largest if most is None else most))
         best = int(np.argmax(radius))
+        if most is not None:
+            alike = np.flatnonzero(radius >= radius[best] - 1e-9 * self.largest)
+            best = int(alike[self.rng.integers(len(alike))])
         if radius[best] < self.least:
             return np.zeros(0, dtype=np.int64)
         at = np.array([best])
@@ -359,7 +365,8 @@ class _Heap:
                 return
             gaps = {k: float(np.hypot(*(grid[nearest == k] - self.centres[k]).T).min() - self.radii[k]) for k in alive}
             k = min(alive, key=lambda one: (round(gaps[one], 6), one))
-            new = self.touching(np.full(32, k, dtype=np.int64), np.arange(32) * np.pi / 16)
+            asked = float(self.asked(1, mixed=True)[0])
+            new = self.touching(np.full(32, k, dtype=np.int64), np.arange(32) * np.pi / 16, most=asked)
             if not len(new):
                 dead.add(k)
                 continue

@@ -128,7 +128,9 @@ def _promises(zone: Zone, layers: Sequence[Layer], used: Sequence[tuple[Polygon,
             rest = [p for region in rest for p in subtract(region, taken)]
     whole = [layer for layer, taken in zip(layers, used) if not taken]
     if not whole:
-        return [*parts, *((region, layers[-1].fill.name, FillSettings()) for region in rest)]
+        last = layers[-1]
+        settings = FillSettings() if last.settings.fills_space else last.settings
+        return [*parts, *((region, last.fill.name, settings) for region in rest)]
     closest = min(whole, key=lambda layer: layer.settings.promise_mm or math.inf)
     return [*parts, *((region, closest.fill.name, closest.settings) for region in rest)]
 

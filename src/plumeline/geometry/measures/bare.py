@@ -18,8 +18,8 @@ __all__ = ["Bare", "bare_part"]
 CELL = 2 / 3
 """Side of a cell in the distance allowed: a cell that holds a line has no point further than its diagonal, 0.94."""
 
-FINE = 4
-"""Points a side at which a cell without a line is looked at: the area is right to about 1 % of a cell."""
+FINE = 6
+"""Points a side at which a cell without a line is looked at, a ninth of the distance apart."""
 
 POINTS_MOST = 1_000_000
 """More points than this, and cells are looked at by their middles only: a region nearly all bare needs no better."""
@@ -52,7 +52,8 @@ def bare_part(paths: Sequence[FloatArray], region: Polygon, within_mm: float) ->
     Cells that a path goes through have no bare point; the others are looked at point by point. O(n log n) in the
     samples of the paths beside those.
     """
-    long = [densify(p, within_mm * CELL / 2) for p in paths if len(p) > 1]
+    step = within_mm * CELL / 2
+    long = [densify(p, step) for p in paths if len(p) > 1]
     if not long:
         x, y = region.representative_point().coords[0]
         return Bare(float(region.area), (float(x), float(y)), float("inf"))
@@ -72,7 +73,9 @@ def bare_part(paths: Sequence[FloatArray], region: Polygon, within_mm: float) ->
     points = points[contains(region, points)]
     if not len(points):
         return None
-    far, _ = cKDTree(_beside(lines, points, within_mm)).query(points, distance_upper_bound=within_mm)
+    # a point that far from a path lies at most this far from the path's nearest sample
+    reach = float(np.hypot(within_mm, step / 2))
+    far, _ = cKDTree(_beside(lines, points, reach)).query(points, distance_upper_bound=reach)
     bare = points[np.isinf(far)]
     if not len(bare):
         return None
