@@ -60,6 +60,9 @@ CORNER = np.radians(30.0)
 GRID = 0.5
 """Step at which room for a pebble is looked for at the end, in the least radius."""
 
+STALLED = 0.3
+"""Where so much of the region has room for a pebble's middle after the first growth, that came to a stop."""
+
 REST = 1.2
 """Radius, in the largest, of a bald spot from which another line is started."""
 
@@ -185,6 +188,8 @@ class _Heap:
         if not len(beside):
             return
         self.grow(np.array([[0, 1, -1], [0, 1, 1]]))
+        if len(self.open_grid()) * (GRID * self.least) ** 2 > STALLED * float(self.region.area):
+            self.reach_out()  # else corner after corner would string large ones along a strip
         for mixed in (True, True, True, False):
             self.into_corners()
             self.grow(self.neighbours(), mixed=mixed)

@@ -33,6 +33,7 @@ from .areas.regions import (
     inscribed_circle,
     intersect,
     line_of,
+    outline_to_local,
     pieces_of,
     quad_segments,
     region_to_local,
@@ -83,6 +84,7 @@ from .curves.polylines import (
     turns,
 )
 from .curves.splines import Knot, smooth_through
+from .engine import nearest_of
 from .fields.levels import levels_of, space_about
 from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
@@ -182,12 +184,14 @@ __all__ = [
     "near_paths",
     "near_points",
     "nearest_cells",
+    "nearest_of",
     "nearest_on",
     "nearest_on_ring",
     "nearest_path",
     "nearest_shift",
     "node_paths",
     "opened",
+    "outline_to_local",
     "outside_mm",
     "path_distance",
     "path_length",
