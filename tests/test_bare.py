@@ -145,7 +145,7 @@ def test_pockets_that_hang_together_by_a_hair_are_filled_each():
     wall = g.as_region([(6 * IN, 0.01), (7 * IN, 0.01), (7 * IN, 6 * IN), (6 * IN, 6 * IN)])
 
     def draw(z, settings, *, rng, tolerance_mm=0.05):
-        local = g.region_to_local(wall, z.frame)
+        (local,) = g.region_to_local(wall, z.frame)
         return Filled((Stroke(g.rings(local)[0], closed=True),), (local,))
 
     shape = Layer(Fill("wall", find_fill("ditch").settings, draw, "motif", "a wall"), find_fill("ditch").settings())
@@ -218,9 +218,17 @@ def test_nothing_lies_outside_a_coast(name, points, seed, width, height):
             assert g.is_simple(stroke.path, closed=stroke.closed)
 
 
-SIZED = {"meander": ("spacing", 0.375), "spiral": ("spacing", 0.5), "channel": ("spacing", 0.5), "rings": ("spacing", 0.25),
-         "echo": ("spacing", 0.25), "crosshatch": ("spacing", 0.75), "rays": ("spacing", 0.5), "pebble": ("size", 1),
-         "curl": ("size", 1.5)}  # fmt: skip
+SIZED = {
+    "meander": ("spacing", 0.375),
+    "spiral": ("spacing", 0.5),
+    "channel": ("spacing", 0.5),
+    "rings": ("spacing", 0.25),
+    "echo": ("spacing", 0.25),
+    "crosshatch": ("spacing", 0.75),
+    "rays": ("spacing", 0.5),
+    "pebble": ("size", 1),
+    "curl": ("size", 1.5),
+}
 
 
 @pytest.mark.parametrize("name", sorted(SIZED))
@@ -260,7 +268,11 @@ def test_a_meander_in_a_border_is_one_wave_with_all_corners_alike(width):
     assert g.outside_mm([wave.path], border, closed=True) == 0
     middle = np.array([4.5 * IN, 4.5 * IN])
     line = shapely.LinearRing(wave.path)
-    for turned in (wave.path[:, ::-1], 2 * middle - wave.path, np.column_stack([9 * IN - wave.path[:, 0], wave.path[:, 1]])):
+    for turned in (
+        wave.path[:, ::-1],
+        2 * middle - wave.path,
+        np.column_stack([9 * IN - wave.path[:, 0], wave.path[:, 1]]),
+    ):
         assert shapely.hausdorff_distance(shapely.LinearRing(turned), line) < 0.05 * IN
     radius = 0.5 / np.maximum(np.abs(g.turns(g.resample(wave.path, 0.5, closed=True), closed=True)), 1e-9)
     assert np.percentile(radius, 1) > 0.12 * 0.5 * IN

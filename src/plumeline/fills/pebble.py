@@ -365,7 +365,7 @@ class _Heap:
             self.tree = cKDTree(self.centres)
             grid = grid[self.room(grid) >= self.least]
             nearest = self.tree.query(grid)[1] if len(grid) else np.zeros(0, dtype=np.int64)
-            alive = sorted(set(nearest.tolist()) - dead)
+            alive = [k for k in np.unique(nearest).tolist() if k not in dead]
             if not alive:
                 return
             gaps = {k: float(np.hypot(*(grid[nearest == k] - self.centres[k]).T).min() - self.radii[k]) for k in alive}

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from shapely import Polygon
 
 from ...geometry import Bare, bare_part, close_ring
-from ...model import Finding, Stroke, Zone
+from ...model import Finding, Severity, Stroke, Zone
 from ...units import format_length
 from .settings import FillSettings
 
@@ -19,8 +19,13 @@ GAP_MM = 50.8
 FAR = 1.5
 """Farther than this many spacings from every line is bare."""
 
-SAID_MM2 = 645.16
-"""A bare part of a square inch is said, or of a square of the spacing where that is less."""
+SQ_IN_MM2 = 645.16
+
+SAID_MM2, SQUARES = SQ_IN_MM2, 2.0
+"""A bare part of a square inch is said, or of two squares of the spacing where that is less: tips of a space are."""
+
+WARNED = 0.5
+"""A bare part of this many square inches is a warning, less is a note."""
 
 EVENER = "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape evenly."
 CLOSER = "Choose a smaller spacing, or divide the space at its necks."
@@ -56,7 +61,7 @@ def bare_of(
         total += bare.area_mm2
         if not settings.fills_space:
             continue
-        said += bare.area_mm2 / min(SAID_MM2, promise**2)
+        said += bare.area_mm2 / min(SAID_MM2, SQUARES * promise**2)
         if worst is None or bare.area_mm2 > worst[0].area_mm2:
             worst = bare, fill, settings
     if worst is None or said < 1.0:
@@ -67,9 +72,10 @@ def bare_of(
 def _finding(zone: Zone, bare: Bare, fill: str, settings: FillSettings, gap_mm: float) -> Finding:
     promise = settings.promise_mm or gap_mm
     text = (
-        f"{fill}: {bare.area_mm2 / 25.4**2:.1f} sq in are left bare, farther than {format_length(FAR * promise)} from "
-        f"any line; the barest spot lies {format_length(bare.far_mm)} from the nearest line, "
+        f"{fill}: {bare.area_mm2 / SQ_IN_MM2:.1f} sq in are left bare, farther than {format_length(FAR * promise)} "
+        f"from any line; the barest spot lies {format_length(bare.far_mm)} from the nearest line, "
         f"{format_length(bare.centre[0])} from the left and {format_length(bare.centre[1])} from the top"
     )
     what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER
-    return Finding("bald-spot", "warning", zone.label, text, what)
+    severity: Severity = "warning" if bare.area_mm2 >= WARNED * SQ_IN_MM2 else "note"
+    return Finding("bald-spot", severity, zone.label, text, what)

@@ -99,7 +99,9 @@ def _costs(
         feet = point_at(curves[k - 1], place, closed=True).reshape(window.shape)
         off = np.abs(np.hypot(*np.moveaxis(window - feet, -1, 0)) / gaps[k] - 1).max(axis=1)
         cost += np.where(off > APART, np.inf, uneven * gaps[k] * np.maximum(off - OFF, 0))
-        cost[_skips(place.reshape(len(seams), COARSE), window, path_length(curves[k - 1], closed=True), gaps[k])] = np.inf
+        cost[_skips(place.reshape(len(seams), COARSE), window, path_length(curves[k - 1], closed=True), gaps[k])] = (
+            np.inf
+        )
         turned = np.array([max(np.abs(turns(a)).sum(), np.abs(turns(b)).sum()) for a, b in zip(window, feet)])
         cost += corner * gaps[k] * np.maximum(turned - CORNER_RAD, 0)
         seams = place.reshape(len(seams), COARSE)[:, -1]

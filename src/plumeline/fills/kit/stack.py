@@ -124,7 +124,9 @@ def _promises(zone: Zone, layers: Sequence[Layer], used: Sequence[tuple[Polygon,
     rest, parts = [zone.region], []
     for layer, taken in zip(layers, used):
         if taken:
-            parts += [(p, layer.fill.name, layer.settings) for region in rest for t in taken for p in intersect(region, t)]
+            parts += [
+                (p, layer.fill.name, layer.settings) for region in rest for t in taken for p in intersect(region, t)
+            ]
             rest = [p for region in rest for p in subtract(region, taken)]
     whole = [layer for layer, taken in zip(layers, used) if not taken]
     if not whole:

@@ -157,7 +157,7 @@ def _ends(part: Polygon, zone: Zone, pitch: float, margin: float) -> list[tuple[
     across = (enter, _apart(ring, enter, leave, MOUTH * pitch))
     beside = [(p, _apart(ring, p, p, MOUTH * pitch)) for p in (enter, leave)]
     half = [nearest_on_ring(ring, p) for p in point_at(wide, path_length(wide, closed=True) * np.array([0.2, 0.7]))]
-    return [*wished, across, *beside, (half[0], _apart(ring, *half, MOUTH * pitch))]
+    return [*wished, across, *beside, (half[0], _apart(ring, half[0], half[1], MOUTH * pitch))]
 
 
 def _far_ends(part: Polygon) -> FloatArray:

@@ -79,11 +79,9 @@ def bare_part(paths: Sequence[FloatArray], region: Polygon, within_mm: float) ->
     bare = points[np.isinf(far)]
     if not len(bare):
         return None
-    distance, _ = cKDTree(lines).query(bare)
+    distance = np.asarray(cKDTree(lines).query(bare)[0])
     worst = int(np.argmax(np.round(distance, 6)))
-    return Bare(
-        len(bare) * (cell / fine) ** 2, (float(bare[worst, 0]), float(bare[worst, 1])), float(distance[worst])
-    )
+    return Bare(len(bare) * (cell / fine) ** 2, (float(bare[worst, 0]), float(bare[worst, 1])), float(distance[worst]))
 
 
 def _beside(lines: FloatArray, points: FloatArray, within: float) -> FloatArray:

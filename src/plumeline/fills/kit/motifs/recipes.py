@@ -55,8 +55,7 @@ class Motif:
 
 
 def across(corners: FloatArray) -> float:
-    """Return how far across a frame is, the short way: of four corners the shorter mean of two sides, of three the
-    least height."""
+    """Return how far across a frame is: of four corners the shorter mean of two sides, of three the least height."""
     side = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
     if len(corners) == 4:
         return float(min(side[0] + side[2], side[1] + side[3]) / 2)
