@@ -29,6 +29,7 @@ from .areas.regions import (
     disc,
     erode,
     extent_along,
+    followable,
     inscribed_circle,
     intersect,
     line_of,
@@ -68,6 +69,7 @@ from .curves.polylines import (
     chaikin,
     close_ring,
     dedupe,
+    dense_runs,
     densify,
     nearest_on_ring,
     path_length,
@@ -89,6 +91,7 @@ from .fields.levels import levels_of, space_about
 from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .fields.ridges import ridges
+from .measures.bare import Bare, bare_part
 from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -101,6 +104,7 @@ from .nets.snapping import NODE_GRID_MM, Snapped, snap_together
 __all__ = [
     "NODE_GRID_MM",
     "Band",
+    "Bare",
     "Division",
     "EdgeSamples",
     "Faces",
@@ -120,6 +124,7 @@ __all__ = [
     "as_region",
     "away_from",
     "band_of",
+    "bare_part",
     "boundary_distance",
     "bounds",
     "bridge_holes",
@@ -140,6 +145,7 @@ __all__ = [
     "crossings",
     "cut_by",
     "dedupe",
+    "dense_runs",
     "densify",
     "dilate",
     "disc",
@@ -155,6 +161,7 @@ __all__ = [
     "extent_along",
     "faces",
     "fence_crossings",
+    "followable",
     "halfway",
     "inscribed_circle",
     "inside_ring",
