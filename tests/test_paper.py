@@ -43,11 +43,11 @@ def paper(tmp_path, capsys):
     return call
 
 
-def pages(data):
+def pages(data, px=PX):
     """Return every page as an array of darkness, drawn by another library."""
     drawn = pypdfium2.PdfDocument(data)
     return [
-        255 - np.asarray(p.render(scale=PX * IN / 72, grayscale=True).to_numpy()).squeeze().astype(int) for p in drawn
+        255 - np.asarray(p.render(scale=px * IN / 72, grayscale=True).to_numpy()).squeeze().astype(int) for p in drawn
     ]
 
 
@@ -66,12 +66,13 @@ def test_a_sheet_has_the_size_of_its_paper(paper, name, width, height):
 
 def test_the_test_squares_are_true_to_a_twentieth_of_a_millimetre(paper):
     _, _, _, folder = paper("--fill", "spiral", "--square", "6", "--kind", "trace")
-    first = pages((folder / "trace-shape.pdf").read_bytes())[0]
-    rows = first[int(26 * PX) : int(75 * PX)]
+    px = 20
+    first = pages((folder / "trace-shape.pdf").read_bytes(), px)[0]
+    rows = first[int(26 * px) : int(75 * px)]
     columns = np.flatnonzero((rows > 60).mean(axis=0) > 0.45)  # the upright sides of both squares
     groups = np.split(columns, np.flatnonzero(np.diff(columns) > 2) + 1)
     weight = rows.sum(axis=0)
-    sides = [float((g * weight[g]).sum() / weight[g].sum()) / PX for g in groups]
+    sides = [float((g * weight[g]).sum() / weight[g].sum()) / px for g in groups]
     assert len(sides) == 4
     assert sides[1] - sides[0] == pytest.approx(25.4, abs=0.05)
     assert sides[3] - sides[2] == pytest.approx(50.0, abs=0.05)

@@ -61,6 +61,9 @@ NODE_MM = 0.02
 CRUMB_MM2 = 12.0
 """A loose piece smaller than this is cut away with the slots round it: it could only be lost."""
 
+SEEN_MM2 = 0.5
+"""What is left of a piece when a hair is taken off counts from this area on: less is a burr at a corner."""
+
 ROUNDS = 6
 """Of looking for loose pieces and tying them on. After that lines are left whole, at last all that touch a loose piece,
 so that the search ends: a sheet without slots is one."""
@@ -216,7 +219,7 @@ def _loose(sheet: Sequence[Polygon]) -> list[Polygon]:
     """Return the pieces that would fall out, and those that hang by less than a hair."""
     if len(sheet) > 1:
         return list(sheet[1:])
-    return erode(sheet[0], HAIR_MM)[1:]
+    return erode(sheet[0], HAIR_MM, sliver_mm2=SEEN_MM2)[1:]
 
 
 def _near(piece: Polygon, arcs: Sequence[_Arc], settings: PaperSettings) -> list[tuple[_Arc, FloatArray]]:
@@ -279,11 +282,11 @@ def _between(arc: _Arc, settings: PaperSettings) -> list[Path]:
 def _thinnest(sheet: Polygon, most: float) -> float:
     """Return twice the least that must come off every edge before the sheet falls apart, at most ``most``; to 0.05."""
     low, high = 0.0, most / 2
-    if len(erode(sheet, high)) == 1:
+    if len(erode(sheet, high, sliver_mm2=SEEN_MM2)) == 1:
         return most
     while high - low > 0.025:
         middle = (low + high) / 2
-        low, high = (middle, high) if len(erode(sheet, middle)) == 1 else (low, middle)
+        low, high = (middle, high) if len(erode(sheet, middle, sliver_mm2=SEEN_MM2)) == 1 else (low, middle)
     return 2 * low
 
 
