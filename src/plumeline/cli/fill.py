@@ -13,20 +13,20 @@ from shapely import Polygon
 from ..drawing import read_svg
 from ..errors import FillError, InputError, OutputError
 from ..geometry import disc, sound_outline
-from ..output import report_table, write_files
+from ..output import check_targets, report_table, write_files
 from ..pipeline.files import fill_svg
 from ..pipeline.single import try_fill
 from ..plan.fields import MOST_MM
 from ..top import CLOSE_GAPS_MM, from_measures
 from ..units import Unit
-from ._shared import LENGTH, comma_list, echo_findings, echo_json, units_option
+from ._shared import LENGTH, PATH, comma_list, echo_findings, echo_json, units_option
 
 __all__ = ["command"]
 
 
 @click.command("fill")
 @click.argument("kind")
-@click.argument("drawing", required=False, type=click.Path(path_type=Path))
+@click.argument("drawing", required=False, type=PATH)
 @units_option
 @click.option("--square", type=LENGTH, default=None, help="A square of this side.")
 @click.option("--rect", default=None, help="A rectangle, as 12x9.")
@@ -34,7 +34,7 @@ __all__ = ["command"]
 @click.option("--circle", type=LENGTH, default=None, help="A circle of this diameter.")
 @click.option("--sides", default=None, help="Measured sides from the top, clockwise, as '14,14 1/8,13 7/8,14'.")
 @click.option("--diagonals", default=None, help="Both diagonals of the measured block, as '19 3/4,19 7/8'.")
-@click.option("--to", "target", type=click.Path(path_type=Path), required=True, help="SVG (or PNG) file to write.")
+@click.option("--to", "target", type=PATH, required=True, help="SVG (or PNG) file to write.")
 @click.option("--set", "pairs", multiple=True, metavar="KEY=VALUE", help="A setting, as spacing=1/2.")
 @click.option(
     "--chance", type=click.IntRange(0, 2**63 - 1), default=7, show_default=True, help="Another number, another drawing."
@@ -69,13 +69,15 @@ def command(
         raise InputError("is only for --sides", key="--diagonals")
     if target.suffix.lower() not in (".svg", ".png"):
         raise OutputError("must end in .svg or .png", file=str(target), key="--to")
+    keep = [Path(name) for name in (drawing, *(pair.partition("=")[2] for pair in pairs)) if name]
+    check_targets(target.parent, [target.name], force=force, keep=keep)
     shape = _shape(drawing, square, rect, triangle, circle, sides, diagonals, units)
     tried = try_fill(kind, shape, _settings(pairs), units=units, chance=chance)
     if not tried.filled[0].strokes:
         worst = tried.filled[0].findings[0]
         raise FillError(worst.text, zone="shape", what_to_do=worst.what_to_do)
     name, data = fill_svg(tried, target.name)
-    write_files(target.parent, {name: data}, force=force)
+    write_files(target.parent, {name: data}, force=force, keep=keep)
     if as_json:
         echo_json(report_table(replace(tried.report, files=(name,))))
         return
