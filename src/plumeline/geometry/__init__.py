@@ -83,6 +83,7 @@ from .curves.polylines import (
     turns,
 )
 from .curves.splines import Knot, smooth_through
+from .engine import nearest_of
 from .fields.levels import levels_of, space_about
 from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
@@ -178,6 +179,7 @@ __all__ = [
     "near_paths",
     "near_points",
     "nearest_cells",
+    "nearest_of",
     "nearest_on",
     "nearest_on_ring",
     "nearest_path",

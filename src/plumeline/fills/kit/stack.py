@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
+from shapely import Polygon
 
 from ...geometry import (
     NearPaths,
@@ -110,7 +111,7 @@ def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tol
     return layer.fill(zone, layer.settings, rng=rng(), tolerance_mm=tolerance_mm)
 
 
-def _left_of(zone: Zone, taken: tuple[object, ...]) -> list[Zone]:
+def _left_of(zone: Zone, taken: Sequence[Polygon]) -> list[Zone]:
     if not taken:
         return [zone]
     left = [r for r in subtract(zone.region, taken) if 2 * inscribed_circle(r)[1] >= LEFTOVER_MM]

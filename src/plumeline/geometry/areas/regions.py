@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from typing import Literal, TypeAlias
 
 import numpy as np
 import shapely
@@ -19,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Frame, Path, as_path
 from ..curves.polylines import LOCAL_GRID_MM, close_ring, signed_area
+from ..engine import geometries, line_strings
 
 __all__ = [
     "SLIVER_MM2",
@@ -58,7 +60,7 @@ RETRY_GRID_MM = 1e-6
 NECK_MM = 10 * LOCAL_GRID_MM
 """What an outline grows by where rounding closed a neck: wide enough to stay one piece, too little to measure."""
 
-Join = str
+Join: TypeAlias = Literal["round", "mitre", "bevel"]
 """``"round"`` or ``"mitre"``."""
 
 MITRE_LIMIT = 8.0
@@ -223,12 +225,9 @@ def clip_paths(
     if not len(paths):
         return []
     shapely.prepare(region)
-    lines = shapely.linestrings(
-        np.vstack([close_ring(p, closed) for p in paths]),
-        indices=np.repeat(np.arange(len(paths)), [len(p) + bool(closed) for p in paths]),
-    )
+    lines = line_strings(paths, closed)
     out: list[tuple[int, Path]] = []
-    for i, (line, cut) in enumerate(zip(lines, shapely.intersection(lines, region))):
+    for i, (line, cut) in enumerate(zip(lines, geometries(shapely.intersection(lines, region)))):
         found = [np.asarray(g.coords) for g in _lines_of(cut) if g.length > least_mm]
         out.extend((i, as_path(piece)) for piece in _in_order(line, _merged(found), closed))
     return out
