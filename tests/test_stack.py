@@ -30,7 +30,7 @@ def motif(shape, margin=0.0):
     """A layer that stitches one outline and takes what lies inside it, with a margin."""
 
     def draw(zone, settings, *, rng, tolerance_mm=0.05):
-        local = g.region_to_local(shape, zone.frame)
+        local = g.outline_to_local(shape, zone.frame)
         taken = g.dilate(local, margin) if margin else [local]
         return Filled((Stroke(g.rings(local)[0], closed=True),), tuple(taken))
 

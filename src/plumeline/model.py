@@ -275,12 +275,23 @@ class Span:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Line:
-    """One continuous stretch of stitching; ``zone`` of each span is that of its stroke."""
+    """One continuous stretch of stitching.
+
+    Spans follow each other along the path: where one ends the next begins, or later where some were left out.
+    """
 
     path: Path
     spans: tuple[Span, ...]
     thread: str = "main"
     reach: int = 1
+
+    def __post_init__(self) -> None:
+        """Check the spans: a wrong one would sew, draw or count another stretch in silence."""
+        reached = 0
+        for span in self.spans:
+            if not reached <= span.start < span.end < len(self.path):
+                raise ValueError(f"a line of {len(self.path)} points has {span} after point {reached}")
+            reached = span.end
 
     def span_zones(self, zone_of_stroke: Sequence[int]) -> tuple[int, ...]:
         """Return the index of each span's zone: that of its stroke.

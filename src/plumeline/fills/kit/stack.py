@@ -23,7 +23,7 @@ from ...geometry import (
 )
 from ...model import Filled, FloatArray, Stroke, Zone, as_path
 from .density import matched
-from .registry import Fill
+from .registry import Fill, merged
 from .settings import FillSettings, SpacedSettings
 
 __all__ = ["Layer", "fill_zone", "random_for"]
@@ -87,7 +87,7 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
         ]
         for piece, one in _without_scraps(pieces, done):
             step = _step(filled.strokes, one.strokes, piece)
-            filled = _merged(filled, one)
+            filled = merged(filled, one)
             filled = replace(filled, strokes=(*filled.strokes, *step))
         taken = tuple(region for one in done for region in one.taken)
         if place + 1 < len(layers):
@@ -165,17 +165,3 @@ def _step(before: Sequence[Stroke], after: Sequence[Stroke], zone: Zone) -> tupl
     if far[best] <= MEET_MM or fence_crossings([path], zone.fences):
         return ()
     return (replace(after[-1], path=path, closed=False, role="step", chain=None, atomic=False),)
-
-
-def _merged(a: Filled, b: Filled) -> Filled:
-    first = 1 + max((s.chain for s in a.strokes if s.chain is not None), default=-1)
-    return Filled(
-        strokes=(*a.strokes, *(_rechained(s, first) for s in b.strokes)),
-        taken=(*a.taken, *b.taken),
-        fences=(*a.fences, *b.fences),
-        findings=(*a.findings, *b.findings),
-    )
-
-
-def _rechained(stroke: Stroke, first: int) -> Stroke:
-    return stroke if stroke.chain is None else replace(stroke, chain=stroke.chain + first)

@@ -36,6 +36,7 @@ __all__ = [
     "inscribed_circle",
     "intersect",
     "line_of",
+    "outline_to_local",
     "pieces_of",
     "quad_segments",
     "region_to_local",
@@ -53,6 +54,9 @@ SLIVER_MM2 = 1e-3
 
 RETRY_GRID_MM = 1e-6
 """Grid of an overlay that is done again: far below any tolerance, far above rounding."""
+
+NECK_MM = 10 * LOCAL_GRID_MM
+"""What an outline grows by where rounding closed a neck: wide enough to stay one piece, too little to measure."""
 
 Join = str
 """``"round"`` or ``"mitre"``."""
@@ -111,15 +115,19 @@ def pieces_of(shape: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Po
         found = [p for part in shape.geoms for p in pieces_of(part, sliver_mm2=sliver_mm2)]
     else:
         return []
-    kept = [_normal(_valid(p)) for p in found if not p.is_empty and p.area > sliver_mm2]
+    kept = [_normal(q) for p in found for q in _valid(p) if q.area > sliver_mm2]
     return sorted(kept, key=lambda p: (-round(p.area, 6), p.bounds[1], p.bounds[0]))
 
 
-def _valid(region: Polygon) -> Polygon:
+def _valid(region: Polygon) -> list[Polygon]:
+    """Return a polygon as valid ones: rounding may close a neck, so that one falls into several; all are kept."""
+    if region.is_empty:
+        return []
     if region.is_valid:
-        return region
+        return [region]
     mended = shapely.make_valid(region, method="structure", keep_collapsed=False)
-    return max(pieces_of(mended), key=lambda p: p.area) if not isinstance(mended, Polygon) else mended
+    parts = [mended] if isinstance(mended, Polygon) else list(getattr(mended, "geoms", ()))
+    return [p for p in parts if isinstance(p, Polygon) and not p.is_empty]
 
 
 def erode(
@@ -321,10 +329,26 @@ def region_to_page(region: Polygon, frame: Frame) -> Polygon:
     return _normal(shapely.transform(region, frame.to_page))
 
 
-def region_to_local(region: Polygon, frame: Frame) -> Polygon:
-    """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid."""
-    local = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
-    return _normal(_valid(local))
+def region_to_local(region: Polygon, frame: Frame) -> list[Polygon]:
+    """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid, largest piece first.
+
+    Necks narrower than that grid close: the region may fall into several pieces.
+    """
+    return pieces_of(_rounded(region, frame))
+
+
+def outline_to_local(region: Polygon, frame: Frame) -> Polygon:
+    """Return a region of the page in a frame as ONE valid polygon; necks that rounding closes are held open."""
+    local = _rounded(region, frame)
+    if local.is_valid:
+        return _normal(local)
+    seams = shapely.buffer(local.boundary, NECK_MM, join_style="mitre")  # a closed neck is a doubled line in it
+    return pieces_of(shapely.union_all([*_valid(local), seams]))[0]
+
+
+def _rounded(region: Polygon, frame: Frame) -> Polygon:
+    out: Polygon = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
+    return out
 
 
 def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False) -> Path:
