@@ -13,7 +13,7 @@ from ..errors import OutputError
 from ..model import Line, Patch, Span, Top, as_path
 from ..output import FileSummary, read_any, write_files
 from ..output.png import png_of
-from ..output.preview import preview_svg
+from ..output.path_picture import path_svg
 from ..units import format_length
 from ._shared import echo_json
 
@@ -77,4 +77,4 @@ def _picture(summary: FileSummary, name: str) -> str:
     width, height = (format_length(v) for v in summary.size_mm)
     count = f"{summary.lines} line{'s' if summary.lines != 1 else ''}"
     stitches = "" if summary.stitches is None else f", {summary.stitches:,} stitches"
-    return preview_svg(cloth, lines, title=name, caption=[f"{width} x {height}, {count}{stitches}."])
+    return path_svg(cloth, lines, title=name, caption=[f"{width} x {height}, {count}{stitches}."])

@@ -14,7 +14,7 @@ from ..lines import marks_in, named_marks, origin_of, rest_places
 from ..model import FloatArray, Line, Reach, Zone, as_path
 from ..output import Shape, Sheet, cautions_text, find_writer, report_text
 from ..output.png import png_of
-from ..output.preview import Window, preview_svg
+from ..output.path_picture import Window, path_svg
 from ..output.reach_sheet import ReachSheet, reach_sheet_svg
 from ..output.svg import write_svg
 from ..units import format_length
@@ -153,7 +153,7 @@ def preview_of(quilt: Quilt, *, zone: Zone | None = None) -> str:
         margin = CLOSE_UP_MARGIN_MM
         window = Window(left - margin, top - margin, right - left + 2 * margin, bottom - top + 2 * margin)
         title = f"{quilt.plan.title}: {zone.label}"
-    return preview_svg(
+    return path_svg(
         quilt.top,
         quilt.lines,
         title=title,
@@ -243,7 +243,7 @@ def _spoken(minutes: float) -> str:
 def fill_svg(tried: Quilt, name: str) -> tuple[str, bytes]:
     """Return file name and content of one tried fill: SVG at true size, or a PNG of it on cloth."""
     if name.lower().endswith(".png"):
-        svg = preview_svg(tried.top, tried.lines, title=tried.report.title, caption=caption_of(tried.report))
+        svg = path_svg(tried.top, tried.lines, title=tried.report.title, caption=caption_of(tried.report))
         return name, png_of(svg, PREVIEW_PX)
     shapes = tuple(Shape(ring, True, "outline", 0) for zone in tried.zones for ring in rings(zone.region))
     sheet = Sheet(

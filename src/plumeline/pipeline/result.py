@@ -10,7 +10,7 @@ from typing import Any
 from ..model import Filled, Finding, Line, NeedlePoints, Reach, Top, Zone
 from ..output import Stitched, report_table, write_files
 from ..plan import Plan
-from ..review import ZoneRow
+from ..review import LoftFigures, ZoneRow
 from .files import files_of
 
 __all__ = ["DoneRow", "Quilt", "ReachRow", "Report", "Totals"]
@@ -75,6 +75,8 @@ class Report:
     ----------
     reaches : tuple of ReachRow
         Empty when the machine gets to everything at once.
+    loft : LoftFigures
+        How the cloth will stand up and draw in: an estimate.
     files : tuple of str
         Names of the files, once they are written.
     """
@@ -86,6 +88,7 @@ class Report:
     zones: tuple[ZoneRow, ...]
     done: DoneRow
     findings: tuple[Finding, ...]
+    loft: LoftFigures
     files: tuple[str, ...] = ()
     reaches: tuple[ReachRow, ...] = ()
 

@@ -158,8 +158,8 @@ def _crossings(
     """Return row and x of every place where segments cross the lines ``y = 0, 1, ... rows - 1``."""
     a, b = start[:, 1], end[:, 1]
     first = np.clip(np.ceil(np.minimum(a, b)), 0, rows).astype(np.int64)
-    last = np.clip(np.floor(np.maximum(a, b)), -1, rows - 1).astype(np.int64)
-    count = np.maximum(last - first + 1, 0)
+    past = np.clip(np.ceil(np.maximum(a, b)), 0, rows).astype(np.int64)  # a row through a corner is crossed once
+    count = past - first
     which = np.repeat(np.arange(len(a)), count)
     row = first[which] + np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
     share = (row - a[which]) / (b - a)[which]
@@ -252,14 +252,18 @@ def _losses(u: Grid, level: _Level, scale: float) -> tuple[Grid, Grid]:
     return across, down
 
 
-def inside_grid(rings: Sequence[FloatArray], field: Relief) -> tuple[slice, slice, NDArray[np.bool_]]:
-    """Return the rows and columns of a field about closed rings, and which of those cells lie inside them.
+def inside_grid(bounds: Sequence[FloatArray], field: Relief) -> tuple[slice, slice, NDArray[np.bool_]]:
+    """Return the rows and columns of a field about what paths enclose, and which of those cells lie inside.
 
-    A cell inside an even number of the rings lies outside: holes are rings too.
+    Parameters
+    ----------
+    bounds : sequence of (n, 2) arrays
+        Paths that enclose an area together, each closed by itself (its first point repeated) or by the others; a cell
+        inside an even number of them lies outside: holes are bounds too.
     """
     shape = field.height.shape
     low = np.array([field.left, field.top])
-    mine = [(np.vstack([r, r[:1]]) - low) / field.step_mm - 0.5 + ASIDE for r in rings]
+    mine = [(np.asarray(path) - low) / field.step_mm - 0.5 + ASIDE for path in bounds]
     box = np.vstack(mine)
     (x0, y0), (x1, y1) = np.floor(box.min(axis=0)).astype(int), np.ceil(box.max(axis=0)).astype(int)
     rows = slice(min(max(y0, 0), shape[0]), max(0, min(y1 + 1, shape[0])))

@@ -8,7 +8,7 @@ import pytest
 
 from plumeline.geometry import as_region
 from plumeline.model import Line, Patch, Span, Top, as_path
-from plumeline.output.preview import Window, _d, _n, preview_svg
+from plumeline.output.path_picture import Window, _d, _n, path_svg
 
 IN_MM = 25.4
 
@@ -22,7 +22,7 @@ def picture(width, height, **more):
     ways = [as_path([(10, 10 + k), (width - 10, 10 + k)]) for k in range(6)]
     kinds = ("stitch", "backtrack", "seam", "edge", "step", "stitch")
     lines = [Line(path, (Span(0, 1, kind),)) for path, kind in zip(ways, kinds)]
-    return fromstring(preview_svg(top, lines, title="Harbour windows, 40 in x 52 in", caption=(LONG, LONG), **more))
+    return fromstring(path_svg(top, lines, title="Harbour windows, 40 in x 52 in", caption=(LONG, LONG), **more))
 
 
 @pytest.mark.parametrize("size", [(1000, 1000), (1016, 1320), (600, 2000), (2400, 800)])

@@ -6,8 +6,6 @@ small arrows along each line, its start and stop numbered, travel and jumps mark
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -18,17 +16,15 @@ import numpy as np
 
 from ..geometry import arc_lengths, point_at, simplify_path
 from ..model import FloatArray, Line, Top
+from ._frame import FONT, INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
 
-__all__ = ["Window", "preview_svg"]
+__all__ = ["Window", "path_svg"]
 
 THREAD_MM = 0.4
 """Thickness of a quilting thread as it lies (about 40 wt)."""
 
 VALLEY_MM = 3.2
 """How far the cloth dips on either side of a line of stitches."""
-
-FABRICS = ("#efe6d5", "#8fa9a4", "#c98b6b", "#5f7488", "#d9b75f", "#9a6d7d", "#7f8d5b", "#b9a28a")
-"""Colours for patches whose drawing gives none, one a family of names."""
 
 MARKS = {
     "backtrack": ("#8a3b12", "stitched twice"),
@@ -43,29 +39,7 @@ MARKS = {
 
 FONT = "DejaVu Sans, sans-serif"
 
-_ZEROS, _LAST_ZERO = re.compile(r"\.00(?![0-9])"), re.compile(r"(\.[1-9])0(?![0-9])")
-_MINUS_ZERO = re.compile(r"-0(?![.0-9])")
-
-LETTER = 0.56
-"""Mean width of a letter of that font, in its size; bold ones are a quarter wider."""
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """The part of the page to show, mm."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-
-    @property
-    def unit(self) -> float:
-        """A thousandth of the longer side: sizes of marks are given in it."""
-        return max(self.width, self.height) / 1000
-
-
-def preview_svg(
+def path_svg(
     top: Top,
     lines: Sequence[Line],
     *,
@@ -105,33 +79,21 @@ def preview_svg(
     width, height = view.width + 2 * margin, view.height + 2 * margin + foot
     body = [
         _definitions(view),
-        f'<rect x="{_n(left)}" y="{_n(upper)}" width="{_n(width)}" height="{_n(height)}" fill="#f4f0e8"/>',
+        f'<rect x="{short(left)}" y="{short(upper)}" width="{short(width)}" height="{short(height)}" fill="#f4f0e8"/>',
         *_cloth(top, view, clipped=window is not None),
         *_old(done, view),
         *_thread(shown, threads or {}, u),
         *(_marks(shown, view) if path_marks else ()),
         *(_rests(rests, view) if path_marks else ()),
         "</g>",
-        *_tape(view),
+        *tape(view),
         *words,
     ]
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}mm" height="{_n(height)}mm" '
-        f'viewBox="{_n(left)} {_n(upper)} {_n(width)} {_n(height)}">\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{short(width)}mm" height="{short(height)}mm" '
+        f'viewBox="{short(left)} {short(upper)} {short(width)} {short(height)}">\n'
         f"<title>{escape(title)}</title>\n" + "\n".join(body) + "\n</svg>\n"
     )
-
-
-def _n(value: float) -> str:
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
-def _d(path: FloatArray, *, closed: bool = False) -> str:
-    # one formatting of all numbers, and then what `_n` does to each: a large top has half a million of them
-    text = ("%.2f,%.2fL" * len(path) % tuple(path.ravel().tolist()))[:-1]
-    text = _ZEROS.sub("", _LAST_ZERO.sub(r"\1", text))
-    return "M" + _MINUS_ZERO.sub("0", text) + ("Z" if closed else "")
 
 
 def _clip(lines: Sequence[Line], view: Window) -> list[tuple[int, Line]]:
@@ -159,17 +121,17 @@ def _kinds(
 
 
 def _old(done: Sequence[FloatArray], view: Window) -> list[str]:
-    d = "".join(_d(simplify_path(p, 0.12 * view.unit)) for p in done if len(p) > 1 and _seen(p, view))
+    d = "".join(short_path(simplify_path(p, 0.12 * view.unit)) for p in done if len(p) > 1 and _seen(p, view))
     wide = max(THREAD_MM, 0.55 * view.unit)
-    style = f'stroke="{MARKS["done"][0]}" stroke-width="{_n(wide)}" stroke-linecap="round" stroke-linejoin="round"'
+    style = f'stroke="{MARKS["done"][0]}" stroke-width="{short(wide)}" stroke-linecap="round" stroke-linejoin="round"'
     return [f'<path d="{d}" fill="none" {style}/>'] if d else []
 
 
 def _rests(rests: Sequence[FloatArray], view: Window) -> list[str]:
     r = 5.5 * view.unit
     corner = np.array([(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)])
-    d = "".join(_d(at + corner, closed=True) for at in rests if _seen(at[None], view))
-    style = f'fill="#fff" stroke="{MARKS["rest"][0]}" stroke-width="{_n(1.4 * view.unit)}"'
+    d = "".join(short_path(at + corner, closed=True) for at in rests if _seen(at[None], view))
+    style = f'fill="#fff" stroke="{MARKS["rest"][0]}" stroke-width="{short(1.4 * view.unit)}"'
     return [f'<path d="{d}" {style}/>'] if d else []
 
 
@@ -182,38 +144,28 @@ def _definitions(view: Window) -> str:
         '<stop offset="0.6" stop-color="#fff" stop-opacity="0"/>'
         '<stop offset="1" stop-color="#201408" stop-opacity="0.16"/></radialGradient>'
         f'<filter id="soft" x="-10%" y="-10%" width="120%" height="120%">'
-        f'<feGaussianBlur stdDeviation="{_n(7 * u)}"/></filter>'
-        f'<clipPath id="window"><rect x="{_n(view.left)}" y="{_n(view.top)}" '
-        f'width="{_n(view.width)}" height="{_n(view.height)}"/></clipPath>'
+        f'<feGaussianBlur stdDeviation="{short(7 * u)}"/></filter>'
+        f'<clipPath id="window"><rect x="{short(view.left)}" y="{short(view.top)}" '
+        f'width="{short(view.width)}" height="{short(view.height)}"/></clipPath>'
         "</defs>"
     )
 
 
 def _box(view: Window, extra: str) -> str:
-    return f'<rect x="{_n(view.left)}" y="{_n(view.top)}" width="{_n(view.width)}" height="{_n(view.height)}" {extra}/>'
-
-
-def _fabric(name: str, families: dict[str, str]) -> str:
-    family = name.split("-")[0]
-    return families.setdefault(family, FABRICS[len(families) % len(FABRICS)])
+    return f'<rect x="{short(view.left)}" y="{short(view.top)}" width="{short(view.width)}" height="{short(view.height)}" {extra}/>'
 
 
 def _cloth(top: Top, view: Window, *, clipped: bool) -> list[str]:
-    u, families = view.unit, dict[str, str]()
-    shadow = Window(view.left + 5 * u, view.top + 8 * u, view.width, view.height)
-    out = [_box(shadow, 'fill="#3a2c1c" fill-opacity="0.35" filter="url(#soft)"')]
-    # of the whole top nothing is cut off: a number at its edge is seen whole
-    out.append('<g clip-path="url(#window)">' if clipped else "<g>")
-    for patch in top.patches:
-        rings = [patch.outline.exterior, *patch.outline.interiors]
-        d = "".join(_d(np.asarray(r.coords)[:-1, :2], closed=True) for r in rings)
-        out.append(f'<path d="{d}" fill="{patch.colour or _fabric(patch.name, families)}" fill-rule="evenodd"/>')
-    seams = "".join(_d(s.path) for s in top.seams if s.b is not None)
+    u = view.unit
+    out = ['<g clip-path="url(#window)">' if clipped else "<g>"]
+    for patch, colour in zip(top.patches, fabric_colours(top)):
+        out.append(f'<path d="{outline_data(patch)}" fill="{colour}" fill-rule="evenodd"/>')
+    seams = "".join(short_path(s.path) for s in top.seams if s.b is not None)
     wide = max(0.5, 0.9 * u)
-    out.append(f'<path d="{seams}" fill="none" stroke="#241a10" stroke-opacity="0.34" stroke-width="{_n(wide)}"/>')
+    out.append(f'<path d="{seams}" fill="none" stroke="#241a10" stroke-opacity="0.34" stroke-width="{short(wide)}"/>')
     out.append(
-        f'<path d="{seams}" transform="translate({_n(wide)},{_n(wide)})" fill="none" stroke="#fff" '
-        f'stroke-opacity="0.3" stroke-width="{_n(wide)}"/>'
+        f'<path d="{seams}" transform="translate({short(wide)},{short(wide)})" fill="none" stroke="#fff" '
+        f'stroke-opacity="0.3" stroke-width="{short(wide)}"/>'
     )
     out.append(_box(view, 'fill="url(#light)"'))
     return out
@@ -230,20 +182,20 @@ def _thread(shown: Sequence[tuple[int, Line]], threads: Mapping[str, str], u: fl
             for s in line.spans
             if s.kind != "backtrack"
         ]
-        d = "".join(_d(p) for p in spans if len(p) > 1)
+        d = "".join(short_path(p) for p in spans if len(p) > 1)
         out.append(
             f'<defs><path id="{ident}" d="{d}" fill="none" stroke-linecap="round" stroke-linejoin="round"/></defs>'
         )
         line = f'<use href="#{ident}" '
         # the cloth dips along a line: shade on the side away from the light, a gleam on the other
         dip = min(VALLEY_MM, 4.5 * u)
-        out.append(f'{line}stroke="#1c1309" stroke-opacity="0.13" stroke-width="{_n(dip)}"/>')
+        out.append(f'{line}stroke="#1c1309" stroke-opacity="0.13" stroke-width="{short(dip)}"/>')
         out.append(
-            f'{line}stroke="#fff" stroke-opacity="0.2" stroke-width="{_n(dip / 2)}" '
-            f'transform="translate({_n(dip / 3)},{_n(dip / 3)})"/>'
+            f'{line}stroke="#fff" stroke-opacity="0.2" stroke-width="{short(dip / 2)}" '
+            f'transform="translate({short(dip / 3)},{short(dip / 3)})"/>'
         )
         colour = threads.get(thread, "#5b5147")
-        out.append(f'{line}stroke="{colour}" stroke-width="{_n(max(THREAD_MM, 0.55 * u))}"/>')
+        out.append(f'{line}stroke="{colour}" stroke-width="{short(max(THREAD_MM, 0.55 * u))}"/>')
     return out
 
 
@@ -252,20 +204,20 @@ def _marks(shown: Sequence[tuple[int, Line]], view: Window) -> list[str]:
     out = []
     for kind, (colour, _) in MARKS.items():
         d = "".join(
-            _d(simplify_path(line.path[s.start : s.end + 1], 0.12 * u))
+            short_path(simplify_path(line.path[s.start : s.end + 1], 0.12 * u))
             for _, line in shown
             for s in line.spans
             if s.kind == kind and s.end > s.start
         )
         if kind == "jump":
             d = "".join(
-                _d(np.vstack([a.path[-1], b.path[0]]))
+                short_path(np.vstack([a.path[-1], b.path[0]]))
                 for (i, a), (j, b) in pairwise(shown)
                 if j == i + 1 and a.reach == b.reach
             )
         if d:
-            dash = f' stroke-dasharray="{_n(4 * u)} {_n(3 * u)}"' if kind != "backtrack" else ' stroke-opacity="0.3"'
-            out.append(f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{_n(1.1 * u)}"{dash}/>')
+            dash = f' stroke-dasharray="{short(4 * u)} {short(3 * u)}"' if kind != "backtrack" else ' stroke-opacity="0.3"'
+            out.append(f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{short(1.1 * u)}"{dash}/>')
     arrows = [a for _, line in shown for a in _arrows(line, view)]
     out.append(f'<path d="{"".join(arrows)}" fill="#1d2b53" fill-opacity="0.85"/>')
     for number, line in shown:
@@ -291,7 +243,7 @@ def _arrows(line: Line, view: Window) -> list[str]:
         if n < 0.7 * size:  # in a tight bend an arrow would point nowhere
             continue
         side = np.array([-w[1], w[0]]) / n * size * 0.33
-        out.append(_d(np.array([p, q + side, q + (p - q) * 0.25, q - side]), closed=True))
+        out.append(short_path(np.array([p, q + side, q + (p - q) * 0.25, q - side]), closed=True))
     return out
 
 
@@ -299,40 +251,15 @@ def _badge(at: FloatArray, number: int, colour: str, u: float, *, square: bool =
     text = str(number)
     r = (6.5 + 2.2 * (len(text) - 1)) * u
     shape = (
-        f'<rect x="{_n(at[0] - r)}" y="{_n(at[1] - r)}" width="{_n(2 * r)}" height="{_n(2 * r)}" rx="{_n(u)}"'
+        f'<rect x="{short(at[0] - r)}" y="{short(at[1] - r)}" width="{short(2 * r)}" height="{short(2 * r)}" rx="{short(u)}"'
         if square
-        else f'<circle cx="{_n(at[0])}" cy="{_n(at[1])}" r="{_n(r)}"'
+        else f'<circle cx="{short(at[0])}" cy="{short(at[1])}" r="{short(r)}"'
     )
     return (
-        f'{shape} fill="{colour}" stroke="#fff" stroke-width="{_n(u)}"/>'
-        f'<text x="{_n(at[0])}" y="{_n(at[1] + 3.1 * u)}" font-size="{_n(8.6 * u)}" font-family="{FONT}" '
+        f'{shape} fill="{colour}" stroke="#fff" stroke-width="{short(u)}"/>'
+        f'<text x="{short(at[0])}" y="{short(at[1] + 3.1 * u)}" font-size="{short(8.6 * u)}" font-family="{FONT}" '
         f'text-anchor="middle" fill="#fff">{text}</text>'
     )
-
-
-def _tape(view: Window) -> list[str]:
-    """Return inch tapes along the bottom and the left side, counted from the left and from the top as plans do."""
-    u = view.unit
-    wide, inch = 16 * u, 25.4
-    every = next(n for n in (1, 2, 3, 6, 12, 24) if n * inch / u >= 26)
-    out = []
-    for length, low, turn in ((view.width, view.height, 0), (view.height, 0.0, 90)):
-        ticks = [
-            f"M{_n(k * inch)},0V{_n(wide * (0.5 if k % every == 0 else 0.25))}"
-            for k in range(math.floor(length / inch) + 1)
-        ]
-        numbers = "".join(
-            f'<text x="{_n(k * inch + 2 * u)}" y="{_n(wide * 0.85)}" font-size="{_n(8 * u)}" '
-            f'font-family="{FONT}" fill="#3b2a10">{k}</text>'
-            for k in range(0, math.floor((length - 12 * u) / inch) + 1, every)
-        )
-        out.append(
-            f'<g transform="translate({_n(view.left)},{_n(view.top + low)}) rotate({turn}) '
-            f'translate(0,{_n(wide * 0.45)})"><rect width="{_n(length)}" height="{_n(wide)}" '
-            f'fill="#f0cf6e" stroke="#8d6d1f" stroke-width="{_n(0.5 * u)}"/>'
-            f'<path d="{"".join(ticks)}" stroke="#3b2a10" stroke-width="{_n(0.6 * u)}" fill="none"/>{numbers}</g>'
-        )
-    return out
 
 
 def _caption(title: str, caption: Sequence[str], view: Window, *, marked: Sequence[str]) -> tuple[list[str], float]:
@@ -348,7 +275,7 @@ def _caption(title: str, caption: Sequence[str], view: Window, *, marked: Sequen
         weight = 'font-weight="bold" ' if bold else ""
         for part in wrap(text, max(int(view.width / letter), 12)):
             out.append(
-                f'<text x="{_n(x)}" y="{_n(y + deep)}" font-size="{_n(size * u)}" font-family="{FONT}" '
+                f'<text x="{short(x)}" y="{short(y + deep)}" font-size="{short(size * u)}" font-family="{FONT}" '
                 f'{weight}fill="#2b2118">{escape(part)}</text>'
             )
             deep += 24 * u
@@ -362,9 +289,9 @@ def _caption(title: str, caption: Sequence[str], view: Window, *, marked: Sequen
         if x > view.left and x + long > view.left + view.width:
             x, deep = view.left, deep + 20 * u
         at = y + deep - 1.2 * u
-        out.append(f'<path d="M{_n(x)},{_n(at)}h{_n(26 * u)}" stroke="{colour}" stroke-width="{_n(2.4 * u)}"/>')
+        out.append(f'<path d="M{short(x)},{short(at)}h{short(26 * u)}" stroke="{colour}" stroke-width="{short(2.4 * u)}"/>')
         out.append(
-            f'<text x="{_n(x + 32 * u)}" y="{_n(at + 4.5 * u)}" font-size="{_n(12.5 * u)}" font-family="{FONT}" '
+            f'<text x="{short(x + 32 * u)}" y="{short(at + 4.5 * u)}" font-size="{short(12.5 * u)}" font-family="{FONT}" '
             f'fill="#2b2118">{name}</text>'
         )
         x += long
