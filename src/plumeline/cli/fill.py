@@ -14,7 +14,7 @@ from ..drawing import read_svg
 from ..errors import FillError, InputError, OutputError
 from ..geometry import disc, sound_outline
 from ..output import report_table, write_files
-from ..pipeline.files import fill_svg
+from ..pipeline.files import fill_picture
 from ..pipeline.single import try_fill
 from ..plan.fields import MOST_MM
 from ..top import CLOSE_GAPS_MM, from_measures
@@ -74,7 +74,7 @@ def command(
     if not tried.filled[0].strokes:
         worst = tried.filled[0].findings[0]
         raise FillError(worst.text, zone="shape", what_to_do=worst.what_to_do)
-    name, data = fill_svg(tried, target.name)
+    name, data = fill_picture(tried, target.name)
     write_files(target.parent, {name: data}, force=force)
     if as_json:
         echo_json(report_table(replace(tried.report, files=(name,))))

@@ -12,8 +12,8 @@ from shapely import box
 from ..errors import OutputError
 from ..model import Line, Patch, Span, Top, as_path
 from ..output import FileSummary, read_any, write_files
-from ..output.png import png_of
 from ..output.path_picture import path_svg
+from ..output.png import png_of
 from ..units import format_length
 from ._shared import echo_json
 

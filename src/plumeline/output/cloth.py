@@ -14,7 +14,7 @@ from scipy.ndimage import gaussian_filter
 from ..drawing.raster import Pixels, pixels_of, png_bytes, resized
 from ..geometry import simplify_path
 from ..model import FloatArray, Line, Relief, Top
-from ._frame import INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
+from ._frame import PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
 from .png import png_of
 
 __all__ = ["cloth_pixels", "framed_cloth"]
@@ -31,8 +31,8 @@ STEEPER = 1.6
 AMBIENT, HOLLOW = 0.42, 0.18
 """Share of the light that comes from everywhere; how much darker a hollow is than cloth that stands up."""
 
-GROOVE = 0.86
-"""Thread lies in a groove: this much of its own colour is seen."""
+GROOVE = 0.95
+"""Thread lies in a groove: this much of its own colour is seen, before the groove's own shade."""
 
 WEAVE = 0.006
 """The weave lightens and darkens each spot by about so much; it also hides the steps of `SHADES`."""
@@ -80,16 +80,16 @@ def cloth_pixels(
     """
     rows, cols = relief.height.shape
     view = Window(relief.left, relief.top, cols * relief.step_mm, rows * relief.step_mm)
-    fabric = _painted(_fabrics(top, relief.step_mm), view, rows, cols)
-    thread = _painted(_threads(lines, done, threads, view), view, rows, cols)
-    light = _lit(relief)
-    lit = fabric[..., :3] * light[..., None]
-    cover = thread[..., 3:] / np.float32(255)
-    lit += cover * (thread[..., :3] * (GROOVE * np.clip(light, 0.8, 1.1))[..., None] - lit)
-    cloth = fabric[..., 3:] / np.float32(255)
-    paper = np.array([int(PAPER[k : k + 2], 16) for k in (1, 3, 5)], dtype=np.float32)
-    seen = (cloth * lit + (1 - cloth) * paper) / SHADES
-    return np.minimum(np.rint(np.maximum(seen, 0)) * SHADES, 255).astype(np.uint8)
+    body = [*_fabrics(top, relief.step_mm), *_threads(lines, done, threads, view)]
+    flat = _painted(body, view, rows, cols)
+    lit = flat[..., :3] * _lit(relief)[..., None]
+    if flat[..., 3].min() < 255:
+        cloth = flat[..., 3:] / np.float32(255)
+        paper = np.array([int(PAPER[k : k + 2], 16) for k in (1, 3, 5)], dtype=np.float32)
+        lit = cloth * lit + (1 - cloth) * paper
+    lit /= SHADES
+    pixels: Pixels = np.minimum(np.rint(lit, out=lit) * SHADES, 255).astype(np.uint8)
+    return pixels
 
 
 def _lit(relief: Relief) -> Shade:
@@ -149,9 +149,7 @@ def _print(pixels: Pixels, width_mm: float, height_mm: float, ident: str, step_m
     )
 
 
-def _threads(
-    lines: Sequence[Line], done: Sequence[FloatArray], threads: Mapping[str, str], view: Window
-) -> list[str]:
+def _threads(lines: Sequence[Line], done: Sequence[FloatArray], threads: Mapping[str, str], view: Window) -> list[str]:
     low, high = np.array([view.left, view.top]), np.array([view.left + view.width, view.top + view.height])
     stray = 0.12 * view.unit
     paths: dict[str, list[FloatArray]] = {"main": [p for p in done if len(p) > 1]} if done else {}
@@ -164,11 +162,16 @@ def _threads(
         seen = [p for p in own if (p.max(axis=0) >= low).all() and (p.min(axis=0) <= high).all()]
         d = "".join(short_path(simplify_path(p, min(stray, 0.1))) for p in seen)
         if d:
+            colour = _grooved(threads.get(name, "#5b5147"))
             out.append(
-                f'<path d="{d}" fill="none" stroke="{threads.get(name, "#5b5147")}" stroke-width="{THREAD_MM}" '
+                f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{THREAD_MM}" '
                 f'stroke-linecap="round" stroke-linejoin="round"/>'
             )
     return out
+
+
+def _grooved(colour: str) -> str:
+    return "#" + "".join(f"{round(GROOVE * int(colour[k : k + 2], 16)):02x}" for k in (1, 3, 5))
 
 
 def framed_cloth(pixels: Pixels, relief: Relief, *, title: str, caption: Sequence[str]) -> bytes:

@@ -1,43 +1,70 @@
-"""The preview: how the quilt will look on the cloth, and the way the needle goes.
+"""The path picture: the way the needle goes, as a working drawing on pale cloth.
 
-Cloth first (fabric colours, soft light, thread at its true thickness, an inch tape along two edges); over it
-small arrows along each line, its start and stop numbered, travel and jumps marked, and a caption in plain words.
+Arrows along each line, its start and its stop with the line's number, doubled stitching, travel and moves each in its
+own colour and dash, and below it a key that draws them just so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from textwrap import wrap
 from xml.sax.saxutils import escape
 
 import numpy as np
 
 from ..geometry import arc_lengths, point_at, simplify_path
 from ..model import FloatArray, Line, Top
+from ._colours import ASIDE, LINES, REST, START, STOP
 from ._frame import FONT, INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
+from ._names import visible
 
 __all__ = ["Window", "path_svg"]
 
 THREAD_MM = 0.4
 """Thickness of a quilting thread as it lies (about 40 wt)."""
 
-VALLEY_MM = 3.2
-"""How far the cloth dips on either side of a line of stitches."""
+PALE = 0.6
+"""So much white lies over the fabrics: lines and numbers are read, not the cloth."""
 
-MARKS = {
-    "backtrack": ("#8a3b12", "stitched twice"),
-    "seam": ("#0f7c8a", "hidden in a seam"),
-    "edge": ("#c46a00", "along the edge"),
-    "step": ("#5a4fb5", "short step"),
-    "jump": ("#b3206e", "start and stop"),
-    "done": ("#a89f92", "stitched already"),
-    "rest": ("#1d2b53", "a place to rest"),
+STRAY = 0.12
+"""Lines are drawn to this share of the picture's unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """How one kind of line is drawn, here and in the key: widths and dashes in the picture's unit."""
+
+    colour: str
+    name: str
+    wide: float
+    dash: tuple[float, ...] = ()
+
+    def style(self, u: float) -> str:
+        dash = f' stroke-dasharray="{" ".join(short(d * u) for d in self.dash)}"' if self.dash else ""
+        return f'fill="none" stroke="{self.colour}" stroke-width="{short(self.wide * u)}" stroke-linejoin="round"{dash}'
+
+
+LOOKS = {
+    "stitch": _Look(LINES["stitch"], "stitching", 0.8),
+    "done": _Look(ASIDE, "stitched already", 0.8),
+    "backtrack": _Look(LINES["backtrack"], "stitched twice", 1.2),
+    "seam": _Look(LINES["seam-travel"], "hidden in a seam", 1.4, (6, 3)),
+    "edge": _Look(LINES["edge-travel"], "along the edge", 1.4, (3, 2)),
+    "step": _Look(LINES["step"], "short step", 1.4),
+    "jump": _Look(LINES["jump"], "a move, not stitched", 1.2, (9, 5)),
 }
-"""Colour and plain name of what is not simply stitched."""
+"""By kind of span, in the order in which they are drawn over each other."""
 
-FONT = "DejaVu Sans, sans-serif"
+BADGE_EM, BADGE_HIGH = 8.6, 13.0
+"""Letters and height of a badge, in the picture's unit."""
+
+ASIDES = np.array([16.0, 24, 34, 46, 60, 78, 100, 130, 170, 220, 300, 400])
+"""How far from its place a badge may stand, tried in turn."""
+
+TURNS = np.radians([-45.0, 45, 135, -135, -90, 0, 90, 180, -20, 20, 160, -160])
+"""On which side of its place a badge may stand, tried in turn."""
+
 
 def path_svg(
     top: Top,
@@ -45,26 +72,20 @@ def path_svg(
     *,
     title: str,
     caption: Sequence[str],
-    threads: Mapping[str, str] | None = None,
     window: Window | None = None,
-    path_marks: bool = True,
     done: Sequence[FloatArray] = (),
     rests: Sequence[FloatArray] = (),
 ) -> str:
-    """Return the preview as SVG text.
+    """Return the path picture as SVG text.
 
     Parameters
     ----------
     top, lines
-        What lies below and what is stitched, in sewing order.
+        What lies below and what is stitched, in sewing order; a line's number is its place in it, from 1.
     title, caption : str, sequence of str
         Heading and lines of plain words below the picture.
-    threads : mapping, optional
-        Colour of each thread by name.
     window : Window, optional
         The part to show (one zone with a margin); the whole top when left out.
-    path_marks : bool
-        Whether to draw arrows, numbers, travel and jumps over the cloth.
     done : sequence of (n, 2) arrays
         What is stitched already, drawn paler.
     rests : sequence of (2,) arrays
@@ -73,26 +94,31 @@ def path_svg(
     view = window or Window(0.0, 0.0, *top.size)
     u = view.unit
     shown = _clip(lines, view)
-    words, depth = _caption(title, caption, view, marked=_kinds(shown, done, rests) if path_marks else ())
-    margin, foot = 45 * u, 40 * u + depth
+    said, depth = words(title, caption, view)
+    key, key_depth = _key(view, depth, _kinds(shown, done, view), some_rests=bool(rests))
+    margin, foot = 45 * u, 40 * u + depth + key_depth
     left, upper = view.left - margin, view.top - margin
     width, height = view.width + 2 * margin, view.height + 2 * margin + foot
     body = [
-        _definitions(view),
-        f'<rect x="{short(left)}" y="{short(upper)}" width="{short(width)}" height="{short(height)}" fill="#f4f0e8"/>',
-        *_cloth(top, view, clipped=window is not None),
-        *_old(done, view),
-        *_thread(shown, threads or {}, u),
-        *(_marks(shown, view) if path_marks else ()),
-        *(_rests(rests, view) if path_marks else ()),
+        f'<defs><clipPath id="window"><rect x="{short(view.left)}" y="{short(view.top)}" '
+        f'width="{short(view.width)}" height="{short(view.height)}"/></clipPath></defs>',
+        f'<rect x="{short(left)}" y="{short(upper)}" width="{short(width)}" height="{short(height)}" fill="{PAPER}"/>',
+        # of the whole top nothing is cut off: a number at its edge is seen whole
+        '<g clip-path="url(#window)">' if window is not None else "<g>",
+        *_cloth(top, view),
+        *_drawn(shown, done, view),
+        f'<path d="{"".join(a for _, line in shown for a in _arrows(line, view))}" fill="{LINES["stitch"]}"/>',
+        *_rests(rests, view),
         "</g>",
+        *_badges(shown, view),
         *tape(view),
-        *words,
+        *said,
+        *key,
     ]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{short(width)}mm" height="{short(height)}mm" '
         f'viewBox="{short(left)} {short(upper)} {short(width)} {short(height)}">\n'
-        f"<title>{escape(title)}</title>\n" + "\n".join(body) + "\n</svg>\n"
+        f"<title>{escape(visible(title))}</title>\n" + "\n".join(body) + "\n</svg>\n"
     )
 
 
@@ -112,119 +138,69 @@ def _seen(points: FloatArray, view: Window) -> bool:
     return bool((points.max(axis=0) >= low).all() and (points.min(axis=0) <= high).all())
 
 
-def _kinds(
-    shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], rests: Sequence[FloatArray]
-) -> tuple[str, ...]:
+def _kinds(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: Window) -> list[str]:
     found: set[str] = {s.kind for _, line in shown for s in line.spans}
-    found |= {kind for kind, some in (("done", done), ("rest", rests)) if some}
-    return tuple(k for k in MARKS if k in found or (k == "jump" and len(shown) > 1))
+    found |= {kind for kind, some in (("done", done), ("jump", _moves(shown, view))) if some}
+    return [kind for kind in LOOKS if kind in found]
 
 
-def _old(done: Sequence[FloatArray], view: Window) -> list[str]:
-    d = "".join(short_path(simplify_path(p, 0.12 * view.unit)) for p in done if len(p) > 1 and _seen(p, view))
-    wide = max(THREAD_MM, 0.55 * view.unit)
-    style = f'stroke="{MARKS["done"][0]}" stroke-width="{short(wide)}" stroke-linecap="round" stroke-linejoin="round"'
-    return [f'<path d="{d}" fill="none" {style}/>'] if d else []
+def _cloth(top: Top, view: Window) -> list[str]:
+    out = [
+        f'<path d="{outline_data(patch)}" fill="{_pale(colour)}" fill-rule="evenodd"/>'
+        for patch, colour in zip(top.patches, fabric_colours(top))
+    ]
+    seams = "".join(short_path(s.path) for s in top.seams)
+    wide = short(max(0.3, 0.6 * view.unit))
+    return [*out, f'<path d="{seams}" fill="none" stroke="#8d8578" stroke-width="{wide}"/>'] if seams else out
+
+
+def _pale(colour: str) -> str:
+    parts = (int(colour[k : k + 2], 16) for k in (1, 3, 5))
+    return "#" + "".join(f"{round(p + PALE * (255 - p)):02x}" for p in parts)
+
+
+def _drawn(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: Window) -> list[str]:
+    out = []
+    for kind, look in LOOKS.items():
+        if kind == "done":
+            paths = [p for p in done if len(p) > 1 and _seen(p, view)]
+        elif kind == "jump":
+            paths = _moves(shown, view)
+        else:
+            paths = [
+                line.path[s.start : s.end + 1]
+                for _, line in shown
+                for s in line.spans
+                if s.kind == kind and s.end > s.start
+            ]
+        d = "".join(short_path(simplify_path(p, STRAY * view.unit)) for p in paths)
+        if d:
+            out.append(f'<path class="{kind}" d="{d}" {look.style(view.unit)} stroke-linecap="round"/>')
+    return out
+
+
+def _moves(shown: Sequence[tuple[int, Line]], view: Window) -> list[FloatArray]:
+    """Return the moves from one line to the next; a stop for the bobbin moves nothing."""
+    pairs = [
+        np.vstack([a.path[-1], b.path[0]])
+        for (i, a), (j, b) in pairwise(shown)
+        if j == i + 1 and a.reach == b.reach and a.thread == b.thread
+    ]
+    return [p for p in pairs if (p[0] != p[1]).any() and _seen(p, view)]
 
 
 def _rests(rests: Sequence[FloatArray], view: Window) -> list[str]:
-    r = 5.5 * view.unit
-    corner = np.array([(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)])
-    d = "".join(short_path(at + corner, closed=True) for at in rests if _seen(at[None], view))
-    style = f'fill="#fff" stroke="{MARKS["rest"][0]}" stroke-width="{short(1.4 * view.unit)}"'
-    return [f'<path d="{d}" {style}/>'] if d else []
+    d = "".join(_rest(at, view.unit) for at in rests if _seen(at[None], view))
+    return [f'<path d="{d}" {_rest_style(view.unit)}/>'] if d else []
 
 
-def _definitions(view: Window) -> str:
-    u = view.unit
-    return (
-        "<defs>"
-        '<radialGradient id="light" cx="0.25" cy="0.2" r="1.1">'
-        '<stop offset="0" stop-color="#fff" stop-opacity="0.22"/>'
-        '<stop offset="0.6" stop-color="#fff" stop-opacity="0"/>'
-        '<stop offset="1" stop-color="#201408" stop-opacity="0.16"/></radialGradient>'
-        f'<filter id="soft" x="-10%" y="-10%" width="120%" height="120%">'
-        f'<feGaussianBlur stdDeviation="{short(7 * u)}"/></filter>'
-        f'<clipPath id="window"><rect x="{short(view.left)}" y="{short(view.top)}" '
-        f'width="{short(view.width)}" height="{short(view.height)}"/></clipPath>'
-        "</defs>"
-    )
+def _rest(at: FloatArray, u: float) -> str:
+    r = 5.5 * u
+    return short_path(at + np.array([(0.0, -r), (r, 0.0), (0.0, r), (-r, 0.0)]), closed=True)
 
 
-def _box(view: Window, extra: str) -> str:
-    return f'<rect x="{short(view.left)}" y="{short(view.top)}" width="{short(view.width)}" height="{short(view.height)}" {extra}/>'
-
-
-def _cloth(top: Top, view: Window, *, clipped: bool) -> list[str]:
-    u = view.unit
-    out = ['<g clip-path="url(#window)">' if clipped else "<g>"]
-    for patch, colour in zip(top.patches, fabric_colours(top)):
-        out.append(f'<path d="{outline_data(patch)}" fill="{colour}" fill-rule="evenodd"/>')
-    seams = "".join(short_path(s.path) for s in top.seams if s.b is not None)
-    wide = max(0.5, 0.9 * u)
-    out.append(f'<path d="{seams}" fill="none" stroke="#241a10" stroke-opacity="0.34" stroke-width="{short(wide)}"/>')
-    out.append(
-        f'<path d="{seams}" transform="translate({short(wide)},{short(wide)})" fill="none" stroke="#fff" '
-        f'stroke-opacity="0.3" stroke-width="{short(wide)}"/>'
-    )
-    out.append(_box(view, 'fill="url(#light)"'))
-    return out
-
-
-def _thread(shown: Sequence[tuple[int, Line]], threads: Mapping[str, str], u: float) -> list[str]:
-    out = []
-    for number, thread in enumerate(sorted({line.thread for _, line in shown}), 1):
-        ident = f"thread-{number}"
-        spans = [
-            simplify_path(line.path[s.start : s.end + 1], 0.12 * u)
-            for _, line in shown
-            if line.thread == thread
-            for s in line.spans
-            if s.kind != "backtrack"
-        ]
-        d = "".join(short_path(p) for p in spans if len(p) > 1)
-        out.append(
-            f'<defs><path id="{ident}" d="{d}" fill="none" stroke-linecap="round" stroke-linejoin="round"/></defs>'
-        )
-        line = f'<use href="#{ident}" '
-        # the cloth dips along a line: shade on the side away from the light, a gleam on the other
-        dip = min(VALLEY_MM, 4.5 * u)
-        out.append(f'{line}stroke="#1c1309" stroke-opacity="0.13" stroke-width="{short(dip)}"/>')
-        out.append(
-            f'{line}stroke="#fff" stroke-opacity="0.2" stroke-width="{short(dip / 2)}" '
-            f'transform="translate({short(dip / 3)},{short(dip / 3)})"/>'
-        )
-        colour = threads.get(thread, "#5b5147")
-        out.append(f'{line}stroke="{colour}" stroke-width="{short(max(THREAD_MM, 0.55 * u))}"/>')
-    return out
-
-
-def _marks(shown: Sequence[tuple[int, Line]], view: Window) -> list[str]:
-    u = view.unit
-    out = []
-    for kind, (colour, _) in MARKS.items():
-        d = "".join(
-            short_path(simplify_path(line.path[s.start : s.end + 1], 0.12 * u))
-            for _, line in shown
-            for s in line.spans
-            if s.kind == kind and s.end > s.start
-        )
-        if kind == "jump":
-            d = "".join(
-                short_path(np.vstack([a.path[-1], b.path[0]]))
-                for (i, a), (j, b) in pairwise(shown)
-                if j == i + 1 and a.reach == b.reach
-            )
-        if d:
-            dash = f' stroke-dasharray="{short(4 * u)} {short(3 * u)}"' if kind != "backtrack" else ' stroke-opacity="0.3"'
-            out.append(f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{short(1.1 * u)}"{dash}/>')
-    arrows = [a for _, line in shown for a in _arrows(line, view)]
-    out.append(f'<path d="{"".join(arrows)}" fill="#1d2b53" fill-opacity="0.85"/>')
-    for number, line in shown:
-        for end, colour in ((line.path[-1:], "#a3212a"), (line.path[:1], "#1f7a3d")):
-            if _seen(end, view):
-                out.append(_badge(end[0], number, colour, u, square=colour == "#a3212a"))
-    return out
+def _rest_style(u: float) -> str:
+    return f'fill="#fff" stroke="{REST}" stroke-width="{short(1.4 * u)}"'
 
 
 def _arrows(line: Line, view: Window) -> list[str]:
@@ -247,52 +223,114 @@ def _arrows(line: Line, view: Window) -> list[str]:
     return out
 
 
-def _badge(at: FloatArray, number: int, colour: str, u: float, *, square: bool = False) -> str:
-    text = str(number)
-    r = (6.5 + 2.2 * (len(text) - 1)) * u
-    shape = (
-        f'<rect x="{short(at[0] - r)}" y="{short(at[1] - r)}" width="{short(2 * r)}" height="{short(2 * r)}" rx="{short(u)}"'
-        if square
-        else f'<circle cx="{short(at[0])}" cy="{short(at[1])}" r="{short(r)}"'
-    )
-    return (
-        f'{shape} fill="{colour}" stroke="#fff" stroke-width="{short(u)}"/>'
-        f'<text x="{short(at[0])}" y="{short(at[1] + 3.1 * u)}" font-size="{short(8.6 * u)}" font-family="{FONT}" '
-        f'text-anchor="middle" fill="#fff">{text}</text>'
-    )
+# --- starts and stops ----------------------------------------------------------------------------------------------
 
 
-def _caption(title: str, caption: Sequence[str], view: Window, *, marked: Sequence[str]) -> tuple[list[str], float]:
-    """Return title, plain words and the key of the marks, wrapped to the width of the picture, and their depth."""
+def _badges(shown: Sequence[tuple[int, Line]], view: Window) -> list[str]:
+    """Return a mark on each start and stop and a badge beside it; no badge covers another, or any mark.
+
+    A badge that finds no free place within reach is left out; its mark stays.
+    """
     u = view.unit
-    x, y = view.left, view.top + view.height + 64 * u
-    out: list[str] = []
-    deep = 0.0
+    ends = [
+        (at, word, number)
+        for number, line in shown
+        for at, word in ((line.path[0], "start"), (line.path[-1], "stop"))
+        if _seen(at[None], view)
+    ]
+    if not ends:
+        return []
+    marks = np.array([at for at, _, _ in ends])
+    boxes = np.zeros((0, 4))
+    low = np.array([view.left, view.top]) - 40 * u
+    high = low + np.array([view.width, view.height]) + 80 * u
+    leaders, badges = [], []
+    for at, word, number in ends:
+        text = f"{word} {number}"
+        half = np.array([(0.3 * BADGE_EM * len(text) + 4), BADGE_HIGH / 2]) * u
+        middle = _free_place(at, half, marks, boxes, low, high, u)
+        if middle is None:
+            continue
+        boxes = np.vstack([boxes, [*(middle - half), *(middle + half)]])
+        colour = START if word == "start" else STOP
+        leaders.append(
+            f'<path d="{short_path(np.array([at, middle]))}" stroke="{colour}" stroke-width="{short(0.8 * u)}"/>'
+        )
+        badges.append(_badge(middle, half, text, u))
+    return [*leaders, *(_mark(at, word, u) for at, word, _ in sorted(ends, key=lambda e: e[1] == "start")), *badges]
 
-    def write(text: str, size: float, *, bold: bool = False) -> None:
-        nonlocal deep
-        letter = LETTER * (1.25 if bold else 1.0) * size * u
-        weight = 'font-weight="bold" ' if bold else ""
-        for part in wrap(text, max(int(view.width / letter), 12)):
-            out.append(
-                f'<text x="{short(x)}" y="{short(y + deep)}" font-size="{short(size * u)}" font-family="{FONT}" '
-                f'{weight}fill="#2b2118">{escape(part)}</text>'
-            )
-            deep += 24 * u
 
-    write(title, 22, bold=True)
-    for text in caption:
-        write(text, 15.5)
-    for kind in marked:
-        colour, name = MARKS[kind]
+def _free_place(
+    at: FloatArray, half: FloatArray, marks: FloatArray, boxes: FloatArray, low: FloatArray, high: FloatArray, u: float
+) -> FloatArray | None:
+    """Return the first of the places about a mark where a badge covers no badge and no mark, and stays on the page."""
+    ways = np.column_stack([np.cos(TURNS), np.sin(TURNS)])
+    tries = at + ((ASIDES[:, None, None] * u + half[0] * np.abs(ways[:, :1])) * ways).reshape(-1, 2)
+    fits = ((tries - half >= low) & (tries + half <= high)).all(axis=1)
+    clear = half + 5 * u
+    near = marks[(np.abs(marks - at) < 450 * u + 2 * half[0]).all(axis=1)]
+    fits &= ~(np.abs(tries[:, None] - near) < clear).all(axis=2).any(axis=1)
+    gap = 1.5 * u
+    low_edge, high_edge = (tries - half - gap)[:, None], (tries + half + gap)[:, None]
+    fits &= ~((low_edge < boxes[:, 2:]) & (high_edge > boxes[:, :2])).all(axis=2).any(axis=1)
+    found = np.flatnonzero(fits)
+    return tries[found[0]] if len(found) else None
+
+
+def _mark(at: FloatArray, word: str, u: float) -> str:
+    """Return the mark of a start (a disc) or a stop (a larger square, drawn below it) at its very place."""
+    x, y, r = at[0], at[1], (2.8 if word == "start" else 4.4) * u
+    ring = f'stroke="#fff" stroke-width="{short(0.8 * u)}"'
+    if word == "start":
+        return f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(r)}" fill="{START}" {ring}/>'
+    side = short(2 * r)
+    return f'<rect x="{short(x - r)}" y="{short(y - r)}" width="{side}" height="{side}" fill="{STOP}" {ring}/>'
+
+
+def _badge(middle: FloatArray, half: FloatArray, text: str, u: float) -> str:
+    (x, y), (a, b) = middle, half
+    if text.startswith("start"):  # round ends
+        shape = (
+            f'<rect x="{short(x - a)}" y="{short(y - b)}" width="{short(2 * a)}" height="{short(2 * b)}" '
+            f'rx="{short(b)}" fill="{START}"'
+        )
+    else:  # cut corners
+        c = 0.55 * b
+        corner = [(a - c, -b), (a, c - b), (a, b - c), (a - c, b), (c - a, b), (-a, b - c), (-a, c - b), (c - a, -b)]
+        shape = f'<path d="{short_path(middle + np.array(corner), closed=True)}" fill="{STOP}"'
+    return (
+        f'<g class="badge">{shape} stroke="#fff" stroke-width="{short(u)}"/>'
+        f'<text x="{short(x)}" y="{short(y + 3.1 * u)}" font-size="{short(BADGE_EM * u)}" font-family="{FONT}" '
+        f'text-anchor="middle" fill="#fff">{text}</text></g>'
+    )
+
+
+# --- the key -------------------------------------------------------------------------------------------------------
+
+
+def _key(view: Window, depth: float, kinds: Sequence[str], *, some_rests: bool) -> tuple[list[str], float]:
+    """Return a sample of each kind of line as it is drawn, with its name, and the depth of the key, mm."""
+    u = view.unit
+    x, deep = view.left, 0.0
+    entries: list[tuple[str, str]] = [(kind, LOOKS[kind].name) for kind in kinds]
+    entries += [("start", "where a line starts"), ("stop", "where it stops")]
+    entries += [("rest", "a place to rest")] if some_rests else []
+    out = []
+    for kind, name in entries:
         long = (58 + 7.6 * len(name)) * u
         if x > view.left and x + long > view.left + view.width:
             x, deep = view.left, deep + 20 * u
-        at = y + deep - 1.2 * u
-        out.append(f'<path d="M{short(x)},{short(at)}h{short(26 * u)}" stroke="{colour}" stroke-width="{short(2.4 * u)}"/>')
+        y = view.top + view.height + 64 * u + depth + deep - 1.2 * u
+        at = np.array([x + 15 * u, y])  # the middle of the sample
+        if kind in LOOKS:
+            out.append(f'<path d="M{short(x)},{short(y)}h{short(30 * u)}" {LOOKS[kind].style(u)}/>')
+        elif kind == "rest":
+            out.append(f'<path d="{_rest(at, u)}" {_rest_style(u)}/>')
+        else:
+            out.append(_mark(at, kind, u))
         out.append(
-            f'<text x="{short(x + 32 * u)}" y="{short(at + 4.5 * u)}" font-size="{short(12.5 * u)}" font-family="{FONT}" '
-            f'fill="#2b2118">{name}</text>'
+            f'<text x="{short(x + 36 * u)}" y="{short(y + 4.5 * u)}" font-size="{short(12.5 * u)}" '
+            f'font-family="{FONT}" fill="{INK}">{name}</text>'
         )
         x += long
     return out, deep + 24 * u

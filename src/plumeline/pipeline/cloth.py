@@ -56,10 +56,10 @@ def relief_of_top(
         close_ring(ring) for patch in top.patches for ring in rings(patch.outline)
     ]
     held = [*(line.path for line in lines), *done, *edge]
-    # whole cells more on every side, as far as stitching out there still pulls, but not off the top
-    before = [min(math.ceil(FAR * far / step), max(0, math.ceil(x / step))) for x in (left, upper)]
+    # whole cells more on every side, as far as stitching out there still pulls, and a range past the edge of the top
+    before = [math.ceil(min(FAR * far, far + max(0, x)) / step) for x in (left, upper)]
     beyond = [
-        min(math.ceil(FAR * far / step), max(0, math.ceil((whole - x - long) / step)))
+        math.ceil(min(FAR * far, far + max(0, whole - x - long)) / step)
         for whole, x, long in zip(top.size, (left, upper), (width, height))
     ]
     cols, rows = (max(2, math.ceil(long / step - 1e-6)) for long in (width, height))

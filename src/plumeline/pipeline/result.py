@@ -132,8 +132,8 @@ class Quilt:
         Parameters
         ----------
         formats : sequence of str, optional
-            ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The preview (SVG and PNG) and
-            ``report.json`` always come with them.
+            ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The pictures
+            (cloth and path) and ``report.json`` always come with them.
         force : bool
             Write over files that are there.
 

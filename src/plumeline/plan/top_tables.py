@@ -178,8 +178,8 @@ class SampleTable(Table):
     def _drawn_in(self) -> Self:
         if not SAMPLE_LEAST * self.before_mm <= self.after_mm < self.before_mm:
             raise ValueError(
-                f"came out {100 * self.after_mm / self.before_mm:.1f} % as wide as before; must be smaller than before, "
-                f"and at least {100 * SAMPLE_LEAST:g} %"
+                f"came out {100 * self.after_mm / self.before_mm:.1f} % as wide as before; "
+                f"must be smaller than before, and at least {100 * SAMPLE_LEAST:g} %"
             )
         return self
 

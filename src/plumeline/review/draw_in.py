@@ -31,6 +31,9 @@ FULLER_SHARE, FULLER_MM = 0.0075, 6.0
 EDGE_MM = 76.2
 """How deep the strip is that counts as the edge."""
 
+BORDER_CLOSER = "Quilt the border closer, or the middle more openly; else ease the edge in when you bind it."
+BORDER_OPENER = "Quilt the border more openly, or the middle closer."
+
 TIGHTER, TIGHTER_POINTS = 1.4, 0.5
 """A space that draws in so many times as much as its like, and by so many points of a percent more, is worth a note."""
 
@@ -116,8 +119,8 @@ def loft_figures(
         range_mm=field.range_mm,
         width_mm=width,
         height_mm=height,
-        finished_width_mm=width - float(np.mean(across)),
-        finished_height_mm=height - float(np.mean(down)),
+        finished_width_mm=width * (1 - _percent(field.across[cloth]) / 100),
+        finished_height_mm=height * (1 - _percent(field.down[cloth]) / 100),
         draw_in_percent=_percent(field.across[cloth] + field.down[cloth]) / 2,
         flat_percent=_percent(share < FLAT),
         puffed_percent=_percent(share > PUFFED),
@@ -137,6 +140,7 @@ def _by_inch(lost: NDArray[np.float32], step_mm: float) -> FloatArray:
     """Return the mean loss of a row, mm, for each inch of rows."""
     rows = lost.sum(axis=1, dtype=np.float64) * step_mm
     inch = ((np.arange(len(rows)) + 0.5) * step_mm // INCH_MM).astype(int)
+    inch = np.minimum(inch, max(0, round(len(rows) * step_mm / INCH_MM) - 1))  # a narrow rest goes with the last
     out: FloatArray = np.bincount(inch, rows) / np.bincount(inch)
     return out
 
@@ -204,10 +208,11 @@ def _mean_height(field: Relief, shapes: Sequence[Polygon]) -> float | None:
 
 def loft_findings(loft: LoftFigures) -> tuple[Finding, ...]:
     """Return what is worth a note: an edge fuller than the middle, a space much tighter than its like."""
-    return (*_fuller_edges(loft), *_tighter(loft.zones))
+    return (*_edges(loft), *_tighter(loft.zones))
 
 
-def _fuller_edges(loft: LoftFigures) -> tuple[Finding, ...]:
+def _edges(loft: LoftFigures) -> tuple[Finding, ...]:
+    """Return a note where an edge comes out fuller, or shorter, than the middle of the top."""
     sides = []
     for lost, length, names in (
         (np.array(loft.across_mm), loft.width_mm, ("top", "bottom")),
@@ -219,22 +224,24 @@ def _fuller_edges(loft: LoftFigures) -> tuple[Finding, ...]:
         middle = float(lost[len(lost) // 4 : len(lost) - len(lost) // 4].mean())
         for strip, name in ((lost[:deep], names[0]), (lost[-deep:], names[1])):
             fuller = middle - float(strip.mean())
-            if fuller > max(FULLER_MM, FULLER_SHARE * length):
+            if abs(fuller) > max(FULLER_MM, FULLER_SHARE * length):
                 sides.append((fuller, name))
-    if not sides:
-        return ()
-    most, name = max(sides)
-    others = f" (so are {len(sides) - 1} of the other sides)" if len(sides) > 1 else ""
-    return (
-        Finding(
-            "border-fuller",
-            "note",
-            None,
-            f"by estimate the {name} edge comes out {format_length(most)} fuller than the middle, "
-            f"which draws in more{others}",
-            "Quilt the border closer, or the middle more openly; else ease the edge in when you bind it.",
-        ),
-    )
+    out = []
+    for sign, code, how, to_do in (
+        (1, "border-fuller", "fuller than the middle, which draws in more", BORDER_CLOSER),
+        (-1, "border-tighter", "shorter than the middle, which draws in less and may not lie flat", BORDER_OPENER),
+    ):
+        found = sorted((sign * fuller, name) for fuller, name in sides if sign * fuller > 0)
+        if found:
+            most, name = found[-1]
+            others = f"; so do {_count(len(found) - 1)}" if len(found) > 1 else ""
+            text = f"by estimate the {name} edge comes out {format_length(most, per_inch=16)} {how}{others}"
+            out.append(Finding(code, "note", None, text, to_do))
+    return tuple(out)
+
+
+def _count(others: int) -> str:
+    return "the other side" + "s" * (others > 1) if others == 3 else f"{others} more side{'s' * (others > 1)}"
 
 
 def _tighter(rows: Sequence[LoftRow]) -> tuple[Finding, ...]:

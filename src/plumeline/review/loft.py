@@ -44,20 +44,21 @@ NEAREST = 1e-3
 ASIDE = 1.37e-5
 """The grid lies this share of a step beside round coordinates, so that no line runs exactly through its middles."""
 
+NET = 32
+"""Cells across one square of a crosshatch."""
+
 Grid = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
-class _Level:
-    """The equations of one grid: which neighbours a line cuts off, and how heavily it holds each cell down."""
+class _Cuts:
+    """Where lines cut the links between neighbours of one direction: the cells before and after each link.
 
-    right: Grid
-    below: Grid
-    at_left: Grid
-    at_right: Grid
-    at_above: Grid
-    at_below: Grid
-    weight: Grid
+    The numbers are one over the share of the link from the cell to the line; 0 where no line cuts it.
+    """
+
+    before: Grid
+    after: Grid
 
 
 def springs(batting: Batting) -> tuple[float, float]:
@@ -81,11 +82,19 @@ def _loft_of(sample: BattingSample, range_mm: float) -> float:
     if sample.quilted == "channel":
         unit = parallel_draw_in(sample.spacing_mm, 1.0, range_mm)
     else:
-        side = sample.spacing_mm
-        ring = np.array([(0, 0), (side, 0), (side, side), (0, side), (0, 0)], dtype=float)
-        field = relief([ring], (0.0, 0.0, side, side), loft_mm=1.0, range_mm=range_mm, step_mm=side / 48)
-        unit = float(field.across.mean())
+        unit = _crosshatch_draw_in(sample.spacing_mm, range_mm)
     return math.sqrt(share / unit)
+
+
+def _crosshatch_draw_in(spacing_mm: float, range_mm: float) -> float:
+    """Return the share of its width that cloth of loft 1 loses in a square net of lines: one whole square of it."""
+    many = math.ceil(range_mm / spacing_mm) + 1
+    far, lines = (many + 1) * spacing_mm, np.arange(-many, many + 1) * spacing_mm
+    net = [np.array([(-far, y), (far, y)]) for y in lines]
+    window = (-far, -far, 2 * far, 2 * far)
+    field = relief([*net, *(p[:, ::-1] for p in net)], window, loft_mm=1.0, range_mm=range_mm, step_mm=spacing_mm / NET)
+    middle = slice((many + 1) * NET - NET // 2, (many + 1) * NET + NET // 2)
+    return float(field.across[middle, middle].mean())
 
 
 def parallel_draw_in(spacing_mm: float, loft_mm: float, range_mm: float) -> float:
@@ -118,7 +127,8 @@ def relief(
     paths : sequence of (n, 2) arrays
         All that holds it down: stitching, and the quilt's edge. With none it stands at ``loft_mm`` everywhere.
     window : (left, top, width, height)
-        The part to work out, mm; what lies 6 ranges outside it no longer matters.
+        The part to work out, mm; what lies 6 ranges outside it no longer matters. Where the quilt's edge is to hold
+        the cloth down the window must go on for a range beyond it.
     loft_mm, range_mm : float
         As `springs` returns them.
     step_mm : float
@@ -140,21 +150,28 @@ def relief(
     u = np.ones((1, 1), dtype=np.float32)
     for step in reversed(steps):
         shape = (max(2, math.ceil(height / step - 1e-9)), max(2, math.ceil(width / step - 1e-9)))
-        level = _level(ends, low, step, shape, (step / range_mm) ** 2)
-        u = _solved(_finer(u, shape), level, (step / range_mm) ** 2)
-    across, down = _losses(u, level, loft_mm / step_mm)
+        cuts = _both_cuts(ends, low, step, shape)
+        u = _solved(_finer(u, shape), cuts, (step / range_mm) ** 2)
+    across, down = _losses(u, cuts, loft_mm / step_mm)
     return Relief(left, top, step_mm, loft_mm, range_mm, u * np.float32(loft_mm), across, down)
 
 
 def _finer(u: Grid, shape: tuple[int, int]) -> Grid:
-    out = np.repeat(np.repeat(u, 2, axis=0), 2, axis=1)[: shape[0], : shape[1]]
-    short = (shape[0] - out.shape[0], shape[1] - out.shape[1])
-    return np.pad(out, ((0, max(0, short[0])), (0, max(0, short[1]))), mode="edge")
+    """Return a field on a grid of half the step: between the middles of the coarse cells it runs straight."""
+    tall = _between(_between(u).T).T
+    short = [max(0, want - have) for want, have in zip(shape, tall.shape)]
+    return np.pad(tall[: shape[0], : shape[1]], ((0, short[0]), (0, short[1])), mode="edge")
 
 
-def _crossings(
-    start: FloatArray, end: FloatArray, rows: int
-) -> tuple[NDArray[np.int64], FloatArray]:
+def _between(u: Grid) -> Grid:
+    wide = np.pad(u, ((0, 0), (1, 1)), mode="edge")
+    out = np.empty((u.shape[0], 2 * u.shape[1]), dtype=np.float32)
+    out[:, 0::2] = 0.75 * wide[:, 1:-1] + 0.25 * wide[:, :-2]
+    out[:, 1::2] = 0.75 * wide[:, 1:-1] + 0.25 * wide[:, 2:]
+    return out
+
+
+def _crossings(start: FloatArray, end: FloatArray, rows: int) -> tuple[NDArray[np.int64], FloatArray]:
     """Return row and x of every place where segments cross the lines ``y = 0, 1, ... rows - 1``."""
     a, b = start[:, 1], end[:, 1]
     first = np.clip(np.ceil(np.minimum(a, b)), 0, rows).astype(np.int64)
@@ -166,8 +183,8 @@ def _crossings(
     return row, start[which, 0] + share * (end[which, 0] - start[which, 0])
 
 
-def _cuts(start: FloatArray, end: FloatArray, shape: tuple[int, int]) -> tuple[Grid, Grid]:
-    """Return the weights with which lines hold the cells left and right of each link of a row (0: no line)."""
+def _cuts(start: FloatArray, end: FloatArray, shape: tuple[int, int]) -> _Cuts:
+    """Return where segments cut the links along the rows of a grid."""
     rows, links = shape[0], shape[1] - 1
     row, x = _crossings(start, end, rows)
     col = np.floor(x).astype(np.int64)
@@ -176,27 +193,29 @@ def _cuts(start: FloatArray, end: FloatArray, shape: tuple[int, int]) -> tuple[G
     before, after = np.zeros(rows * links, dtype=np.float32), np.zeros(rows * links, dtype=np.float32)
     np.maximum.at(before, place, (1 / np.maximum(part, NEAREST)).astype(np.float32))
     np.maximum.at(after, place, (1 / np.maximum(1 - part, NEAREST)).astype(np.float32))
-    return before.reshape(rows, links), after.reshape(rows, links)
+    return _Cuts(before.reshape(rows, links), after.reshape(rows, links))
 
 
-def _level(
-    ends: tuple[FloatArray, FloatArray] | None, low: FloatArray, step: float, shape: tuple[int, int], spring: float
-) -> _Level:
+def _both_cuts(
+    ends: tuple[FloatArray, FloatArray] | None, low: FloatArray, step: float, shape: tuple[int, int]
+) -> tuple[_Cuts, _Cuts]:
+    """Return the cuts of the links along rows, and of those along columns (those with rows and columns changed)."""
     start, end = (((p - low) / step - 0.5 + ASIDE) for p in ends) if ends else (np.zeros((0, 2)), np.zeros((0, 2)))
-    at_left, at_right = _cuts(start, end, shape)
-    at_above, at_below = (w.T for w in _cuts(start[:, ::-1], end[:, ::-1], (shape[1], shape[0])))
-    held = np.full(shape, spring, dtype=np.float32)
-    for near, mine in ((at_left, held[:, :-1]), (at_right, held[:, 1:]), (at_above, held[:-1]), (at_below, held[1:])):
-        mine += np.maximum(near, 1)  # a link that no line cuts weighs 1, a cut one 1 / its share: more
-    return _Level(
-        right=(at_left == 0).astype(np.float32),
-        below=(at_above == 0).astype(np.float32),
-        at_left=at_left,
-        at_right=at_right,
-        at_above=at_above,
-        at_below=at_below,
-        weight=1 / held,
-    )
+    return _cuts(start, end, shape), _cuts(start[:, ::-1], end[:, ::-1], (shape[1], shape[0]))
+
+
+def _pulls(cuts: _Cuts, shape: tuple[int, int]) -> tuple[Grid, Grid, Grid]:
+    """Return how strongly each cell is pulled by its neighbour before and after it, and by both and the lines between.
+
+    Differences over unequal distances: ``2 / (a + b) (u1 / a + u2 / b - u (1 / a + 1 / b))``.
+    """
+    near = np.ones(shape, dtype=np.float32), np.ones(shape, dtype=np.float32)
+    near[0][:, 1:], near[1][:, :-1] = np.maximum(cuts.after, 1), np.maximum(cuts.before, 1)
+    share = 2 / (1 / near[0] + 1 / near[1])
+    before, after = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
+    before[:, 1:], after[:, :-1] = cuts.after == 0, cuts.before == 0
+    near[0][:, 0] = near[1][:, -1] = 0  # nothing pulls from off the grid
+    return share * before, share * after, share * (near[0] + near[1])
 
 
 def _quarters(grid: Grid) -> list[list[Grid]]:
@@ -205,18 +224,20 @@ def _quarters(grid: Grid) -> list[list[Grid]]:
     return [[np.ascontiguousarray(even[p::2, q::2]) for q in (0, 1)] for p in (0, 1)]
 
 
-def _solved(u: Grid, level: _Level, spring: float) -> Grid:
+def _solved(u: Grid, cuts: tuple[_Cuts, _Cuts], spring: float) -> Grid:
     rows, cols = u.shape
-    cells, weight = _quarters(u), _quarters(HASTE * level.weight)
-    right = _quarters(np.pad(level.right, ((0, 0), (0, 1))))
-    below = _quarters(np.pad(level.below, ((0, 1), (0, 0))))
+    left, right, across = _pulls(cuts[0], u.shape)
+    above, below, down = (pull.T for pull in _pulls(cuts[1], (cols, rows)))
+    weight = HASTE / (across + down + np.float32(spring))
+    pulls = [_quarters(weight * pull) for pull in (left, right, above, below)]
+    cells, level = _quarters(u), _quarters(weight * np.float32(spring))
     total, part = np.empty_like(cells[0][0]), np.empty_like(cells[0][0])
     for _ in range(SWEEPS):
         for p, q in ((0, 0), (1, 1), (0, 1), (1, 0)):
-            total.fill(spring)
-            _add_pair(total, part, right[p], cells[p][1 - q], q)
-            _add_pair(total.T, part.T, [below[0][q].T, below[1][q].T], cells[1 - p][q].T, p)
-            total *= weight[p][q]
+            from_left, from_right, from_above, from_below = (pull[p][q] for pull in pulls)
+            np.copyto(total, level[p][q])
+            _add_pair(total, part, from_left, from_right, cells[p][1 - q], q)
+            _add_pair(total.T, part.T, from_above.T, from_below.T, cells[1 - p][q].T, p)
             cells[p][q] *= 1 - HASTE
             cells[p][q] += total
     out = np.empty((rows + rows % 2, cols + cols % 2), dtype=np.float32)
@@ -226,26 +247,28 @@ def _solved(u: Grid, level: _Level, spring: float) -> Grid:
     return out[:rows, :cols]
 
 
-def _add_pair(total: Grid, part: Grid, links: Sequence[Grid], beside: Grid, odd: int) -> None:
-    """Add what the two neighbours along a row pull; of two blocks, one holds them at the same place and one beside."""
-    np.multiply(links[0], beside, out=part)
+def _add_pair(total: Grid, part: Grid, before: Grid, after: Grid, beside: Grid, odd: int) -> None:
+    """Add the pull of the two neighbours along a row; one lies at the same place of its block, one beside it."""
+    np.multiply(before if odd else after, beside, out=part)
     total += part
-    np.multiply(links[1][:, :-1], beside[:, 1:] if odd else beside[:, :-1], out=part[:, :-1])
-    mine = total[:, :-1] if odd else total[:, 1:]
-    mine += part[:, :-1]
+    if odd:
+        np.multiply(after[:, :-1], beside[:, 1:], out=part[:, :-1])
+        total[:, :-1] += part[:, :-1]
+    else:
+        np.multiply(before[:, 1:], beside[:, :-1], out=part[:, 1:])
+        total[:, 1:] += part[:, 1:]
 
 
-def _losses(u: Grid, level: _Level, scale: float) -> tuple[Grid, Grid]:
+def _losses(u: Grid, cuts: tuple[_Cuts, _Cuts], scale: float) -> tuple[Grid, Grid]:
     """Return how much each cell loses of its width and height: half the mean square of the slopes on its two sides.
 
     Where a line lies between two cells the cloth goes down to it and up again.
     """
     across, down = np.zeros_like(u), np.zeros_like(u)
-    for before, after, free, part, out in (
-        (level.at_left, level.at_right, level.right, u, across),
-        (level.at_above.T, level.at_below.T, level.below.T, u.T, down.T),
-    ):
-        slope = free * (part[:, 1:] - part[:, :-1]) ** 2 + before * part[:, :-1] ** 2 + after * part[:, 1:] ** 2
+    for cut, part, out in ((cuts[0], u, across), (cuts[1], u.T, down.T)):
+        free = (cut.before == 0).astype(np.float32)
+        slope = free * (part[:, 1:] - part[:, :-1]) ** 2
+        slope += cut.before * part[:, :-1] ** 2 + cut.after * part[:, 1:] ** 2
         slope *= np.float32(scale**2 / 4)  # half of it, shared by the two cells
         out[:, :-1] += slope
         out[:, 1:] += slope
