@@ -131,9 +131,18 @@ def _stitched(
     tell("measuring", 0, 1)
     every_filled = (*in_work_order(filled), *kept)
     sewn = [run.path for stitched in done for run in stitched.runs if run.kind != "jump"]
-    relief = relief_of_top(top, joined.lines, plan.batting, done=sewn)
     report = make_report(
-        plan, top, [*jobs, *old], every_filled, figures, joined, points, findings, relief=relief, done=len(done)
+        plan,
+        top,
+        [*jobs, *old],
+        every_filled,
+        figures,
+        joined,
+        points,
+        findings,
+        relief=relief_of_top(top, joined.lines, plan.batting, done=sewn),
+        done=len(done),
+        whole=not zones,
     )
     return Quilt(
         plan=plan,

@@ -22,6 +22,7 @@ from ..geometry import (
     inscribed_circle,
     is_simple,
     line_of,
+    nearest_of,
     outside_mm,
     pieces,
     resample,
@@ -167,6 +168,7 @@ def _grown(
         WANDER,
         rng=rng,
         tolerance_mm=tolerance_mm,
+        calm=False,
     )
     for path in (way for line in spine for way in (line.path, line.path[::-1])):
         vine = _Vine(part, edge, settings, rng)
@@ -332,7 +334,7 @@ class _Vine:
         """Return whether such a stretch stays inside and off all other circles."""
         far = np.hypot(stem[:, None, 0] - self.centres[:, 0], stem[:, None, 1] - self.centres[:, 1]) - self.radii
         far[:, k] = np.inf
-        apart = cKDTree(np.vstack(self.stems)).query(stem)[0].min() if self.stems else np.inf
+        apart = nearest_of(cKDTree(np.vstack(self.stems)), stem)[0].min() if self.stems else np.inf
         least = BESIDE * self.settings.spacing_mm
         return (
             bool(far.min() > APART * self.settings.spacing_mm and apart > least)

@@ -29,6 +29,7 @@ from .areas.regions import (
     disc,
     erode,
     extent_along,
+    followable,
     inscribed_circle,
     intersect,
     line_of,
@@ -67,6 +68,7 @@ from .curves.polylines import (
     chaikin,
     close_ring,
     dedupe,
+    dense_runs,
     densify,
     nearest_on_ring,
     path_length,
@@ -83,10 +85,12 @@ from .curves.polylines import (
     turns,
 )
 from .curves.splines import Knot, smooth_through
+from .engine import nearest_of
 from .fields.levels import levels_of, space_about
 from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .fields.ridges import ridges
+from .measures.bare import Bare, bare_part
 from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -99,6 +103,7 @@ from .nets.snapping import NODE_GRID_MM, Snapped, snap_together
 __all__ = [
     "NODE_GRID_MM",
     "Band",
+    "Bare",
     "Division",
     "EdgeSamples",
     "Faces",
@@ -118,6 +123,7 @@ __all__ = [
     "as_region",
     "away_from",
     "band_of",
+    "bare_part",
     "boundary_distance",
     "bounds",
     "bridge_holes",
@@ -138,6 +144,7 @@ __all__ = [
     "crossings",
     "cut_by",
     "dedupe",
+    "dense_runs",
     "densify",
     "dilate",
     "disc",
@@ -153,6 +160,7 @@ __all__ = [
     "extent_along",
     "faces",
     "fence_crossings",
+    "followable",
     "halfway",
     "inscribed_circle",
     "inside_ring",
@@ -178,6 +186,7 @@ __all__ = [
     "near_paths",
     "near_points",
     "nearest_cells",
+    "nearest_of",
     "nearest_on",
     "nearest_on_ring",
     "nearest_path",

@@ -46,6 +46,7 @@ def make_report(
     *,
     relief: Relief,
     done: int = 0,
+    whole: bool = True,
 ) -> Report:
     """Return the report of what was stitched, with the findings so far and those of the review.
 
@@ -57,6 +58,8 @@ def make_report(
         What was noticed before the lines were joined.
     relief : Relief
         How the whole top will stand up.
+    whole : bool
+        Whether every zone of the plan is there; else the widest gap is that of the zones alone.
 
     Returns
     -------
@@ -74,8 +77,10 @@ def make_report(
         for kind in ("backtrack", "seam", "edge", "step")
     }
     densest, knot = review.densest_inch([*new, *old])
-    gap = review.top_gap([*new, *old], top.size)
     loft = review.loft_figures(relief, top.size, plan.batting, zones, filled)
+    gap = review.top_gap(
+        [*new, *old], [patch.outline for patch in top.patches] if whole else [z.outline for z in zones]
+    )
     crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(top)]
     return Report(
         title=plan.title,
@@ -103,7 +108,7 @@ def make_report(
             *review.gap_findings(gap, plan.batting),
             *review.knot_findings(densest, knot),
             *_balance(zones, rows),
-            *review.loft_findings(loft),
+            *(review.loft_findings(loft) if whole else ()),
         ),
         loft=loft,
         reaches=_reach_rows(joined),

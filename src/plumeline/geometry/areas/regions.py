@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from typing import Literal, TypeAlias
 
 import numpy as np
 import shapely
@@ -19,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Frame, Path, as_path
 from ..curves.polylines import LOCAL_GRID_MM, close_ring, signed_area
+from ..engine import geometries, line_strings
 
 __all__ = [
     "SLIVER_MM2",
@@ -33,6 +35,7 @@ __all__ = [
     "disc",
     "erode",
     "extent_along",
+    "followable",
     "inscribed_circle",
     "intersect",
     "line_of",
@@ -58,7 +61,7 @@ RETRY_GRID_MM = 1e-6
 NECK_MM = 10 * LOCAL_GRID_MM
 """What an outline grows by where rounding closed a neck: wide enough to stay one piece, too little to measure."""
 
-Join = str
+Join: TypeAlias = Literal["round", "mitre", "bevel"]
 """``"round"`` or ``"mitre"``."""
 
 MITRE_LIMIT = 8.0
@@ -223,12 +226,9 @@ def clip_paths(
     if not len(paths):
         return []
     shapely.prepare(region)
-    lines = shapely.linestrings(
-        np.vstack([close_ring(p, closed) for p in paths]),
-        indices=np.repeat(np.arange(len(paths)), [len(p) + bool(closed) for p in paths]),
-    )
+    lines = line_strings(paths, closed)
     out: list[tuple[int, Path]] = []
-    for i, (line, cut) in enumerate(zip(lines, shapely.intersection(lines, region))):
+    for i, (line, cut) in enumerate(zip(lines, geometries(shapely.intersection(lines, region)))):
         found = [np.asarray(g.coords) for g in _lines_of(cut) if g.length > least_mm]
         out.extend((i, as_path(piece)) for piece in _in_order(line, _merged(found), closed))
     return out
@@ -358,6 +358,15 @@ def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False
     line = shapely.simplify(LineString(close_ring(path, closed)), tolerance_mm, preserve_topology=False)
     points = np.asarray(line.coords)
     return as_path(points[:-1] if closed else points)
+
+
+def followable(region: Polygon, within_mm: float) -> Polygon:
+    """Return a region whose edge is straightened by less than a needle shows: no edge moves by more than that.
+
+    The region itself comes back where that would part or spoil it.
+    """
+    plain = shapely.simplify(region, within_mm, preserve_topology=True)
+    return _normal(plain) if isinstance(plain, Polygon) and plain.is_valid and not plain.is_empty else region
 
 
 def touching(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:

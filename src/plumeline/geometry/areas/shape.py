@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -202,7 +203,7 @@ def enclosed(paths: Sequence[Path]) -> list[Polygon]:
 
 def strip(path: Path, half_width_mm: float, *, round_ends: bool = False) -> list[Polygon]:
     """Return the region within a distance of a path, cut off square at its ends or rounded there."""
-    cap = "round" if round_ends else "flat"
+    cap: Literal["round", "flat"] = "round" if round_ends else "flat"
     return pieces_of(shapely.buffer(LineString(path), half_width_mm, cap_style=cap, join_style="mitre"))
 
 

@@ -7,6 +7,7 @@ import shapely
 from shapely import Polygon
 
 from ...model import FloatArray, Path
+from ..engine import segments_of
 from .polylines import close_ring, dedupe, path_length
 
 __all__ = ["clip_crossing_path"]
@@ -31,8 +32,8 @@ def clip_crossing_path(
     if len(points) < 2:
         return []
     shapely.prepare(region)
-    segments = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1))
-    whole = shapely.covers(region, segments)
+    segments = segments_of(points[:-1], points[1:])
+    whole = np.asarray(shapely.covers(region, segments))
     runs: list[list[FloatArray]] = []
     for k in np.flatnonzero(whole | shapely.intersects(region, segments)):
         for bit in [points[k : k + 2]] if whole[k] else _inside(points[k], points[k + 1], segments[k], region):

@@ -153,8 +153,8 @@ def _farthest(vertices: FloatArray, edges: Int) -> Path | None:
     _, part = connected_components(graph, directed=False)
     weight_of = np.bincount(part[a], weights=weight)
     start = int(np.flatnonzero(part == int(np.argmax(weight_of)))[0])
-    far = _far_end(dijkstra(graph, directed=False, indices=start))
-    length, before = dijkstra(graph, directed=False, indices=far, return_predecessors=True)
+    far = _far_end(dijkstra(graph, directed=False, indices=np.asarray(start)))
+    length, before = dijkstra(graph, directed=False, indices=np.asarray(far), return_predecessors=True)
     way = [_far_end(length)]
     while way[-1] != far:
         way.append(int(before[way[-1]]))

@@ -11,12 +11,13 @@ from shapely.geometry.base import BaseGeometry
 
 from ...model import Fence, FloatArray
 from ..curves.polylines import close_ring
+from ..engine import line_string, segments_of
 
 __all__ = ["crossings", "fence_crossings", "is_simple", "outside_mm", "self_crossings"]
 
 
 def _line(path: FloatArray, closed: bool = False) -> BaseGeometry:
-    return shapely.linestrings(close_ring(path, closed))
+    return line_string(path, closed)
 
 
 def is_simple(path: FloatArray, *, closed: bool = False) -> bool:
@@ -48,7 +49,7 @@ def self_crossings(paths: Sequence[FloatArray], *, closed: bool = False) -> Floa
     a, b, rank = _segments([close_ring(p, closed) for p in paths])
     if not len(a):
         return np.zeros((0, 2))
-    segments = shapely.linestrings(np.stack([a, b], axis=1))
+    segments = segments_of(a, b)
     i, j = shapely.STRtree(segments).query(segments)
     pair = (i < j) & (np.abs(rank[i] - rank[j]) > 1)
     return _proper(a[i[pair]], b[i[pair]], a[j[pair]], b[j[pair]])
@@ -60,8 +61,8 @@ def crossings(paths: Sequence[FloatArray], others: Sequence[FloatArray]) -> Floa
     c, d, _ = _segments([np.asarray(p, dtype=np.float64) for p in others])
     if not len(a) or not len(c):
         return np.zeros((0, 2))
-    tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)))
-    j, i = tree.query(shapely.linestrings(np.stack([c, d], axis=1)))
+    tree = shapely.STRtree(segments_of(a, b))
+    j, i = tree.query(segments_of(c, d))
     return _proper(a[i], b[i], c[j], d[j])
 
 
