@@ -223,21 +223,23 @@ def _edges(loft: LoftFigures) -> tuple[Finding, ...]:
             continue  # too small a top to have a middle
         middle = float(lost[len(lost) // 4 : len(lost) - len(lost) // 4].mean())
         for strip, name in ((lost[:deep], names[0]), (lost[-deep:], names[1])):
-            fuller = middle - float(strip.mean())
-            if abs(fuller) > max(FULLER_MM, FULLER_SHARE * length):
-                sides.append((fuller, name))
-    out = []
-    for sign, code, how, to_do in (
-        (1, "border-fuller", "fuller than the middle, which draws in more", BORDER_CLOSER),
-        (-1, "border-tighter", "shorter than the middle, which draws in less and may not lie flat", BORDER_OPENER),
-    ):
-        found = sorted((sign * fuller, name) for fuller, name in sides if sign * fuller > 0)
-        if found:
-            most, name = found[-1]
-            others = f"; so do {_count(len(found) - 1)}" if len(found) > 1 else ""
-            text = f"by estimate the {name} edge comes out {format_length(most, per_inch=16)} {how}{others}"
-            out.append(Finding(code, "note", None, text, to_do))
-    return tuple(out)
+            by = middle - float(strip.mean())
+            if abs(by) > max(FULLER_MM, FULLER_SHARE * length):
+                sides.append((by, name))
+    fuller = sorted((by, name) for by, name in sides if by > 0)
+    shorter = sorted((-by, name) for by, name in sides if by < 0)
+    more, less = "fuller than the middle, which draws in more", "shorter than the middle, which may not lie flat"
+    return (
+        *(_edge("border-fuller", fuller, more, BORDER_CLOSER) if fuller else ()),
+        *(_edge("border-tighter", shorter, less, BORDER_OPENER) if shorter else ()),
+    )
+
+
+def _edge(code: str, sides: Sequence[tuple[float, str]], how: str, to_do: str) -> tuple[Finding, ...]:
+    most, name = sides[-1]
+    others = f"; so do {_count(len(sides) - 1)}" if len(sides) > 1 else ""
+    text = f"by estimate the {name} edge comes out {format_length(most, per_inch=16)} {how}{others}"
+    return (Finding(code, "note", None, text, to_do),)
 
 
 def _count(others: int) -> str:
