@@ -343,7 +343,7 @@ def test_a_disk_that_refuses(quilt, monkeypatch):
     quilt(says=r"^out: can't be written: Permission denied\. Choose another folder")
 
 
-@pytest.mark.parametrize("name", ["two.svg", "two.dst", "two-preview.png", "report.json"])
+@pytest.mark.parametrize("name", ["two.svg", "two.dst", "two-path.png", "report.json"])
 def test_an_output_folder_that_holds_the_file(quilt, tmp_path, name):
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / name).write_text("hers")
