@@ -15,6 +15,16 @@ from .areas.divide import (
     meeting_point,
     middle_of,
 )
+from .areas.filling import (
+    common_area,
+    painted_regions,
+    paths_outside,
+    paths_within,
+    regions_outside,
+    regions_within,
+    twins,
+    winding,
+)
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
 from .areas.outlines import inside_ring, sound_outline, tidy_region
 from .areas.pieces import cut_by, pieces
@@ -130,6 +140,7 @@ __all__ = [
     "clip_path",
     "clip_paths",
     "close_ring",
+    "common_area",
     "contains",
     "convex_outline",
     "cornered",
@@ -188,10 +199,13 @@ __all__ = [
     "opened",
     "outline_to_local",
     "outside_mm",
+    "painted_regions",
     "path_distance",
     "path_length",
     "path_to_local",
     "path_to_page",
+    "paths_outside",
+    "paths_within",
     "pieces",
     "pieces_of",
     "point_at",
@@ -200,6 +214,8 @@ __all__ = [
     "ray_length",
     "region_to_local",
     "region_to_page",
+    "regions_outside",
+    "regions_within",
     "resample",
     "ridges",
     "ring_stretch",
@@ -225,9 +241,11 @@ __all__ = [
     "transform",
     "turning",
     "turns",
+    "twins",
     "unite",
     "united_outlines",
     "widest_gap",
+    "winding",
     "within_own",
     "without_slits",
 ]
