@@ -129,7 +129,9 @@ def _stitched(
     findings = [*noticed, *(x for f in filled for x in f.findings), *done_findings]
     tell("measuring", 0, 1)
     every_filled = (*in_work_order(filled), *kept)
-    report = make_report(plan, top, [*jobs, *old], every_filled, figures, joined, points, findings, done=len(done))
+    report = make_report(
+        plan, top, [*jobs, *old], every_filled, figures, joined, points, findings, done=len(done), whole=not zones
+    )
     return Quilt(
         plan=plan,
         top=top,

@@ -39,6 +39,7 @@ from .areas.regions import (
     disc,
     erode,
     extent_along,
+    followable,
     inscribed_circle,
     intersect,
     line_of,
@@ -77,6 +78,7 @@ from .curves.polylines import (
     chaikin,
     close_ring,
     dedupe,
+    dense_runs,
     densify,
     nearest_on_ring,
     path_length,
@@ -98,6 +100,7 @@ from .fields.levels import levels_of, space_about
 from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .fields.ridges import ridges
+from .measures.bare import Bare, bare_part
 from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -110,6 +113,7 @@ from .nets.snapping import NODE_GRID_MM, Snapped, snap_together
 __all__ = [
     "NODE_GRID_MM",
     "Band",
+    "Bare",
     "Division",
     "EdgeSamples",
     "Faces",
@@ -129,6 +133,7 @@ __all__ = [
     "as_region",
     "away_from",
     "band_of",
+    "bare_part",
     "boundary_distance",
     "bounds",
     "bridge_holes",
@@ -150,6 +155,7 @@ __all__ = [
     "crossings",
     "cut_by",
     "dedupe",
+    "dense_runs",
     "densify",
     "dilate",
     "disc",
@@ -165,6 +171,7 @@ __all__ = [
     "extent_along",
     "faces",
     "fence_crossings",
+    "followable",
     "halfway",
     "inscribed_circle",
     "inside_ring",

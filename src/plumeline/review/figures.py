@@ -35,6 +35,7 @@ class ZoneFigures:
     spacing_varies_percent: float | None
     outside_mm: float
     fence_crossings: int
+    bare_mm2: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +62,7 @@ class ZoneRow:
     spacing_varies_percent: float | None
     outside_mm: float
     fence_crossings: int
+    bare_mm2: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +161,7 @@ def zone_figures(zone: Zone, filled: Filled, spacing_mm: float | None) -> ZoneFi
         spacing_varies_percent=even.varies_percent if even else None,
         outside_mm=outside_mm(opened, zone.outline) + outside_mm(rings, zone.outline, closed=True),
         fence_crossings=fence_crossings(opened, zone.fences) + fence_crossings(rings, zone.fences, closed=True),
+        bare_mm2=filled.bare_mm2,
     )
 
 
