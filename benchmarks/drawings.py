@@ -52,6 +52,7 @@ def one(file: Path, picture: Path | None) -> dict[str, object]:
 
 
 def memory() -> dict[str, object]:
+    """Return the most memory taken so far."""
     return {"mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024}
 
 
@@ -63,6 +64,7 @@ def compared(file: Path, top: object, picture: Path | None) -> dict[str, object]
 
     import resvg_py
     from PIL import Image, ImageDraw
+
     from plumeline.drawing import read_drawing
 
     data = file.read_bytes()

@@ -44,7 +44,7 @@ def colour_hex(text: str) -> str | None:
     Examples
     --------
     >>> colour_hex("rgb(100%, 50%, 0%)"), colour_hex("hsl(120, 100%, 25%)"), colour_hex("url(#weave)")
-    ('#ff8000', '#008000', None)
+    ('#ff7f00', '#008000', None)
     """
     word = text.strip().lower()
     if match := re.fullmatch(r"#([0-9a-f]{3,4}|[0-9a-f]{6}|[0-9a-f]{8})", word):

@@ -77,10 +77,6 @@ class Sheet:
     outlines: bool = False
     findings: list[Finding] = field(default_factory=list)
 
-    def note(self, code: str, text: str, what_to_do: str) -> None:
-        """Add a note."""
-        self.findings.append(Finding(code, "note", None, text, what_to_do))
-
 
 def faults_in_one(faults: list[DrawingError], file: str) -> DrawingError:
     """Return the faults of a file as one error that lists them all."""

@@ -10,7 +10,7 @@ import numpy as np
 from shapely import Polygon
 
 from ..geometry import common_area, is_thin, painted_regions, paths_within, regions_within, self_crossings, twins
-from ..model import FloatArray, Path, as_path
+from ..model import Finding, FloatArray, Path, as_path
 from ..units import format_area, format_length
 from .colours import colour_word
 from .marks import Mark, Sheet
@@ -85,7 +85,8 @@ def drawing_of(sheet: Sheet) -> Drawing:
 def _painted(sheet: Sheet) -> list[Mark]:
     seen = [m.filled or m.stroked for m in sheet.marks]
     if not any(seen) and any(m.bare for m in sheet.marks):
-        sheet.note(
+        _note(
+            sheet,
             "not-painted",
             "nothing in the drawing has a fill or an outline; all its shapes count",
             "Give them an outline in your editor, so that you see what is read.",
@@ -93,7 +94,8 @@ def _painted(sheet: Sheet) -> list[Mark]:
         return [replace(m, stroked=True) for m in sheet.marks if m.bare]
     painted = [m for m, s in zip(sheet.marks, seen) if s or (m.bare and m.name)]
     if unseen := len(sheet.marks) - len(painted):
-        sheet.note(
+        _note(
+            sheet,
             "not-painted",
             f"{_count(unseen, 'shape')} with neither fill nor outline {_are(unseen)} not seen, and left out",
             "Give what is a patch a fill or an outline.",
@@ -104,7 +106,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
     if cut or shut:
         parts = [f"{_count(cut, 'shape')} {_are(cut)} cut to what a clip or mask shows"] if cut else []
         parts += [f"{_count(shut, 'shape')} that one hides {_are(shut)} left out"] if shut else []
-        sheet.note("clipped", "; ".join(parts), "Nothing, if it looks so in your editor.")
+        _note(sheet, "clipped", "; ".join(parts), "Nothing, if it looks so in your editor.")
     return [mark for mark in kept if mark.tracks]
 
 
@@ -177,7 +179,8 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
             for c in hairs[:3]
         )
         more = f" and {len(hairs) - 3} more" if len(hairs) > 3 else ""
-        sheet.note(
+        _note(
+            sheet,
             "outline-mended",
             f"{_count(len(hairs), 'outline')} crossed or touched {_own(len(hairs))} by a hair and {_were(len(hairs))} "
             f"mended: {where}{more}; {sum(c[1] for c in hairs):.1f} sq mm in all",
@@ -191,7 +194,8 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
             for c in knotted[:3]
         )
         more = f"; and {len(knotted) - 3} more" if len(knotted) > 3 else ""
-        sheet.note(
+        _note(
+            sheet,
             "outline-crosses",
             f"{_count(len(knotted), 'outline')} {'cross' if len(knotted) > 1 else 'crosses'} "
             f"{_own(len(knotted))} and {_are(len(knotted))} read as painted: {listed}{more}",
@@ -202,7 +206,8 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
 def _report_cloth(seen: Sequence[_Seen], sheet: Sheet) -> None:
     figured = [s for s in seen if s.filled and s.mark.cloth != "plain"]
     if figured:
-        sheet.note(
+        _note(
+            sheet,
             "figured-fabric",
             f"{_count(len(figured), 'patch', 'patches')} ({format_area(sum(s.region.area for s in figured))}) "
             f"{'has' if len(figured) == 1 else 'have'} a pattern or gradient, taken for fabric",
@@ -225,7 +230,8 @@ def _once(seen: list[_Seen], sheet: Sheet) -> list[_Seen]:
         if not named and (drop.mark.name or drop.mark.layer):
             seen[stays].mark = replace(keep.mark, name=drop.mark.name or keep.mark.name, layer=drop.mark.layer)
     if gone:
-        sheet.note(
+        _note(
+            sheet,
             "drawn-twice",
             f"{_count(len(gone), 'shape')} ({format_area(area)}) {'lies' if len(gone) == 1 else 'lie'} exactly under "
             "or over another, as a fill and its outline do; each place counts once",
@@ -259,7 +265,8 @@ def _without_page(seen: list[_Seen], sheet: Sheet) -> list[_Seen]:
     solid = common_area([Polygon(s.region.exterior) for s in others]).area / float(np.prod(high - low))
     if not white and solid < SOLID_SHARE:
         return seen
-    sheet.note(
+    _note(
+        sheet,
         "page-ground",
         f"a ground as large as the page ({format_length(width)} x {format_length(height)}) was taken for the page and "
         "left out",
@@ -282,7 +289,8 @@ def _on_page(seen: list[_Seen], strokes: list[_Stroke], sheet: Sheet) -> tuple[l
     if not any(off) or 2 * away > sum(s.region.area for s in seen):
         return seen, strokes
     left = sum(off)
-    sheet.note(
+    _note(
+        sheet,
         "off-page",
         f"{_count(left, 'shape')} ({format_area(away)}) {'lies' if left == 1 else 'lie'} beside the page and "
         f"{_were(left)} left out",
@@ -348,3 +356,7 @@ def _were(n: int) -> str:
 
 def _own(n: int) -> str:
     return "itself" if n == 1 else "themselves"
+
+
+def _note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
+    sheet.findings.append(Finding(code, "note", None, text, what_to_do))

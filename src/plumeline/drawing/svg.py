@@ -17,8 +17,8 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from ..errors import DrawingError
-from ..geometry import common_area, dedupe, painted_regions, regions_within
-from ..model import FloatArray
+from ..geometry import area_within, common_area, dedupe, painted_regions
+from ..model import Finding, FloatArray
 from .colours import colour_hex
 from .marks import Mark, Sheet, Track, faults_in_one
 from .names import is_made_up, is_made_up_layer
@@ -254,7 +254,7 @@ class _Reader:
                 self.clips[key] = self.region_of(source, at, kind == "mask")
             region = self.clips[key]
             if region is not None:
-                shown = region if shown is None else common_area(regions_within(_areas(shown), region))
+                shown = region if shown is None else area_within(shown, region)
         return shown
 
     def region_of(self, source: Element, at: _Place, mask: bool) -> BaseGeometry | None:
@@ -321,24 +321,29 @@ def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
 def _report(reader: _Reader, sheet: Sheet) -> None:
     notes = reader.notes
     if n := notes["dropped"]:
-        sheet.note("no-length", f"{n} pieces of no length were left out", "Nothing; they draw nothing.")
+        _note(sheet, "no-length", f"{n} pieces of no length were left out", "Nothing; they draw nothing.")
     if n := notes["closed"]:
-        sheet.note(
+        _note(
+            sheet,
             "path-closed",
             f"{n} filled shapes did not quite end where they began and were closed",
             "Close them in the drawing if they are not patches.",
         )
     if n := notes["open"]:
-        sheet.note(
+        _note(
+            sheet,
             "open-filled",
             f"{n} open {'line is' if n == 1 else 'lines are'} filled, and read as the closed "
             f"{'shape' if n == 1 else 'shapes'} that the paint makes",
             "Set the fill to none if only a line was meant.",
         )
     if n := notes["missing"]:
-        sheet.note("not-read", f"{n} copies of what is not in the drawing were left out", "Nothing; they draw nothing.")
+        _note(
+            sheet, "not-read", f"{n} copies of what is not in the drawing were left out", "Nothing; they draw nothing."
+        )
     if n := notes["clip"]:
-        sheet.note(
+        _note(
+            sheet,
             "clip-ignored",
             f"{n} masks or clips of a kind that is not read were ignored: more may show than in your editor",
             "Cut the shapes themselves in your editor if it matters.",
@@ -346,7 +351,7 @@ def _report(reader: _Reader, sheet: Sheet) -> None:
     for tag, count in sorted(reader.undrawn.items()):
         if count:
             what = "drawn text" if tag == "drawn text" else f"{tag} elements"
-            sheet.note("not-read", f"{count} {what} were left out", "Turn what must be stitched into paths.")
+            _note(sheet, "not-read", f"{count} {what} were left out", "Turn what must be stitched into paths.")
 
 
 def _flat(xy: FloatArray) -> bool:
@@ -359,10 +364,6 @@ def _light(colour: str | None) -> float:
     text = colour or "#000000"
     red, green, blue = (int(text[k : k + 2], 16) / 255 for k in (1, 3, 5))
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def _areas(shape: BaseGeometry) -> list[BaseGeometry]:
-    return list(getattr(shape, "geoms", [shape]))
 
 
 def _title(element: Element) -> str | None:
@@ -405,3 +406,7 @@ def _viewport(
         return place, (width, height)
     inner = view_box_matrix(box, width, height, element.get("preserveAspectRatio"))
     return place @ inner, (box[2], box[3])
+
+
+def _note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
+    sheet.findings.append(Finding(code, "note", None, text, what_to_do))

@@ -16,7 +16,9 @@ from .areas.divide import (
     middle_of,
 )
 from .areas.filling import (
+    area_within,
     common_area,
+    gaps_at_ends,
     painted_regions,
     paths_outside,
     paths_within,
@@ -129,6 +131,7 @@ __all__ = [
     "Snapped",
     "Spacing",
     "arc_lengths",
+    "area_within",
     "arms_of",
     "as_region",
     "away_from",
@@ -172,6 +175,7 @@ __all__ = [
     "faces",
     "fence_crossings",
     "followable",
+    "gaps_at_ends",
     "halfway",
     "inscribed_circle",
     "inside_ring",

@@ -16,7 +16,7 @@ def read_top(plan: Plan) -> Top:
     """Return the top that a plan names: its drawing, its table of blocks, or its measured block."""
     said, pressed_open = plan.top, plan.top.pressed == "open"
     if plan.drawing is not None:
-        known = said.known and Known(said.known.from_, said.known.to, said.known.length_mm)
+        known = None if said.known is None else Known(said.known.from_, said.known.to, said.known.length_mm)
         return from_drawing(
             plan.drawing,
             close_gaps_mm=said.close_gaps_mm,

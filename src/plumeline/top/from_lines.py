@@ -8,11 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from shapely import Polygon
 
 from ..drawing import Drawing, Shape
-from ..geometry import close_ring, covering, dedupe, faces, is_thin, snap_together
+from ..geometry import close_ring, covering, dedupe, faces, gaps_at_ends, is_thin, snap_together
 from ..model import Finding, FloatArray, as_path
 from ..units import Unit, format_length
 
@@ -78,22 +77,7 @@ def _paths(drawing: Drawing) -> tuple[list[FloatArray], list[bool]]:
 def gaps_between(drawing: Drawing, *, within_mm: float) -> GapsFound | None:
     """Return the gaps that ``within_mm`` leaves between ends of lines and other lines; None when there are none."""
     paths, closed = _paths(drawing)
-    lines = [shapely.linestrings(close_ring(p) if c else p) for p, c in zip(paths, closed)]
-    ends = [(k, e) for k, c in enumerate(closed) if not c for e in (0, -1)]
-    if len(lines) < 2 or not ends:
-        return None
-    points = shapely.points(np.array([paths[k][e] for k, e in ends]))
-    tree = shapely.STRtree(lines)
-    at, near = tree.query(points, predicate="dwithin", distance=MOST_GAP_MM)
-    apart = shapely.distance(points[at], np.asarray(lines, dtype=object)[near])
-    least = np.full(len(ends), np.inf)
-    own = np.array([k for k, _ in ends])
-    other = own[at] != near
-    np.minimum.at(least, at[other], apart[other])
-    for i, (k, _) in enumerate(ends):  # a line may come back to its own start
-        loop = float(np.hypot(*(paths[k][0] - paths[k][-1])))
-        if len(paths[k]) > 3 and loop < least[i] and loop <= MOST_GAP_MM:
-            least[i] = loop
+    least = gaps_at_ends(paths, closed, most_mm=MOST_GAP_MM)
     gaps = least[np.isfinite(least) & (least > max(within_mm, TOUCH_MM))]
     if not len(gaps):
         return None

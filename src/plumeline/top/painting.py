@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
-from shapely import Polygon
+from shapely import LineString, Polygon
 
 from ..drawing import OpenLine, Shape
 from ..geometry import close_ring, is_thin, painted_regions, paths_outside, regions_outside
@@ -113,7 +113,7 @@ def _lines_shown(
 ) -> list[OpenLine]:
     out: list[OpenLine] = []
     for line in lines:
-        near = tree.query(shapely.linestrings(line.path), predicate="intersects") if len(line.path) > 1 else []
+        near = tree.query(LineString(line.path), predicate="intersects").tolist()
         above = [regions[j] for j in near if shapes[j].filled and shapes[j].order > line.order]
         if not above:
             out.append(line)

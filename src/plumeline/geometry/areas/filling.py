@@ -6,14 +6,16 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Path, as_path
-from ..engine import line_string
+from ..engine import geometries, line_string
 
 __all__ = [
+    "area_within",
     "common_area",
+    "gaps_at_ends",
     "painted_regions",
     "paths_outside",
     "paths_within",
@@ -44,7 +46,7 @@ def painted_regions(rings: Sequence[FloatArray], *, evenodd: bool = False) -> li
         return []
     middle = np.array([f.representative_point().coords[0] for f in faces])
     turns = np.zeros(len(faces), dtype=int)
-    points = shapely.STRtree(shapely.points(middle))
+    points = shapely.STRtree(geometries(shapely.points(middle)).tolist())
     for ring in usable:
         (low, high) = ring.min(axis=0), ring.max(axis=0)
         near = points.query(shapely.box(*low, *high))
@@ -83,7 +85,7 @@ def twins(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, in
     """Return the pairs ``(i, j)``, i < j, of regions that cover the same place but for a hair along their edges."""
     if len(regions) < 2:
         return []
-    corners = shapely.points(np.array([r.bounds[:2] for r in regions]))
+    corners = geometries(shapely.points(np.array([r.bounds[:2] for r in regions]))).tolist()
     one, other = shapely.STRtree(corners).query(corners, predicate="dwithin", distance=2 * within_mm)
     pairs = []
     for i, j in sorted(zip(one.tolist(), other.tolist())):
@@ -137,3 +139,30 @@ def _paths(shape: BaseGeometry) -> list[Path]:
     if len(lines) > 1:
         lines = [g for g in shapely.get_parts(shapely.line_merge(shapely.union_all(lines))) if g.length > 0]
     return [as_path(np.asarray(g.coords)) for g in lines]
+
+
+def area_within(area: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
+    """Return what two areas share."""
+    return shapely.intersection(area, other)
+
+
+def gaps_at_ends(paths: Sequence[FloatArray], closed: Sequence[bool], *, most_mm: float) -> FloatArray:
+    """Return for each end of each open path how far the nearest other path is, ``(2 * open paths,)``.
+
+    Farther than ``most_mm``: inf. A path of four points or more may also come back to its own start.
+    """
+    own = np.array([k for k, c in enumerate(closed) if not c for _ in range(2)], dtype=int)
+    least = np.full(len(own), np.inf)
+    if not len(own):
+        return least
+    lines = [line_string(p, closed=bool(c)) for p, c in zip(paths, closed)]
+    ends = [Point(paths[k][e]) for k, e in zip(own.tolist(), (0, -1) * (len(own) // 2))]
+    at, near = shapely.STRtree(lines).query(ends, predicate="dwithin", distance=most_mm)
+    for i, k in zip(at.tolist(), near.tolist()):
+        if own[i] != k:
+            least[i] = min(least[i], ends[i].distance(lines[k]))
+    for i, k in enumerate(own.tolist()):
+        loop = float(np.hypot(*(paths[k][0] - paths[k][-1])))
+        if len(paths[k]) > 3 and loop <= most_mm:
+            least[i] = min(least[i], loop)
+    return least
