@@ -26,7 +26,7 @@ from shapes import IN, NAMED, random_regions, rectangle, star, zone
 def with_holes_open(region):
     """Return a zone whose holes are parts left open, and whose outer edge may be travelled along."""
     shell, *holes = g.rings(region)
-    edge = Way(as_path(g.closed_up(shell)), "edge", 2.0)
+    edge = Way(as_path(g.close_ring(shell)), "edge", 2.0)
     left = tuple(g.as_region(hole) for hole in holes)
     return replace(zone(region), outline=g.as_region(shell), left_open=left, ways=(edge,))
 
@@ -36,7 +36,7 @@ def drawn(z):
     start = time.process_time()
     strokes = FILL(z, EchoSettings(), rng=np.random.default_rng(1)).strokes
     seconds = time.process_time() - start
-    paths = [g.closed_up(s.path, s.closed) for s in strokes]
+    paths = [g.close_ring(s.path, s.closed) for s in strokes]
     assert strokes
     assert g.outside_mm(paths, z.region) == 0
     assert len(g.self_crossings(paths)) == 0

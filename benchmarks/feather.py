@@ -21,7 +21,7 @@ from feathers import FEATHERS, growth, through_the_middle
 from plumeline.fills.feather.grow import grow
 from plumeline.fills.feather.growth import Grown, Growth
 from plumeline.fills.feather.settings import FeatherSettings
-from plumeline.geometry import closed_up, contains, outside_mm, path_length, resample, rings, self_crossings
+from plumeline.geometry import close_ring, contains, outside_mm, path_length, resample, rings, self_crossings
 from shapes import IN, random_regions
 
 STYLES = ("bump-back", "apart")
@@ -75,7 +75,7 @@ def widest_between(feather: Growth, result: Grown, paths: list[np.ndarray]) -> f
     left, top, right, bottom = feather.region.bounds
     grid = np.stack(np.meshgrid(np.arange(left, right), np.arange(top, bottom)), axis=-1).reshape(-1, 2)
     grid = grid[contains(feather.region, grid) & ~contains(result.silhouette, grid)]
-    around = [*paths, *(closed_up(r) for r in rings(feather.region))]
+    around = [*paths, *(close_ring(r) for r in rings(feather.region))]
     far, _ = cKDTree(np.vstack([resample(p, 0.5) for p in around])).query(grid)
     return float(2 * far.max())
 

@@ -25,7 +25,7 @@ def drawn(region, spacing, seed=1):
     seconds = time.process_time() - start
     assert strokes
     assert all(g.is_simple(s.path, closed=s.closed) for s in strokes)
-    return [g.closed_up(s.path, s.closed) for s in strokes], seconds
+    return [g.close_ring(s.path, s.closed) for s in strokes], seconds
 
 
 def random_zones(count):

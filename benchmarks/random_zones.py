@@ -20,7 +20,7 @@ from shapely import Polygon
 from plumeline.errors import PlumelineError
 from plumeline.fills import fill_names, find_fill
 from plumeline.fills.kit.stack import Layer, fill_zone
-from plumeline.geometry import closed_up, outside_mm, self_crossings, strand_spacing, widest_gap
+from plumeline.geometry import close_ring, outside_mm, self_crossings, strand_spacing, widest_gap
 from plumeline.lines import Work, join_works
 from plumeline.model import Filled, Machine
 from plumeline.pipeline.lookup import ZoneSources
@@ -92,7 +92,7 @@ def _first(value: float | Sequence[float]) -> float:
 
 
 def _crossings(filled: Filled) -> int:
-    return len(self_crossings([closed_up(s.path, s.closed) for s in filled.strokes]))
+    return len(self_crossings([close_ring(s.path, s.closed) for s in filled.strokes]))
 
 
 HEAD = (

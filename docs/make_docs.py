@@ -27,9 +27,9 @@ from shapely import Polygon
 
 from plumeline import fill
 from plumeline.cli import COMMANDS
-from plumeline.cli.fills import default_text, her_name, shown
+from plumeline.cli.fills import default_text, toml_key, shown
 from plumeline.fills import fill_names, find_fill
-from plumeline.geometry import closed_up, disc, rings
+from plumeline.geometry import close_ring, disc, rings
 from plumeline.model import Path as Polyline
 from plumeline.output.png import png_of
 from plumeline.units import format_length
@@ -136,14 +136,14 @@ def _takes(kind: click.ParamType[Any]) -> str:
 
 def fills_page() -> str:
     """Return `fills/README.md`."""
-    index = [f"| [`{name}`](#{name}) | {find_fill(name).says} |" for name in fill_names()]
+    index = [f"| [`{name}`](#{name}) | {find_fill(name).description} |" for name in fill_names()]
     head = "\n".join([FILLS_HEAD, "| fill | what it is |", "|---|---|", *index]) + "\n"
     return "\n".join([head, *map(_fill_part, fill_names())])
 
 
 def _fill_part(name: str) -> str:
     found = find_fill(name)
-    says = f"{found.says[:1].upper()}{found.says[1:]}."
+    says = f"{found.description[:1].upper()}{found.description[1:]}."
     lines = [f"## {name}", "", says, "", f"![{name} in six shapes](pictures/{name}.png)", ""]
     rows = [_setting_row(field_name, field) for field_name, field in shown(found.settings)]
     if rows:
@@ -157,7 +157,7 @@ def _fill_part(name: str) -> str:
 
 def _setting_row(name: str, field: FieldInfo) -> str:
     default = default_text(name, field, "in")
-    return f"| `{her_name(name, field)}` | {default} | {may_be(name, field)} | {field.description or ''} |"
+    return f"| `{toml_key(name, field)}` | {default} | {may_be(name, field)} | {field.description or ''} |"
 
 
 def may_be(name: str, field: FieldInfo) -> str:
@@ -278,7 +278,7 @@ def picture(name: str) -> bytes:
 
 
 def _path(path: Polyline, *, closed: bool) -> str:
-    points = closed_up(path) if closed else path
+    points = close_ring(path) if closed else path
     return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
 
 

@@ -43,7 +43,7 @@ def echo(z, **settings):
 
 
 def check(filled, z):
-    paths = [g.closed_up(s.path, s.closed) for s in filled.strokes]
+    paths = [g.close_ring(s.path, s.closed) for s in filled.strokes]
     assert all(g.is_simple(s.path, closed=s.closed) for s in filled.strokes)
     assert len(g.self_crossings(paths)) == 0
     assert g.outside_mm(paths, z.region) == 0
@@ -206,7 +206,7 @@ def test_echoes_about_a_motif_join_to_one_line():
 
     for name in sorted(MOTIFS):
         z = about(MOTIFS[name])
-        edge = Way(as_path(g.closed_up(g.rings(BLOCK)[0])), "edge", 2.0)
+        edge = Way(as_path(g.close_ring(g.rings(BLOCK)[0])), "edge", 2.0)
         work = Work(replace(z, ways=(edge,)), echo(z).strokes, "background")
         assert len(join_works([work], seams=(), machine=Machine()).lines) == 1
 

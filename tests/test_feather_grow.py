@@ -20,7 +20,7 @@ from plumeline.fills.feather.grow import grow, make_ground
 from plumeline.fills.feather.growth import Grown
 from plumeline.fills.feather.rows import draw_row
 from plumeline.fills.feather.settings import FeatherSettings
-from plumeline.geometry import as_region, crossings, dense, outside_mm, resample, self_crossings
+from plumeline.geometry import as_region, crossings, densify, outside_mm, resample, self_crossings
 from shapes import DEGENERATE, IN, random_regions
 
 STYLES = ("bump-back", "apart")
@@ -297,7 +297,7 @@ def test_nothing_crosses_when_a_plume_is_shifted_the_check_sees_it():
     result = grown(FEATHERS["square"])
     path = result.strokes[2].path
     assert len(crossings([path + np.array([2.2, 2.2])], [s.path for s in result.strokes[3:]])) > 0
-    assert outside_mm([dense(path, 1.0) + np.array([-40, 40])], FEATHERS["square"].region) > 0
+    assert outside_mm([densify(path, 1.0) + np.array([-40, 40])], FEATHERS["square"].region) > 0
 
 
 def test_a_spine_along_the_edge_is_refused_kindly():

@@ -33,7 +33,7 @@ from plumeline.geometry import (
     opened,
     outside_mm,
     path_length,
-    reach,
+    ray_length,
     signed_area,
     smooth,
     strip,
@@ -166,8 +166,8 @@ def test_halfway_between_corners_of_a_square():
 
 
 def test_reach_is_the_distance_to_the_first_edge():
-    assert reach(BORDER, (2 * IN, 18 * IN), (1, 0)) == pytest.approx(3.5 * IN)
-    assert reach(BORDER, (18 * IN, 18 * IN), (1, 0)) == 0
+    assert ray_length(BORDER, (2 * IN, 18 * IN), (1, 0)) == pytest.approx(3.5 * IN)
+    assert ray_length(BORDER, (18 * IN, 18 * IN), (1, 0)) == 0
 
 
 def test_nearest_cells_share_a_region_half_way():

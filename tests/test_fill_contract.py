@@ -16,7 +16,7 @@ import pytest
 import shapely
 
 from plumeline.fills import fill_names, find_fill
-from plumeline.geometry import as_region, clip_path, closed_up, disc, erode, fence_crossings, outside_mm, pieces
+from plumeline.geometry import as_region, clip_path, close_ring, disc, erode, fence_crossings, outside_mm, pieces
 from plumeline.model import Fence, Frame, Stage, as_path
 from shapes import DEGENERATE, IN, NAMED, moved, random_regions, rectangle, regular, zone
 
@@ -73,7 +73,7 @@ def check(name, z, result):
         assert len(path) >= (3 if stroke.closed else 2)
         assert not path.flags.writeable
         assert np.isfinite(path).all()
-        assert np.hypot(*np.diff(closed_up(path, stroke.closed), axis=0).T).min() > 1e-6
+        assert np.hypot(*np.diff(close_ring(path, stroke.closed), axis=0).T).min() > 1e-6
         assert (stroke.zone, stroke.fill) == (z.name, name)
         assert stroke.role in ("stitch", "backtrack", "step")
         assert outside_mm([path], bounds_of(name, z), tolerance_mm=TOLERANCE_MM, closed=stroke.closed) == 0.0
@@ -196,7 +196,7 @@ def test_the_inset_is_kept_by_fills_of_the_region(name):
 def test_a_fill_says_what_it_and_its_settings_are(name):
     fill = find_fill(name)
     assert fill.name == name == name.lower()
-    assert fill.says
+    assert fill.description
     assert fill.stage in get_args(Stage)
     assert [key for key, field in fill.settings.model_fields.items() if not field.description] == []
     assert fill.settings.model_json_schema()["additionalProperties"] is False

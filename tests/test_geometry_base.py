@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from plumeline import geometry as g
+from plumeline.fills import find_fill
 from plumeline.model import Fence, Frame, as_path
-from shapes import DEGENERATE, IN, NAMED, koch, rectangle, regular, zone
+from shapes import DEGENERATE, IN, NAMED, koch, random_regions, rectangle, regular, zone
 
 
 def test_square_outward_offset_is_steiner():
@@ -107,4 +108,43 @@ def test_even_lines_measure_even():
 def test_local_frames_keep_area(name):
     region = (NAMED | DEGENERATE)[name]
     frame = Frame((123.4, -5.6), 33.0)
-    assert g.region_to_local(region, frame).area == pytest.approx(region.area, rel=1e-3)
+    assert sum(p.area for p in g.region_to_local(region, frame)) == pytest.approx(region.area, rel=1e-3)
+    assert g.outline_to_local(region, frame).area == pytest.approx(region.area, rel=1e-3)
+
+
+def dumbbell(neck_mm, length=20.0):
+    """A square of 60 mm, a neck, a square of 50 mm."""
+    a, b = 30 - neck_mm / 2, 30 + neck_mm / 2
+    left = [(60, a), (60, 0), (0, 0), (0, 60), (60, 60), (60, b)]
+    right = [(60 + length, b), (60 + length, 50), (110 + length, 50), (110 + length, 0), (60 + length, 0)]
+    return g.as_region([*left, *right, (60 + length, a)])
+
+
+@given(st.sampled_from([1e-9, 1e-8, 1e-7, 4e-7, 9e-7, 3e-6, 1e-3, 0.5]), st.floats(-720, 720), st.floats(-300, 300))
+def test_no_area_is_lost_where_rounding_closes_a_neck(neck, angle, shift):
+    # 60^2 + 50^2 mm2 and the neck
+    region, frame = dumbbell(neck), Frame((shift, -shift), angle)
+    pieces = g.region_to_local(region, frame)
+    assert sum(p.area for p in pieces) == pytest.approx(3600 + 2500 + 20 * neck, abs=0.01)
+    assert all(p.is_valid for p in pieces)
+    assert g.outline_to_local(region, frame).area == pytest.approx(3600 + 2500 + 20 * neck, abs=0.01)
+    back = [g.region_to_page(p, frame) for p in pieces]
+    assert sum(p.area for p in back) == pytest.approx(region.area, abs=0.01)
+
+
+def test_random_zones_keep_their_area_in_any_frame():
+    for k, region in enumerate(random_regions(60, seed=5)):
+        frame = Frame((17.0 * k, -3.0 * k), 13.7 * k)
+        pieces = g.region_to_local(region, frame)
+        assert sum(p.area for p in pieces) == pytest.approx(region.area, rel=1e-6)
+        assert sum(p.area for p in g.pieces_of(region)) == pytest.approx(region.area, rel=1e-9)
+
+
+def test_both_halves_of_a_pinched_zone_are_filled():
+    pinched = zone(dumbbell(1e-8), frame=Frame((40.0, 30.0), 31.0))
+    fill = find_fill("channel")
+    settings_ = fill.settings.model_validate({"spacing": "5 mm"}, context={"units": "mm"})
+    strokes = fill(pinched, settings_, rng=np.random.default_rng(1)).strokes
+    reach = np.vstack([s.path for s in strokes])
+    assert reach[:, 0].min() < 8
+    assert reach[:, 0].max() > 122  # the far square ends at 130

@@ -12,7 +12,7 @@ from shapely import LineString
 from plumeline.geometry import (
     NODE_GRID_MM,
     chains,
-    closed_up,
+    close_ring,
     covering,
     faces,
     inside_ring,
@@ -30,7 +30,7 @@ SQUARE = np.array([(0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)])
 
 def test_a_line_across_a_square_makes_two_faces():
     """Without noding first the engine finds one."""
-    found = faces([closed_up(SQUARE), np.array([(50.0, -10.0), (50.0, 110.0)])])
+    found = faces([close_ring(SQUARE), np.array([(50.0, -10.0), (50.0, 110.0)])])
     assert [r.area for r in found.regions] == pytest.approx([5000, 5000])
     assert len(found.loose) == 2
     assert sum(path_length(p) for p in found.loose) == pytest.approx(20)
@@ -65,7 +65,7 @@ def test_euler(lines, seed):
     pairs = sum(p.crosses(q) for i, p in enumerate(drawn) for q in drawn[:i])
     if len(points) < pairs:
         return  # three lines through one point
-    found = faces([closed_up(circle), *paths])
+    found = faces([close_ring(circle), *paths])
     beside = [abs(math.remainder(int(i) - int(j), 90)) == 1 for i, j in ends]  # a chord that is an edge of the circle
     assert len(found.regions) == 1 + lines - sum(beside) + pairs
     assert sum(r.area for r in found.regions) == pytest.approx(shapely.Polygon(circle).area, rel=1e-6)
@@ -77,7 +77,7 @@ def test_euler(lines, seed):
 
 def test_a_face_round_a_face_has_it_as_a_hole_and_knows_its_edges():
     inner = SQUARE / 2 + 25
-    found = faces([closed_up(SQUARE), closed_up(inner)])
+    found = faces([close_ring(SQUARE), close_ring(inner)])
     assert [r.area for r in found.regions] == pytest.approx([7500, 2500])
     between = found.edges[(found.sides >= 0).all(axis=1)]
     assert np.hypot(*(between[:, 1] - between[:, 0]).T).sum() == pytest.approx(200)
@@ -171,9 +171,9 @@ def test_a_sound_outline_is_left_alone():
 def test_inside_ring_agrees_with_winding_by_angles(ring, seed):
     ring = np.array(ring)
     points = np.random.default_rng(seed).uniform(-12, 12, (20, 2))
-    if LineString(closed_up(ring)).length == 0:
+    if LineString(close_ring(ring)).length == 0:
         return
-    away = shapely.distance(LineString(closed_up(ring)), shapely.points(points)) > 1e-6
+    away = shapely.distance(LineString(close_ring(ring)), shapely.points(points)) > 1e-6
     points = points[away]
     to = ring[None] - points[:, None]
     angle = np.arctan2(to[..., 1], to[..., 0])

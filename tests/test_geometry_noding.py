@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plumeline.geometry import along, near_pairs, nearest_path, node_paths, path_length, times_near
+from plumeline.geometry import near_pairs, nearest_path, node_paths, path_length, point_at, times_near
 
 
 def path(*points):
@@ -109,7 +109,7 @@ def test_every_stop_lies_at_its_node_and_in_order(drawn):
     found = node(paths, closed=closed)
     for p, shut, (at, ids) in zip(paths, closed, found.stops):
         assert (np.diff(at) >= 0).all()
-        places = along(p, at, closed=shut)
+        places = point_at(p, at, closed=shut)
         assert np.hypot(*(places - found.nodes[ids]).T).max() <= found.widest_mm + 4 * 0.25
         if not shut:
             assert at[0] == 0

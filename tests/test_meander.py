@@ -21,7 +21,7 @@ def drawn(z, spacing=0.5, wander=2.0, seed=1):
 
 
 def whole(strokes):
-    return [g.closed_up(s.path, s.closed) for s in strokes]
+    return [g.close_ring(s.path, s.closed) for s in strokes]
 
 
 def check(filled, region):
@@ -112,7 +112,7 @@ def test_ends_as_wished(a, b):
     region = NAMED["l12"]
     ring = g.rings(region)[0]
     total = g.path_length(ring, closed=True)
-    enter, leave = g.along(ring, [a * total, b * total], closed=True)
+    enter, leave = g.point_at(ring, [a * total, b * total], closed=True)
     filled = drawn(zone(region, enter=tuple(enter), leave=tuple(leave)), 0.5, seed=3)
     check(filled, region)
     (stroke,) = filled.strokes

@@ -281,7 +281,7 @@ def test_the_library_holds_four_siblings_of_each_family():
     for name in LIBRARY:
         read = recipe(name)
         assert name == read.family + ("" if read.piece == "block" else f"-{read.piece}")
-        assert read.says
+        assert read.description
 
 
 @each_motif

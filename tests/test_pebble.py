@@ -88,7 +88,7 @@ def test_each_stitched_exactly_once():
     # Every point of every circle lies on the line.
     angle = np.arange(0, 2 * np.pi, 0.1)
     spots = found.centres[:, None] + found.radii[:, None, None] * np.column_stack([np.cos(angle), np.sin(angle)])
-    far, _ = cKDTree(g.dense(line, 0.2, closed=True)).query(spots.reshape(-1, 2))
+    far, _ = cKDTree(g.densify(line, 0.2, closed=True)).query(spots.reshape(-1, 2))
     assert far.max() < 0.15
     # The drawn stroke's own bends are circles of sizes 1 to 3, but where it passes from one to the next.
     _, radii = circles_of(stroke.path)
@@ -148,4 +148,4 @@ def test_a_further_line_does_not_cross_the_first():
     # The space left for it was bounded by discs whose chords cut in by more than pebbles keep from an edge.
     filled = fill("pebble", list(random_regions(85, seed=1))[84])
     assert len(filled.strokes) == 2
-    assert len(g.self_crossings([g.closed_up(s.path, s.closed) for s in filled.strokes])) == 0
+    assert len(g.self_crossings([g.close_ring(s.path, s.closed) for s in filled.strokes])) == 0

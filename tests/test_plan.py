@@ -19,8 +19,8 @@ from plumeline.specs import DivideStep, FenceSpec, LeaveOpen, ShapeSpec, matchin
 
 
 class Rings(FillSettings):
-    rows: int = number(3, least=1, most=50, says="rows")
-    spacing_mm: Mm = length(12.7, least=0.5, says="from line to line")
+    rows: int = number(3, least=1, most=50, description="rows")
+    spacing_mm: Mm = length(12.7, least=0.5, description="from line to line")
 
 
 class Open(FillSettings):
@@ -29,7 +29,7 @@ class Open(FillSettings):
     spines: str = "one"
     art: str = ""
     count: int = 1
-    spacing_mm: Mm = length(12.7, least=0.5, says="from line to line")
+    spacing_mm: Mm = length(12.7, least=0.5, description="from line to line")
     angle_deg: float = 0.0
 
 

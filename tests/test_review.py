@@ -68,6 +68,6 @@ def test_jumps_leave_out_changes_of_thread_and_reach():
         Line(as_path([(20, 9), (30, 9)]), (), reach=2),
     ]
     figures = review.jump_figures(lines)
-    assert figures["jumps"] == 1
-    assert figures["planned_stops"] == 0
-    assert figures["jump_mm"] == pytest.approx(5)
+    assert figures.jumps == 1
+    assert figures.planned_stops == 0
+    assert figures.jump_mm == pytest.approx(5)

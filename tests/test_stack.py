@@ -30,7 +30,7 @@ def motif(shape, margin=0.0):
     """A layer that stitches one outline and takes what lies inside it, with a margin."""
 
     def draw(zone, settings, *, rng, tolerance_mm=0.05):
-        local = g.region_to_local(shape, zone.frame)
+        local = g.outline_to_local(shape, zone.frame)
         taken = g.dilate(local, margin) if margin else [local]
         return Filled((Stroke(g.rings(local)[0], closed=True),), tuple(taken))
 
@@ -43,7 +43,7 @@ def layer(name, **settings):
 
 
 def lines_of(z, filled):
-    edge = Way(as_path(g.closed_up(g.rings(z.region)[0])), "edge", 2.0)
+    edge = Way(as_path(g.close_ring(g.rings(z.region)[0])), "edge", 2.0)
     return join_works([Work(replace(z, ways=(edge,)), filled.strokes, "motif")], seams=(), machine=Machine()).lines
 
 
@@ -61,7 +61,7 @@ def test_motif_echoes_and_background_are_one_line(name, margin, between):
     assert {s.fill for s in filled.strokes} == {"shape", "meander", *(["echo"] if between else [])}
     twice = [line.path[s.start : s.end + 1] for s in line.spans if s.kind in ("backtrack", "edge")]
     assert sum(map(g.path_length, twice)) < 1.0  # where two layers meet, to a fraction of a stitch
-    assert len(g.self_crossings([g.closed_up(s.path, s.closed) for s in filled.strokes])) == 0
+    assert len(g.self_crossings([g.close_ring(s.path, s.closed) for s in filled.strokes])) == 0
     # it ends hidden at the edge, and starts on the motif
     ends = [BLOCK.exterior.distance(shapely.Point(p)) for p in line.path[[0, -1]]]
     assert min(ends) < 0.1

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from plumeline.errors import StitchError
@@ -30,7 +30,7 @@ def arc(radius, turn=2 * math.pi, count=2000):
 
 def line(points, *, spans=None, **more):
     path = as_path(points)
-    return Line(path, spans or (Span(0, len(path) - 1, "stitch", 0),), **more)
+    return Line(path, spans or ((Span(0, len(path) - 1, "stitch", 0),) if len(path) > 1 else ()), **more)
 
 
 def stitched(lines, machine=BURIED, **more):
@@ -192,6 +192,35 @@ def test_any_polyline(points):
     assert distance_to(path, found).max() < 1e-6
     assert steps(found).max(initial=0) <= 1.2 * 2.54 + 1e-6
     assert len(found) - 1 <= length / 1.2 + 2  # never more than the least stitch allows, ends aside
+
+
+@st.composite
+def scribble(draw):
+    """A path on a grid of 0.4 mm that often turns back on itself, near its own holes."""
+    count = draw(st.integers(2, 30))
+    way = st.tuples(st.integers(-6, 6), st.integers(-6, 6))
+    moves = [draw(way) for _ in range(count)]
+    back = [draw(st.booleans()) for _ in moves]
+    steps_there_and_back = [m for a, b in zip(moves, back) for m in ([a, (-a[0], -a[1])] if b else [a])]
+    return np.cumsum(np.array([(0, 0), *steps_there_and_back]) * 0.4, axis=0)
+
+
+@given(scribble())
+@settings(max_examples=300, deadline=None)
+@example(np.array([(0.0, 0.0), (10.0, 0.0), (12.0, 0.4), (10.0, 0.0), (10.0, 10.0)]))
+def test_no_two_holes_in_a_row_are_one(path):
+    """A quarter of the least stitch lies between them, but where the whole line is a single shorter stitch."""
+    found = needle_points(path)
+    assert distance_to(path, found).max() < 1e-6
+    assert len(found) <= 2 or steps(found).min() >= 0.25 * 1.2 - 1e-9
+    assert steps(found).max(initial=0) <= 1.2 * 2.54 + 0.25 * 1.2 + 1e-6
+
+
+def test_a_tip_between_two_holes_on_one_place_gets_a_hole_of_its_own():
+    # 2 in there and back past a tip of 0.9 mm, so short that even stitches pass it by on both sides
+    out = np.array([(0.0, 0.0), (20.0, 0.0), (20.9, 0.0), (20.0, 0.0), (20.0, 20.0)])
+    found = needle_points(out)
+    assert steps(found).min() >= 0.3
 
 
 @given(st.integers(0, 2**32), st.integers(2, 30))

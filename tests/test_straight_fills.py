@@ -20,7 +20,7 @@ from plumeline.fills.kit.parallel import offsets_across
 from plumeline.geometry import (
     arc_lengths,
     as_region,
-    closed_up,
+    close_ring,
     crossings,
     disc,
     path_length,
@@ -346,7 +346,7 @@ def test_rows_never_cross_and_steps_lead_from_row_to_row(region):
     rows = [s.path for s in filled.strokes if s.closed]
     steps = [s.path for s in filled.strokes if s.role == "step"]
     assert not len(self_crossings(rows, closed=True))
-    assert not len(crossings(steps, [closed_up(r) for r in rows]))
+    assert not len(crossings(steps, [close_ring(r) for r in rows]))
     for chain in {s.chain for s in filled.strokes}:
         run = [s for s in filled.strokes if s.chain == chain]
         for a, b in pairwise(run):
@@ -551,7 +551,7 @@ def test_rows_beside_a_sharp_notch_do_not_shoot_out_across_the_rows_of_other_edg
     regions = list(random_regions(442, seed=1))
     for region in (regions[24], regions[441]):
         filled = draw("rings", zone(region))
-        assert not len(self_crossings([closed_up(s.path, s.closed) for s in filled.strokes]))
+        assert not len(self_crossings([close_ring(s.path, s.closed) for s in filled.strokes]))
         assert "bald-spot" not in {f.code for f in filled.findings} or region is regions[441]
 
 

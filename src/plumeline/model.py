@@ -7,10 +7,9 @@ Paths are ``(n, 2)`` float64 arrays, read-only and finite; a closed path does no
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Literal, TypeAlias
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -30,7 +29,6 @@ __all__ = [
     "NeedlePoints",
     "Patch",
     "Path",
-    "Quilt",
     "Reach",
     "Seam",
     "Severity",
@@ -258,12 +256,23 @@ class Span:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Line:
-    """One continuous stretch of stitching; ``zone`` of each span is that of its stroke."""
+    """One continuous stretch of stitching.
+
+    Spans follow each other along the path: where one ends the next begins, or later where some were left out.
+    """
 
     path: Path
     spans: tuple[Span, ...]
     thread: str = "main"
     reach: int = 1
+
+    def __post_init__(self) -> None:
+        """Check the spans: a wrong one would sew, draw or count another stretch in silence."""
+        reached = 0
+        for span in self.spans:
+            if not reached <= span.start < span.end < len(self.path):
+                raise ValueError(f"a line of {len(self.path)} points has {span} after point {reached}")
+            reached = span.end
 
     def span_zones(self, zone_of_stroke: Sequence[int]) -> tuple[int, ...]:
         """Return the index of each span's zone: that of its stroke.
@@ -379,40 +388,3 @@ class Thread:
 
     name: str = "main"
     colour: str = "#5b5147"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Quilt:
-    """All of it, from the plan to the report; what ``plumeline.stitch`` returns.
-
-    Attributes
-    ----------
-    reaches : tuple of Reach
-        Empty when the machine gets to everything at once.
-    done : tuple
-        How each of the last ``len(done)`` zones was stitched before (``output.Stitched``); no line and no needle
-        point of this quilt goes there again but for travel.
-    """
-
-    plan: Any
-    top: Top
-    zones: tuple[Zone, ...]
-    filled: tuple[Filled, ...]
-    lines: tuple[Line, ...]
-    points: tuple[NeedlePoints, ...]
-    report: Mapping[str, Any]
-    reaches: tuple[Reach, ...] = ()
-    done: tuple[Any, ...] = ()
-
-    def write(
-        self, folder: str | os.PathLike[str], *, formats: Sequence[str] | None = None, force: bool = False
-    ) -> tuple[str, ...]:
-        """Write the files of this quilt into a folder and return their names; see ``quilt.write``."""
-        from importlib import import_module  # the pipeline stands above the model
-
-        names: tuple[str, ...] = import_module("plumeline.quilt").write(self, folder, formats=formats, force=force)
-        return names
-
-    def with_report(self, report: Mapping[str, Any]) -> Quilt:
-        """Return this quilt with another report."""
-        return replace(self, report=report)

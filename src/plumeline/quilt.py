@@ -9,11 +9,12 @@ from . import output, review
 from .errors import InputError, OutputError
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .lines import Joined, join_works
-from .model import Filled, Finding, NeedlePoints, Quilt
+from .model import Filled, Finding, NeedlePoints
 from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
-from .pipeline.files import files_of, stem_of
+from .pipeline.files import stem_of
 from .pipeline.fill import Job, Progress, fill_all, in_work_order, jobs_of, works_of
 from .pipeline.report import make_report
+from .pipeline.result import Quilt
 from .pipeline.top import read_top
 from .plan import CheckedFills, Plan, check_fills
 from .plan import read_plan as _read_plan
@@ -28,7 +29,6 @@ __all__ = [
     "read_top",
     "settings_models",
     "stitch",
-    "write",
 ]
 
 
@@ -125,22 +125,21 @@ def _stitched(
     tell("placing stitches", 0, 1)
     names = [job.zone.label for job in jobs]
     points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
-    quilt = Quilt(
-        plan=plan,
-        top=top,
-        zones=tuple(job.zone for job in (*jobs, *old)),
-        filled=(*in_work_order(filled), *kept),
-        lines=joined.lines,
-        points=points,
-        report={},
-        reaches=joined.reaches.reaches if joined.reaches else (),
-        done=done,
-    )
     noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
     findings = [*noticed, *(x for f in filled for x in f.findings), *done_findings]
     tell("measuring", 0, 1)
-    return quilt.with_report(
-        make_report(plan.title, plan.machine, plan.batting, quilt, [*jobs, *old], figures, joined, findings)
+    every_filled = (*in_work_order(filled), *kept)
+    report = make_report(plan, top, [*jobs, *old], every_filled, figures, joined, points, findings, done=len(done))
+    return Quilt(
+        plan=plan,
+        top=top,
+        zones=tuple(job.zone for job in (*jobs, *old)),
+        filled=every_filled,
+        lines=joined.lines,
+        points=points,
+        report=report,
+        reaches=joined.reaches.reaches if joined.reaches else (),
+        done=done,
     )
 
 
@@ -191,25 +190,3 @@ def check_formats(names: Sequence[str]) -> None:
         raise OutputError(f"are none; must be some of {', '.join(output.writer_names())}", key="formats")
     for name in names:
         output.find_writer(name)
-
-
-def write(
-    quilt: Quilt, folder: str | FilePath, *, formats: Sequence[str] | None = None, force: bool = False
-) -> tuple[str, ...]:
-    """Write the files of a quilt, all or none, and return their names.
-
-    Parameters
-    ----------
-    formats : sequence of str, optional
-        ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The preview (SVG and PNG) and
-        ``report.json`` always come with them.
-    force : bool
-        Write over files that are there.
-
-    Raises
-    ------
-    OutputError
-        No such format; a file is there already; the folder can't be written to; a stitch file did not read back
-        equal.
-    """
-    return output.write_files(folder, files_of(quilt, formats or ("svg", "dst")), force=force)

@@ -8,9 +8,12 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
-from typing import Final
+from typing import Final, Literal, TypeAlias
 
-__all__ = ["MM_PER", "format_area", "format_length", "parse_length"]
+__all__ = ["MM_PER", "Unit", "format_area", "format_length", "parse_length"]
+
+Unit: TypeAlias = Literal["in", "mm", "cm"]
+"""Unit of numbers that she writes without one."""
 
 MM_PER: Final = {"mm": 1.0, "cm": 10.0, "in": 25.4, "yd": 914.4, "m": 1000.0}
 """Millimetres in one of each unit."""

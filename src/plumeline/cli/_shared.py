@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -14,7 +14,10 @@ from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 
 from ..errors import InputError
+from ..model import Finding
+from ..pipeline.result import Report
 from ..quilt import Progress as Tell
+from ..review import ZoneRow
 from ..units import format_length, parse_length
 
 __all__ = [
@@ -102,7 +105,7 @@ def echo_json(value: Any) -> None:
     click.echo(json.dumps(value, indent=2, ensure_ascii=False))
 
 
-def zone_table(report: Mapping[str, Any], unit: str) -> None:
+def zone_table(report: Report, unit: str) -> None:
     """Print a row for each zone (parts of one zone and fill taken together) and one for the whole."""
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name, side in (
@@ -115,21 +118,21 @@ def zone_table(report: Mapping[str, Any], unit: str) -> None:
         ("in per sq in", "right"),
     ):
         table.add_column(name, justify=side)  # type: ignore[arg-type]
-    for (name, part, fill), rows in _by_part(report["zones"]).items():
-        sewn, area = sum(r["sewn_mm"] for r in rows), sum(r["area_mm2"] for r in rows)
+    for (name, part, fill), rows in _by_part(report.zones).items():
+        sewn, area = sum(r.sewn_mm for r in rows), sum(r.area_mm2 for r in rows)
         table.add_row(
             name + (f", {part}" if part else ""),
             fill,
             str(len(rows)),
-            f"{sum(r['stitches'] for r in rows):,}",
+            f"{sum(r.stitches for r in rows):,}",
             _long(sewn, unit),
-            format_length(max(r["widest_gap_mm"] for r in rows), unit, per_inch=16),
+            format_length(max(r.widest_gap_mm for r in rows), unit, per_inch=16),
             f"{25.4 * sewn / area:.1f}" if area else "",
         )
-    totals = report["totals"]
+    totals = report.totals
     table.add_row(
-        "whole quilt", "", "", f"{totals['stitches']:,}", _long(totals["sewn_mm"], unit),
-        format_length(totals["widest_gap_mm"], unit, per_inch=16), "", style="bold",
+        "whole quilt", "", "", f"{totals.stitches:,}", _long(totals.sewn_mm, unit),
+        format_length(totals.widest_gap_mm, unit, per_inch=16), "", style="bold",
     )  # fmt: skip
     console = Console()
     if not console.is_terminal:
@@ -141,25 +144,25 @@ def _long(mm: float, unit: str) -> str:
     return f"{mm / 914.4:,.1f} yd" if unit == "in" else f"{mm / 1000:,.1f} m"
 
 
-def _by_part(rows: Sequence[Mapping[str, Any]]) -> dict[tuple[str, str, str], list[Mapping[str, Any]]]:
-    out: dict[tuple[str, str, str], list[Mapping[str, Any]]] = {}
+def _by_part(rows: Sequence[ZoneRow]) -> dict[tuple[str, str, str], list[ZoneRow]]:
+    out: dict[tuple[str, str, str], list[ZoneRow]] = {}
     for row in rows:
-        out.setdefault((row["name"], row["part"], row["fill"]), []).append(row)
+        out.setdefault((row.name, row.part, row.fill), []).append(row)
     return out
 
 
-def echo_findings(findings: Sequence[Mapping[str, Any]]) -> None:
+def echo_findings(findings: Sequence[Finding]) -> None:
     """Print findings as she reads them: a note and what to do; alike ones once, with their count."""
     seen: dict[tuple[str, str, str], int] = {}
     for found in findings:
-        where = f"{found['zone']}: " if found["zone"] else ""
-        text = (found["severity"], where + found["text"], found["what_to_do"])
+        where = f"{found.zone}: " if found.zone else ""
+        text = (found.severity, where + found.text, found.what_to_do)
         seen[text] = seen.get(text, 0) + 1
     for (severity, said, to_do), count in seen.items():
         times = f" ({count} times)" if count > 1 else ""
         click.echo(f"{severity}: {said}{times}\n    what to do: {to_do}")
 
 
-def leave_code(findings: Sequence[Mapping[str, Any]], strict: bool) -> int:
+def leave_code(findings: Sequence[Finding], strict: bool) -> int:
     """Return the exit code of a finished run: `STRICT` for warnings under ``--strict``, else 0."""
-    return STRICT if strict and any(f["severity"] != "note" for f in findings) else 0
+    return STRICT if strict and any(f.severity != "note" for f in findings) else 0

@@ -28,9 +28,9 @@ def command(plan: Path, option: str | None, stitched: Path | None, strict: bool,
     todo = [] if stitched else [zone.name for zone in read.zones if not zone.done]
     with progress(quiet=as_json) as tell:
         quilt = job.stitch(read, option=option, zones=todo, stitched=stitched, workers=workers(), progress=tell)
-    findings = quilt.report["findings"]
+    findings = quilt.report.findings
     if as_json:
-        echo_json({"title": read.title, "findings": findings})
+        echo_json({"title": read.title, "findings": quilt.report["findings"]})
         return leave_code(findings, strict)
     width, height = (format_length(v, read.units) for v in quilt.top.size)
     click.echo(f"{read.title}: {width} x {height}, {len(quilt.top.patches)} patches, {len(quilt.zones)} spaces to fill")

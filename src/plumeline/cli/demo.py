@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 import click
 
 from .. import demo as sample
 from .. import quilt as job
+from ..model import Finding
 from ..output import write_files
 from ..pipeline.files import caption_of
+from ..pipeline.result import Totals
 from ._shared import echo_findings, progress, workers, zone_table
 
 __all__ = ["command"]
@@ -37,8 +37,8 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
     name = next(n for n in files if n.endswith(".toml"))
     write_files(folder, {n: text.encode() for n, text in files.items()}, force=force)
     plan = job.read_plan(folder / name)
-    totals: dict[str, Mapping[str, Any]] = {}
-    seen: dict[str, list[Mapping[str, Any]]] = {}
+    totals: dict[str, Totals] = {}
+    seen: dict[str, list[Finding]] = {}
     for option in [None] if block else list(plan.options):
         where = folder / "stitched" / (option or "")
         with progress(quiet=False) as tell:
@@ -47,15 +47,15 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
         if not totals:
             zone_table(quilt.report, plan.units)
             click.echo("\n" + "\n".join(caption_of(quilt.report)) + "\n")
-        totals[option or "block"] = quilt.report["totals"]
-        seen[option or "block"] = [f for f in quilt.report["findings"] if f["code"] == "straight-beside-crooked"]
+        totals[option or "block"] = quilt.report.totals
+        seen[option or "block"] = [f for f in quilt.report.findings if f.code == "straight-beside-crooked"]
     if len(totals) > 1:
         click.echo("The three ideas side by side:")
         for option, t in totals.items():
-            hours, minutes = divmod(round(t["minutes"]), 60)
+            hours, minutes = divmod(round(t.minutes), 60)
             click.echo(
-                f"  {option:<10} {t['lines']:>3} lines (fewest possible {t['fewest_lines_possible']}), "
-                f"{hours} h {minutes:02d} min, {t['stitches']:>7,} stitches, {t['sewn_mm'] / 914.4:,.0f} yd sewn"
+                f"  {option:<10} {t.lines:>3} lines (fewest possible {t.fewest_lines_possible}), "
+                f"{hours} h {minutes:02d} min, {t.stitches:>7,} stitches, {t.sewn_mm / 914.4:,.0f} yd sewn"
             )
         for option, notes in seen.items():
             if notes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +13,12 @@ from shapely import Polygon
 from ..drawing import read_svg
 from ..errors import FillError, InputError, OutputError
 from ..geometry import disc, sound_outline
-from ..output import write_files
+from ..output import report_table, write_files
 from ..pipeline.files import fill_svg
 from ..pipeline.single import try_fill
 from ..plan.fields import MOST_MM
 from ..top import CLOSE_GAPS_MM, from_measures
+from ..units import Unit
 from ._shared import LENGTH, comma_list, echo_findings, echo_json, units_option
 
 __all__ = ["command"]
@@ -42,7 +44,7 @@ __all__ = ["command"]
 def command(
     kind: str,
     drawing: Path | None,
-    units: str,
+    units: Unit,
     square: float | None,
     rect: str | None,
     triangle: float | None,
@@ -75,14 +77,14 @@ def command(
     name, data = fill_svg(tried, target.name)
     write_files(target.parent, {name: data}, force=force)
     if as_json:
-        echo_json({**tried.report, "files": [name]})
+        echo_json(report_table(replace(tried.report, files=(name,))))
         return
-    row, lines = tried.report["zones"][0], tried.report["totals"]["lines"]
+    row, lines = tried.report.zones[0], tried.report.totals.lines
     click.echo(
-        f"{kind}: {lines} line{'s' if lines != 1 else ''}, {row['sewn_mm'] / 25.4:,.1f} in sewn, "
-        f"widest gap {row['widest_gap_mm'] / 25.4:.2f} in"
+        f"{kind}: {lines} line{'s' if lines != 1 else ''}, {row.sewn_mm / 25.4:,.1f} in sewn, "
+        f"widest gap {row.widest_gap_mm / 25.4:.2f} in"
     )
-    echo_findings(tried.report["findings"])
+    echo_findings(tried.report.findings)
     click.echo(f"Written to {target}")
 
 

@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 from ..fills import FillSettings, fill_names, find_fill
 from ..units import format_length
 
-__all__ = ["command", "default_text", "her_name", "shown"]
+__all__ = ["command", "default_text", "shown", "toml_key"]
 
 
 @click.command("fills")
@@ -21,13 +21,13 @@ def command(kind: str | None, units: str) -> None:
     if kind is None:
         wide = max(len(name) for name in fill_names())
         for name in fill_names():
-            click.echo(f"{name:<{wide}}  {find_fill(name).says}")
+            click.echo(f"{name:<{wide}}  {find_fill(name).description}")
         click.echo("\n'plumeline fills KIND' lists the settings of one.")
         return
     found = find_fill(kind)
-    click.echo(f"{found.name}: {found.says}\n")
+    click.echo(f"{found.name}: {found.description}\n")
     rows = [
-        (her_name(name, field), default_text(name, field, units), field.description or "")
+        (toml_key(name, field), default_text(name, field, units), field.description or "")
         for name, field in shown(found.settings)
     ]
     wide, middle = max((len(r[0]) for r in rows), default=0), max((len(r[1]) for r in rows), default=0)
@@ -40,7 +40,7 @@ def shown(settings: type[FillSettings]) -> list[tuple[str, FieldInfo]]:
     return [(name, field) for name, field in settings.model_fields.items() if not field.exclude]
 
 
-def her_name(name: str, field: FieldInfo) -> str:
+def toml_key(name: str, field: FieldInfo) -> str:
     """Return a setting's name as she writes it: ``spacing`` for ``spacing_mm``."""
     return field.validation_alias if isinstance(field.validation_alias, str) else name
 

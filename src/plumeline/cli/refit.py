@@ -70,9 +70,7 @@ def command(
             for a, b in zip(low, high)
         )
         click.echo(f"It is sewn from {across} right and {down} down of where you measured from: trace it first.")
-    echo_findings(
-        [{"zone": f.zone, "severity": f.severity, "text": f.text, "what_to_do": f.what_to_do} for f in fit.findings]
-    )
+    echo_findings(fit.findings)
     click.echo(f"Written to {folder}: {', '.join(names)}")
 
 

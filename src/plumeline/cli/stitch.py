@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
-from typing import Any
 
 import click
 
 from .. import quilt as job
 from ..errors import InputError
-from ..output import check_targets
+from ..model import Finding
+from ..output import check_targets, report_table
 from ..pipeline.files import caption_of
 from ._shared import echo_findings, echo_json, leave_code, progress, workers, zone_table
 
@@ -63,12 +64,12 @@ def command(
 
         quilt = job.stitch(read, option=option, zones=zones, stitched=before, workers=workers(), progress=told)
         if not (quilt.lines or quilt.done):
-            raise _nothing(read.file, quilt.report["findings"])
+            raise _nothing(read.file, quilt.report.findings)
         told("writing files", 0, 1)
         names = quilt.write(folder, formats=wanted, force=force)
-    findings = quilt.report["findings"]
+    findings = quilt.report.findings
     if as_json:
-        echo_json({**quilt.report, "files": list(names)})
+        echo_json(report_table(replace(quilt.report, files=names)))
         return leave_code(findings, strict)
     zone_table(quilt.report, read.units)
     click.echo()
@@ -83,15 +84,13 @@ def command(
     return leave_code(findings, strict)
 
 
-def _nothing(file: str, findings: Sequence[Mapping[str, Any]]) -> InputError:
+def _nothing(file: str, findings: Sequence[Finding]) -> InputError:
     """Return the error of a plan that stitches nothing: the first warning says why, else no zone has a fill."""
-    why = next((f for f in findings if f["severity"] != "note"), None)
+    why = next((f for f in findings if f.severity != "note"), None)
     if why is None:
         return InputError(
             "gives no zone a fill; nothing would be stitched",
             file=file,
             what_to_do="Add [zone.fill] with a kind below a zone; 'plumeline fills' lists them.",
         )
-    return InputError(
-        f"nothing would be stitched: {why['text']}", file=file, zone=why["zone"], what_to_do=why["what_to_do"]
-    )
+    return InputError(f"nothing would be stitched: {why.text}", file=file, zone=why.zone, what_to_do=why.what_to_do)

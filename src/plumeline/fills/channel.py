@@ -32,7 +32,7 @@ class ChannelSettings(SpacedSettings):
         json_schema_extra={"unit": "length"},
     )
     angle_deg: float = number(
-        0.0, least=-360.0, most=360.0, unit="degrees", says="direction of the lines, 0 to the right, 90 upwards"
+        0.0, least=-360.0, most=360.0, unit="degrees", description="direction of the lines, 0 to the right, 90 upwards"
     )
     edge: Literal["half", "full"] | None = Field(
         default=None,
@@ -110,5 +110,5 @@ FILL = Fill(
     settings=ChannelSettings,
     draw=draw,
     stage="ruler",
-    says="parallel straight lines, even or alternating; piano keys along a border",
+    description="parallel straight lines, even or alternating; piano keys along a border",
 )

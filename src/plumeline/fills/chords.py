@@ -11,7 +11,6 @@ from shapely import Polygon
 
 from ..geometry import (
     Outline,
-    along,
     as_region,
     boundary_distance,
     clip_paths,
@@ -19,6 +18,7 @@ from ..geometry import (
     erode,
     path_length,
     pieces,
+    point_at,
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
@@ -64,7 +64,10 @@ class ChordsSettings(FillSettings):
     from_marks: Marks = Field(default="corners", validation_alias="from", description="where the lines start")
     to_marks: Marks = Field(default="middles", validation_alias="to", description="where they end")
     count: int | None = number(
-        None, least=2, most=200, says="instead: so many lines across each corner, their crossings drawing a curve"
+        None,
+        least=2,
+        most=200,
+        description="instead: so many lines across each corner, their crossings drawing a curve",
     )
 
 
@@ -97,12 +100,12 @@ def _sides(outline: Outline) -> list[Path]:
     ring = np.vstack([outline.path, outline.path[:1]])
     total = path_length(ring)
     ends = np.linspace(0.0, total, ROUND_SIDES + 1)
-    return [as_path(along(ring, np.linspace(a, b, 13))) for a, b in itertools.pairwise(ends)]
+    return [as_path(point_at(ring, np.linspace(a, b, 13))) for a, b in itertools.pairwise(ends)]
 
 
 def _point(sides: list[Path], mark: Mark) -> FloatArray:
     side = sides[mark[0]]
-    point: FloatArray = along(side, [mark[1] * path_length(side)])[0]
+    point: FloatArray = point_at(side, [mark[1] * path_length(side)])[0]
     return point
 
 
@@ -143,5 +146,5 @@ FILL = Fill(
     settings=ChordsSettings,
     draw=draw,
     stage="ruler",
-    says="straight lines between corners, middles or thirds of the edge; webs in the corners",
+    description="straight lines between corners, middles or thirds of the edge; webs in the corners",
 )

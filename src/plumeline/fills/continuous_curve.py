@@ -7,7 +7,7 @@ import math
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import Outline, cornered, crossings, cut_by, dense, erode, outside_mm, rings, subtract
+from ..geometry import Outline, cornered, crossings, cut_by, densify, erode, outside_mm, rings, subtract
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, Mm, length
@@ -40,7 +40,7 @@ class ContinuousCurveSettings(FillSettings):
     """Settings of continuous curves."""
 
     depth_mm: Mm | None = length(
-        None, least=0.5, most=100.0, says="of each arc; left out: 1/8 of the side, at most 1/2 in"
+        None, least=0.5, most=100.0, description="of each arc; left out: 1/8 of the side, at most 1/2 in"
     )
 
 
@@ -116,7 +116,7 @@ def arc_over(side: Path, depth_mm: float, *, tolerance_mm: float = 0.05) -> Path
     deep = depth_mm + bow if straight else depth_mm
     radius = (chord**2 / 4 + deep**2) / (2 * deep)
     step = min(2.0 * math.sqrt(2.0 * radius * tolerance_mm / 10), chord / 8)
-    points = dense(side[[0, -1]] if straight else side, step)
+    points = densify(side[[0, -1]] if straight else side, step)
     along = np.clip((points - start) @ way, 0.0, chord) - chord / 2
     height = np.sqrt(np.maximum(radius**2 - along**2, 0.0)) - (radius - deep)
     height[[0, -1]] = 0.0
@@ -145,6 +145,6 @@ FILL = Fill(
     settings=ContinuousCurveSettings,
     draw=draw,
     stage="ruler",
-    says="shallow arcs from corner to corner along the seams; a whole row in one line",
+    description="shallow arcs from corner to corner along the seams; a whole row in one line",
     within="outline",
 )

@@ -38,10 +38,16 @@ class CrosshatchSettings(SpacedSettings):
     """Settings of crosshatch."""
 
     spacing_mm: Mm | None = length(
-        None, least=LEAST_GAP_MM, says="from line to line; left out: 1 in, and 3/4 in where the block is under 10 in"
+        None,
+        least=LEAST_GAP_MM,
+        description="from line to line; left out: 1 in, and 3/4 in where the block is under 10 in",
     )
     angle_deg: float | None = number(
-        None, least=-360.0, most=360.0, unit="degrees", says="of one set of lines; left out: 45, or 0 when not on point"
+        None,
+        least=-360.0,
+        most=360.0,
+        unit="degrees",
+        description="of one set of lines; left out: 45, or 0 when not on point",
     )
     on_point: bool = Field(default=True, description="squares stand on their points; an angle given goes before it")
     run_on: bool = Field(
@@ -142,5 +148,5 @@ FILL = Fill(
     settings=CrosshatchSettings,
     draw=draw,
     stage="ruler",
-    says="a grid of squares, on point or upright, through the corners",
+    description="a grid of squares, on point or upright, through the corners",
 )

@@ -15,13 +15,14 @@ from ..geometry import (
     bounds,
     contains,
     dedupe,
-    dense,
+    densify,
     dilate,
     disc,
     erode,
     inscribed_circle,
     is_simple,
     line_of,
+    nearest_of,
     outside_mm,
     pieces,
     resample,
@@ -99,9 +100,11 @@ TRIES = 4
 class CurlSettings(FillSettings):
     """Settings of the curl."""
 
-    size_mm: Mm = length(38.1, least=4.0, says="diameter of the largest curls")
-    spacing_mm: Mm = length(6.35, least=0.5, says="from line to line within a curl")
-    variation: float = number(0.3, least=0.0, most=0.8, says="how much curls differ in size, 0 as little as can be")
+    size_mm: Mm = length(38.1, least=4.0, description="diameter of the largest curls")
+    spacing_mm: Mm = length(6.35, least=0.5, description="from line to line within a curl")
+    variation: float = number(
+        0.3, least=0.0, most=0.8, description="how much curls differ in size, 0 as little as can be"
+    )
 
 
 def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
@@ -123,7 +126,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     check_amount(zone, settings.spacing_mm)
     strokes: list[Stroke] = []
     for piece in pieces(zone):
-        edge = cKDTree(np.vstack([dense(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
+        edge = cKDTree(np.vstack([densify(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
         rest = [piece]
         while rest:
             part = rest.pop()
@@ -201,7 +204,7 @@ class _Vine:
         self.settings, self.rng = settings, rng
         self.least, self.most = LEAST * settings.size_mm, 0.5 * settings.size_mm
         self.margin = MARGIN * settings.spacing_mm
-        self.rim = np.vstack([dense(r, 0.02 * settings.size_mm, closed=True) for r in rings(region)])
+        self.rim = np.vstack([densify(r, 0.02 * settings.size_mm, closed=True) for r in rings(region)])
         self.edge = cKDTree(self.rim)
         self.region = region
         self.outer = edge  # of the whole piece, where the line may begin and end
@@ -330,7 +333,7 @@ class _Vine:
         """Return whether such a stretch stays inside and off all other circles."""
         far = np.hypot(stem[:, None, 0] - self.centres[:, 0], stem[:, None, 1] - self.centres[:, 1]) - self.radii
         far[:, k] = np.inf
-        apart = cKDTree(np.vstack(self.stems)).query(stem)[0].min() if self.stems else np.inf
+        apart = nearest_of(cKDTree(np.vstack(self.stems)), stem)[0].min() if self.stems else np.inf
         least = BESIDE * self.settings.spacing_mm
         return (
             bool(far.min() > APART * self.settings.spacing_mm and apart > least)
@@ -501,5 +504,5 @@ FILL = Fill(
     settings=CurlSettings,
     draw=draw,
     stage="background",
-    says="a vine of spirals, each wound in and out again",
+    description="a vine of spirals, each wound in and out again",
 )

@@ -44,6 +44,6 @@ FILL = Fill(
     settings=DitchSettings,
     draw=draw,
     stage="ditch",
-    says="in the seams round each patch, to hold the layers and make them stand",
+    description="in the seams round each patch, to hold the layers and make them stand",
     within="outline",
 )

@@ -35,7 +35,9 @@ class EchoSettings(SpacedSettings):
         description="from line to line; of a list the last one goes on",
         json_schema_extra={"unit": "length"},
     )
-    count: int | None = number(None, least=1, most=500, says="how many echoes; left out: until the space is full")
+    count: int | None = number(
+        None, least=1, most=500, description="how many echoes; left out: until the space is full"
+    )
     of: Literal["motif", "edge"] | None = Field(
         default=None,
         description="motif: outwards from a motif or a part left open; edge: inwards from every edge; left out: motif "
@@ -144,5 +146,5 @@ FILL = Fill(
     settings=EchoSettings,
     draw=draw,
     stage="background",
-    says="lines round a motif, each the same distance from the one before, or inwards from the edge",
+    description="lines round a motif, each the same distance from the one before, or inwards from the edge",
 )

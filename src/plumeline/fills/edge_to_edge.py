@@ -10,7 +10,7 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
-from ..geometry import bounds, clip_crossing_path, dedupe, dense, pieces
+from ..geometry import bounds, clip_crossing_path, dedupe, densify, pieces
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..units import format_length
 from .kit.limits import check_amount, nearest_count
@@ -50,8 +50,10 @@ class EdgeToEdgeSettings(ArtSettings):
     """Settings of edge-to-edge rows."""
 
     art: str = Field("scroll-border", description="a border motif of the library, or an SVG file beside the plan")
-    height_mm: Mm | None = length(None, least=LEAST_MM, most=2_000.0, says="of a row; left out: as the motif is drawn")
-    gap_mm: Mm = length(6.35, least=0.5, most=500.0, says="least room between two rows, nested into each other")
+    height_mm: Mm | None = length(
+        None, least=LEAST_MM, most=2_000.0, description="of a row; left out: as the motif is drawn"
+    )
+    gap_mm: Mm = length(6.35, least=0.5, most=500.0, description="least room between two rows, nested into each other")
     stagger: Literal["none", "half"] = Field("half", description="every second row half a repeat on, or all alike")
 
 
@@ -145,7 +147,7 @@ def _reach(motif: Motif, half: bool) -> tuple[float, float, float]:
     """
     start = (motif.frame[0] + motif.frame[-1]) / 2
     wide = float(np.ptp(motif.frame[:, 0]))
-    drawn = [dense(p, wide / (4 * SAMPLES), closed=c) for p, c in zip(motif.paths, motif.closed)]
+    drawn = [densify(p, wide / (4 * SAMPLES), closed=c) for p, c in zip(motif.paths, motif.closed)]
     points = np.vstack(drawn) - start
     place = np.floor(points[:, 0] / wide * SAMPLES).astype(int) % SAMPLES
     up, down = np.full(SAMPLES, np.inf), np.full(SAMPLES, -np.inf)
@@ -202,5 +204,5 @@ FILL = Fill(
     settings=EdgeToEdgeSettings,
     draw=draw,
     stage="background",
-    says="rows of one repeat across the whole space, nested, each row one line",
+    description="rows of one repeat across the whole space, nested, each row one line",
 )

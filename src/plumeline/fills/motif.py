@@ -18,7 +18,7 @@ from ..geometry import (
     Patchwork,
     convex_outline,
     cornered,
-    dense,
+    densify,
     inscribed_circle,
     intersect,
     largest_scale,
@@ -83,10 +83,10 @@ class MotifSettings(ArtSettings):
         None, description="percent of the size it is drawn at, as a copier is set; goes before fit"
     )
     turn_deg: float | None = number(
-        None, least=-360.0, most=360.0, unit="degrees", says="turn; left out: as the sides of the space lie"
+        None, least=-360.0, most=360.0, unit="degrees", description="turn; left out: as the sides of the space lie"
     )
-    margin_mm: Mm = length(3.175, most=200.0, says="kept free round it for the fills that follow")
-    closest_mm: Mm = length(3.175, says="warn when two strands pass nearer than this")
+    margin_mm: Mm = length(3.175, most=200.0, description="kept free round it for the fills that follow")
+    closest_mm: Mm = length(3.175, description="warn when two strands pass nearer than this")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -265,7 +265,7 @@ def _to_outline(piece: Polygon, art: Artwork) -> Motif | None:
     motif = motif_at(art, _across(targets))
     paths = []
     for path, closed in zip(motif.paths, motif.closed):
-        points = dense(path, motif.size_mm / BEND_PARTS, closed=closed)
+        points = densify(path, motif.size_mm / BEND_PARTS, closed=closed)
         paths.append(as_path(_stretched(patch, motif.frame, points)))
     if any(outside_mm([p], piece, tolerance_mm=INSIDE_MM, closed=c) > 0 for p, c in zip(paths, motif.closed)):
         return None
@@ -337,5 +337,5 @@ FILL = Fill(
     settings=MotifSettings,
     draw=draw,
     stage="motif",
-    says="a drawn motif fitted to the space, or a border motif run round it",
+    description="a drawn motif fitted to the space, or a border motif run round it",
 )

@@ -24,8 +24,8 @@ DOUBLED_MM = 1e-4
 class OutlineSettings(FillSettings):
     """Settings of outline quilting."""
 
-    distance_mm: Mm = length(6.35, least=0.0, says="from the edge of the zone to the line")
-    rows: int = number(1, least=1, most=100, says="how many lines, each the distance inside the one before")
+    distance_mm: Mm = length(6.35, least=0.0, description="from the edge of the zone to the line")
+    rows: int = number(1, least=1, most=100, description="how many lines, each the distance inside the one before")
 
     @model_validator(mode="after")
     def _rows_apart(self) -> Self:
@@ -62,5 +62,5 @@ FILL = Fill(
     settings=OutlineSettings,
     draw=draw,
     stage="ruler",
-    says="a line 1/4 in inside the edge, or several",
+    description="a line 1/4 in inside the edge, or several",
 )

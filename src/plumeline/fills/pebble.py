@@ -16,7 +16,7 @@ from ..geometry import (
     bounds,
     contains,
     dedupe,
-    dense,
+    densify,
     disc,
     inscribed_circle,
     nearest_on_ring,
@@ -68,7 +68,7 @@ LINES_A_PEBBLE = 4.0
 class PebbleSettings(FillSettings):
     """Settings of the pebbles."""
 
-    size_mm: Mm = length(25.4, least=3.0, says="diameter of the largest pebbles; the smallest are a third of it")
+    size_mm: Mm = length(25.4, least=3.0, description="diameter of the largest pebbles; the smallest are a third of it")
 
 
 def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
@@ -131,7 +131,7 @@ def _first(piece: Polygon, zone: Zone, settings: PebbleSettings) -> tuple[FloatA
 
 
 def _edge(region: Polygon, largest: float) -> cKDTree:
-    return cKDTree(np.vstack([dense(r, 0.04 * largest, closed=True) for r in rings(region)]))
+    return cKDTree(np.vstack([densify(r, 0.04 * largest, closed=True) for r in rings(region)]))
 
 
 def _left(part: Polygon, heap: _Heap, settings: PebbleSettings) -> list[tuple[Polygon, tuple[FloatArray, float]]]:
@@ -383,5 +383,5 @@ FILL = Fill(
     settings=PebbleSettings,
     draw=draw,
     stage="background",
-    says="circles that touch, each stitched once around, all in one line",
+    description="circles that touch, each stitched once around, all in one line",
 )

@@ -65,10 +65,12 @@ class RaysSettings(FillSettings):
         "or a point [x, y] of the page",
         json_schema_extra={"unit": "length"},
     )
-    spacing_mm: Mm = length(12.7, least=LEAST_GAP_MM, says="from ray to ray at the middle distance from the point")
-    count: int | None = number(None, least=2, most=2000, says="how many rays; goes before the spacing")
-    least_mm: Mm = length(3.175, least=LEAST_GAP_MM, says="rays never come closer than this")
-    radius_mm: Mm | None = length(None, says="of the disc left free; left out: as small as the rays allow")
+    spacing_mm: Mm = length(
+        12.7, least=LEAST_GAP_MM, description="from ray to ray at the middle distance from the point"
+    )
+    count: int | None = number(None, least=2, most=2000, description="how many rays; goes before the spacing")
+    least_mm: Mm = length(3.175, least=LEAST_GAP_MM, description="rays never come closer than this")
+    radius_mm: Mm | None = length(None, description="of the disc left free; left out: as small as the rays allow")
     rim: bool = Field(default=False, description="draw the rim of the disc")
     stop_short: bool = Field(default=True, description="every second ray stops where they would come too close")
 
@@ -192,5 +194,5 @@ FILL = Fill(
     settings=RaysSettings,
     draw=draw,
     stage="ruler",
-    says="straight lines from the middle, a corner or a point",
+    description="straight lines from the middle, a corner or a point",
 )

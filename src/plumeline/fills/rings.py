@@ -40,7 +40,7 @@ class RingsSettings(FillSettings):
         description="from row to row; a list alternates",
         json_schema_extra={"unit": "length"},
     )
-    rows: int | None = number(None, least=1, most=500, says="how many rows; goes before the spacing")
+    rows: int | None = number(None, least=1, most=500, description="how many rows; goes before the spacing")
 
 
 def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
@@ -145,5 +145,5 @@ FILL = Fill(
     settings=RingsSettings,
     draw=draw,
     stage="ruler",
-    says="rows that follow the edge, with mitred corners; for quilted frames and borders",
+    description="rows that follow the edge, with mitred corners; for quilted frames and borders",
 )

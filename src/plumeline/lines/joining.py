@@ -332,19 +332,18 @@ class _Drawing:
 
     def _drawn(self, run: _Run) -> tuple[FloatArray, list[tuple[int, int, Kind, int | None, int]]]:
         source = self.sources[run.source]
-        path, index = sub_path(source, run.start, run.end)
-        last = len(path) - 1
         spans: list[tuple[int, int, Kind, int | None, int]] = []
         if len(source.members) < 2:
+            path = sub_path(source, run.start, run.end)
             stroke = source.members[0].stroke if source.members else None
-            spans.append((0, last, run.kind, stroke, run.pass_no))
-        else:
+            spans.append((0, len(path) - 1, run.kind, stroke, run.pass_no))
+        else:  # a chain is sewn whole, point by point
+            path = source.path
             for m in source.members:
                 kind = m.role if run.pass_no == 1 else "backtrack"
                 number = run.pass_no if m.role != "backtrack" else run.pass_no + 1
-                spans.append(
-                    (int(np.searchsorted(index, m.start)), int(np.searchsorted(index, m.end)), kind, m.stroke, number)
-                )
+                spans.append((m.start, m.end, kind, m.stroke, number))
+        last = len(path) - 1
         path = path.copy()
         if not run.forward:
             path = path[::-1].copy()

@@ -117,7 +117,7 @@ def _nearest(
             shape=(n + 1, n + 1),
         )
     )
-    out_cost, out_before = dijkstra(full.maximum(full.T), indices=n, return_predecessors=True)
+    out_cost, out_before = dijkstra(full.maximum(full.T), indices=np.asarray(n), return_predecessors=True)
     odd_ids = np.flatnonzero(odd)
     graph = rustworkx.PyGraph(multigraph=False)
     graph.add_nodes_from(list(range(2 * len(odd_ids))))
@@ -127,7 +127,7 @@ def _nearest(
     top = 0
     pairs: dict[tuple[int, int], int] = {}
     for k, node in enumerate(odd_ids):
-        far, before = dijkstra(edges, indices=node, return_predecessors=True)
+        far, before = dijkstra(edges, indices=np.asarray(node), return_predecessors=True)
         befores[k] = before
         near = odd_ids[np.argsort(far[odd_ids], kind="stable")[1 : NEIGHBOURS + 1]]
         for other in near[np.isfinite(far[near])]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import arc_lengths, closed_up, nearest_path, node_paths, times_near
+from ..geometry import arc_lengths, close_ring, nearest_path, node_paths, times_near, turns
 from ..model import FloatArray, Path, Stroke, Way
 from .passes import Net
 
@@ -29,6 +30,9 @@ LOOK_MM = 0.5
 
 
 _KIND_OF_WAY: dict[str, Kind] = {"seam": "seam", "edge": "edge", "link": "edge", "stitched": "backtrack"}
+
+FOLD_RAD = 1e-6
+"""A stroke that turns back by all but this goes along its own line: rounding, not a narrow tip."""
 
 SAME_MM = 1e-9
 """Distances along a source nearer than this are one."""
@@ -115,7 +119,10 @@ def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -
             chains[key] = []
             out.append(chains[key])
         chains[key].append(k)
-    found = [_stroke_source(strokes, indices, passes) for indices in out]
+    found: list[Source | None] = []
+    for indices in out:
+        source = _stroke_source(strokes, indices, passes)
+        found += [source] if source is None or not source.splits else _unfolded(source)
     for way in ways:
         kind = _KIND_OF_WAY[way.kind]
         shut = len(way.path) > 2 and bool((way.path[0] == way.path[-1]).all())
@@ -127,7 +134,7 @@ def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -
     parts: list[FloatArray] = []
     members, count = [], 0
     for k in indices:
-        points = closed_up(strokes[k].path, strokes[k].closed)
+        points = close_ring(strokes[k].path, strokes[k].closed)
         if len(points) < 2:
             continue
         start = max(count - 1, 0)
@@ -150,6 +157,28 @@ def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -
         members=tuple(members),
         busiest=busiest,
     )
+
+
+def _unfolded(source: Source) -> list[Source]:
+    """Return the stretches of a stroke between the places where it turns back on itself, else the stroke.
+
+    Noding does not look at a path's own crossings; as sources of their own, stretches on one place are sewn once.
+    """
+    ring = source.path[:-1] if source.closed else source.path
+    at = np.flatnonzero(np.abs(turns(ring, closed=source.closed)) > np.pi - FOLD_RAD)
+    if source.closed and len(ring) == 2:
+        at = np.array([0, 1])
+    if not len(at):
+        return [source]
+    if source.closed:
+        path, cuts = np.vstack([np.roll(ring, -at[0], axis=0), ring[at[0]]]), np.append(at - at[0], len(ring))
+    else:
+        path, cuts = ring, np.concatenate([[0], at, [len(ring) - 1]])
+    (member,) = source.members
+    return [
+        replace(source, path=path[a : b + 1], closed=False, members=(replace(member, start=0, end=int(b - a)),))
+        for a, b in pairwise(cuts.tolist())
+    ]
 
 
 def weave(
@@ -234,10 +263,10 @@ def _each_place_once(
     return keep
 
 
-def sub_path(source: Source, start: float, end: float) -> tuple[FloatArray, IntArray]:
-    """Return the stretch of a source from ``start`` to ``end`` mm along it, and the point index before each point.
+def sub_path(source: Source, start: float, end: float) -> FloatArray:
+    """Return the stretch of a source from ``start`` to ``end`` mm along it, ``(n, 2)``.
 
-    The index says which member a point lies in; the end may lie beyond the length of a closed source.
+    The end may lie beyond the length of a closed source: round past its start.
     """
     lengths, total = source.lengths, float(source.lengths[-1])
     index = np.arange(np.searchsorted(lengths, start + SAME_MM), np.searchsorted(lengths, min(end, total) - SAME_MM))
@@ -246,7 +275,4 @@ def sub_path(source: Source, start: float, end: float) -> tuple[FloatArray, IntA
             [index[index < len(lengths) - 1], np.arange(np.searchsorted(lengths, end - total - SAME_MM))]
         )
     ends = _points_at(source.path, lengths, np.array([start, end]))
-    before = (
-        np.searchsorted(lengths, [start + SAME_MM, (end - total if end > total else end) + SAME_MM], side="right") - 1
-    )
-    return np.vstack([ends[:1], source.path[index], ends[1:]]), np.concatenate([before[:1], index, before[1:]])
+    return np.vstack([ends[:1], source.path[index], ends[1:]])

@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from ..geometry import as_region, clip_path, closed_up, fence_crossings, outside_mm, path_length
+from ..geometry import as_region, clip_path, close_ring, fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
 from .bobbins import longest_line_mm, stop_for_bobbins
 from .joining import Group, join_group
@@ -155,7 +155,7 @@ def join_works(
         groups.append(group)
         lines += [_renumbered(line, members) for line in group.lines]
         sewn += [_part(line, span) for line in group.lines for span in line.spans if span.stroke is None]
-        sewn += [closed_up(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
+        sewn += [close_ring(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
     longest = longest_line_mm(machine, thickness_mm=thickness_mm)
     stopped, stops = (tuple(lines), ()) if longest is None else stop_for_bobbins(lines, longest)
     return Joined(
@@ -186,7 +186,7 @@ def _reaches(works: Sequence[Work], seams: Sequence[Way], machine: Machine) -> R
     """Choose the reaches; seam crossings, where three seam ends or more meet, make the marks."""
     ends = np.array([seam.path[k] for seam in seams if seam.kind == "seam" for k in (0, -1)]).reshape(-1, 2)
     places, count = np.unique(np.round(ends, 1), axis=0, return_counts=True)
-    paths = [[closed_up(s.path, s.closed) for s in w.strokes] for w in works]
+    paths = [[close_ring(s.path, s.closed) for s in w.strokes] for w in works]
     return choose_reaches(
         [w.zone for w in works],
         machine.reach_mm or (0.0, 0.0),

@@ -6,7 +6,7 @@ from .cautions import CAUTIONS, cautions_text
 from .files import check_targets, write_files
 from .read import FileSummary, read_any, read_file, summary_of
 from .registry import LineWriter, PointWriter, Writer, find_writer, register, writer_for_file, writer_names
-from .report import report_text
+from .report import report_table, report_text
 from .sheet import Drawn, LineSink, RecordingSink, Run, Shape, Sheet, Stitched, draw
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "read_any",
     "read_file",
     "register",
+    "report_table",
     "report_text",
     "summary_of",
     "write_files",

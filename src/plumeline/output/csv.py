@@ -76,7 +76,7 @@ def read_csv(data: bytes) -> NeedlePoints:
 WRITER = PointWriter(
     name="csv",
     suffix=".csv",
-    says="table of every needle point and command",
+    description="table of every needle point and command",
     write=write_csv,
     read=read_csv,
 )

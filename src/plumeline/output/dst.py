@@ -164,7 +164,7 @@ def _header(body: bytes, title: str) -> bytes:
 WRITER = PointWriter(
     name="dst",
     suffix=".dst",
-    says="stitch file of three-byte records; 0.1 mm",
+    description="stitch file of three-byte records; 0.1 mm",
     write=write_dst,
     read=read_dst,
 )

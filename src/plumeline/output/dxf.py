@@ -157,7 +157,7 @@ def read_dxf(data: bytes) -> Drawn:
 WRITER = LineWriter(
     name="dxf",
     suffix=".dxf",
-    says="drawing for plotters and CAD: mm, a layer for each zone and kind",
+    description="drawing for plotters and CAD: mm, a layer for each zone and kind",
     write=write_dxf,
     read=read_dxf,
 )

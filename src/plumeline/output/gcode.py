@@ -121,7 +121,7 @@ def read_gcode(data: bytes) -> Drawn:
 WRITER = LineWriter(
     name="gcode",
     suffix=".gcode",
-    says="moves for a machine that takes G-code, with pauses",
+    description="moves for a machine that takes G-code, with pauses",
     write=write_gcode,
     read=read_gcode,
     for_machine=True,

@@ -16,7 +16,7 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
-from ..geometry import along, arc_lengths, simplify_path
+from ..geometry import arc_lengths, point_at, simplify_path
 from ..model import FloatArray, Line, Top
 
 __all__ = ["Window", "preview_svg"]
@@ -281,7 +281,7 @@ def _arrows(line: Line, view: Window) -> list[str]:
     s = arc_lengths(line.path)
     gap, size = 85 * u, 6.5 * u
     at = np.arange(gap / 2, s[-1], gap) if s[-1] > gap else np.array([s[-1] / 2])
-    tip, back = along(line.path, at + size / 2), along(line.path, at - size / 2)
+    tip, back = point_at(line.path, at + size / 2), point_at(line.path, at - size / 2)
     inside = [_seen(p[None], view) for p in tip]
     tip, back = tip[inside], back[inside]
     way = tip - back

@@ -26,7 +26,7 @@ class LineWriter:
 
     name: str
     suffix: str
-    says: str
+    description: str
     write: Callable[[Sheet], bytes]
     read: Callable[[bytes], Drawn]
     for_machine: bool = False
@@ -46,7 +46,7 @@ class PointWriter:
 
     name: str
     suffix: str
-    says: str
+    description: str
     write: WritesPoints
     read: Callable[[bytes], NeedlePoints]
     takes: Literal["points"] = "points"

@@ -229,7 +229,7 @@ def _check_size(root: Any) -> None:
 WRITER = LineWriter(
     name="svg",
     suffix=".svg",
-    says="true-size drawing: zones as groups, stitching and travel by class",
+    description="true-size drawing: zones as groups, stitching and travel by class",
     write=write_svg,
     read=read_svg,
 )

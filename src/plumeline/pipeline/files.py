@@ -5,19 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import PurePath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..geometry import along, arc_lengths, rings
+from ..geometry import arc_lengths, point_at, rings
 from ..lines import marks_in, named_marks, origin_of, rest_places
-from ..model import FloatArray, Line, Quilt, Reach, Zone, as_path
+from ..model import FloatArray, Line, Reach, Zone, as_path
 from ..output import Shape, Sheet, cautions_text, find_writer, report_text
 from ..output.png import png_of
 from ..output.preview import Window, preview_svg
 from ..output.reach_sheet import ReachSheet, reach_sheet_svg
 from ..output.svg import write_svg
 from ..units import format_length
+
+if TYPE_CHECKING:
+    from .result import Quilt, Report
 
 __all__ = ["caption_of", "files_of", "fill_svg", "preview_of", "reach_stem", "sheet_of", "stem_of"]
 
@@ -53,8 +56,7 @@ def files_of(quilt: Quilt, formats: Sequence[str]) -> dict[str, bytes]:
         files[f"{name}.svg"] = svg.encode()
         files[f"{name}.png"] = png_of(svg, PREVIEW_PX)
     files[f"{stem}-read-first.txt"] = cautions_text(quilt.plan.title, tuple(files)).encode()
-    report = {**quilt.report, "files": [*files, "report.json"]}
-    files["report.json"] = report_text(report).encode()
+    files["report.json"] = report_text(replace(quilt.report, files=(*files, "report.json"))).encode()
     return files
 
 
@@ -131,7 +133,7 @@ def rests_of(quilt: Quilt) -> list[tuple[FloatArray, int]]:
         ends = arc_lengths(line.path)[[span.end for span in line.spans]]
         zones = line.span_zones(zone_of_stroke)
         span = np.minimum(np.searchsorted(ends, at - SAME_MM), len(zones) - 1)
-        out += [(point, zones[k]) for point, k in zip(along(line.path, at), span.tolist())]
+        out += [(point, zones[k]) for point, k in zip(point_at(line.path, at), span.tolist())]
     return out
 
 
@@ -203,33 +205,22 @@ def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
     )
 
 
-def caption_of(report: Mapping[str, Any]) -> tuple[str, ...]:
-    """Return the report in three lines of plain words.
-
-    Examples
-    --------
-    >>> totals = {"lines": 2, "fewest_lines_possible": 2, "planned_stops": 0, "minutes": 95.0, "bobbins": 3,
-    ...     "stitches": 41000, "needle_thread_m": 190.0}
-    >>> caption_of({"totals": totals})[2]
-    'About 1 hour 35 minutes at the machine, 41,000 stitches, 208 yards of thread on top, 3 bobbins.'
-    """
-    totals = report["totals"]
-    lines, stops = totals["lines"], totals["planned_stops"]
-    pieces = _some(lines, "continuous line")
+def caption_of(report: Report) -> tuple[str, ...]:
+    """Return the report in three or more lines of plain words."""
+    totals = report.totals
+    stops, fewest = totals.planned_stops, totals.fewest_lines_possible
+    pieces = _some(totals.lines, "continuous line")
     if stops:
         pieces += f", {stops} of them only because a bobbin is empty"
-    fewest = totals["fewest_lines_possible"]
-    bound = "no plan could do with fewer" if lines - stops <= fewest else f"{fewest} at the fewest"
-    bobbins = totals["bobbins"]
-    done = report.get("done", {}).get("zones", 0)
+    bound = "no plan could do with fewer" if totals.lines - stops <= fewest else f"{fewest} at the fewest"
     said = (
         f"{pieces} ({bound}).",
         "Numbers are green where a line starts, red where it stops.",
-        f"About {_spoken(totals['minutes'])} at the machine, {totals['stitches']:,} stitches, "
-        f"{totals['needle_thread_m'] / 0.9144:,.0f} yards of thread on top"
-        + ("." if bobbins is None else f", {_some(bobbins, 'bobbin')}."),
+        f"About {_spoken(totals.minutes)} at the machine, {totals.stitches:,} stitches, "
+        f"{totals.needle_thread_m / 0.9144:,.0f} yards of thread on top"
+        + ("." if totals.bobbins is None else f", {_some(totals.bobbins, 'bobbin')}."),
     )
-    reaches = len(report.get("reaches", ()))
+    reaches, done = len(report.reaches), report.done.zones
     more = (
         (f"Sewn in {reaches} reaches: each has its own stitch file, and a sheet with the line numbers of that file.",)
         if reaches
@@ -252,11 +243,11 @@ def _spoken(minutes: float) -> str:
 def fill_svg(tried: Quilt, name: str) -> tuple[str, bytes]:
     """Return file name and content of one tried fill: SVG at true size, or a PNG of it on cloth."""
     if name.lower().endswith(".png"):
-        svg = preview_svg(tried.top, tried.lines, title=tried.report["title"], caption=caption_of(tried.report))
+        svg = preview_svg(tried.top, tried.lines, title=tried.report.title, caption=caption_of(tried.report))
         return name, png_of(svg, PREVIEW_PX)
     shapes = tuple(Shape(ring, True, "outline", 0) for zone in tried.zones for ring in rings(zone.region))
     sheet = Sheet(
-        title=tried.report["title"],
+        title=tried.report.title,
         names=tuple(zone.label for zone in tried.zones),
         lines=tried.lines,
         zone_of_stroke=[0] * len(tried.filled[0].strokes),

@@ -17,12 +17,10 @@ from ..geometry import path_length
 from ..lines import STAGES, Work
 from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFills, Plan
+from ..review import ZoneFigures
 from .lookup import ZoneSources
 
-__all__ = ["Figures", "Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
-
-Figures: TypeAlias = Mapping[str, Any]
-"""What was measured in one zone."""
+__all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
 
 Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None]
 """What one process needs to fill and measure a zone: its layers and the spacing asked for."""
@@ -104,9 +102,9 @@ def fill_all(
     tell: Progress,
     *,
     known: Iterable[tuple[Job, Filled]] = (),
-) -> tuple[list[Filled], list[Figures]]:
+) -> tuple[list[Filled], list[ZoneFigures]]:
     """Fill and measure every zone; those that match another's density last. ``known`` are filled already."""
-    out: dict[int, tuple[Filled, Figures]] = {}
+    out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
     for job, filled in known:
         densities.setdefault(job.zone.name, []).append((_length(filled), job.zone.region.area))
@@ -147,13 +145,13 @@ def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) ->
     return job.zone, layers, job.spacing_mm
 
 
-def _fill_one(task: Task) -> tuple[Filled, Figures]:
+def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
     zone, layers, spacing_mm = task
     filled = fill_zone(zone, layers)
     return filled, review.zone_figures(zone, filled, spacing_mm)
 
 
-def _run(jobs: Sequence[Task], workers: int) -> Iterable[tuple[Filled, Figures]]:
+def _run(jobs: Sequence[Task], workers: int) -> Iterable[tuple[Filled, ZoneFigures]]:
     if workers < 2 or len(jobs) < WORTH_SHARING:
         yield from map(_fill_one, jobs)
         return

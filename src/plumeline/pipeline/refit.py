@@ -7,9 +7,10 @@ from dataclasses import replace
 
 from ..errors import LineError, OutputError, nearest
 from ..lines import Refit, marks_in, named_marks, refit
-from ..model import Quilt, Reach, as_path
+from ..model import Reach, as_path
 from ..output import find_writer
 from .files import reach_stem, sheet_of
+from .result import Quilt
 
 __all__ = ["refit_reach", "refitted_files"]
 

@@ -4,64 +4,133 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
 
 from .. import __version__, review
+from ..geometry import path_length, touching
 from ..lines import Joined, marks_in, named_marks, origin_of
-from ..model import Batting, Finding, Machine, Quilt
+from ..model import Filled, Finding, NeedlePoints, Top, Zone
+from ..plan import Plan
+from ..review import ZoneFigures, ZoneRow
 from ..stitches import machine_plan
 from ..top import crooked_seams
-from .fill import Figures, Job
+from .fill import Job
+from .result import DoneRow, ReachRow, Report, Totals
 
 __all__ = ["make_report"]
 
+BESIDE_MM = 1.0
+"""Zones this near each other are neighbours."""
+
+KEPT = (
+    "stitches",
+    "trims",
+    "minutes",
+    "needle_thread_m",
+    "bobbin_thread_m",
+    "bobbins",
+    "shortest_stitch_mm",
+    "longest_stitch_mm",
+)
+"""What the report takes over from the machine plan; it counts lines and lengths itself."""
+
 
 def make_report(
-    title: str,
-    machine: Machine,
-    batting: Batting,
-    quilt: Quilt,
+    plan: Plan,
+    top: Top,
     jobs: Sequence[Job],
-    figures: Sequence[Figures],
+    filled: Sequence[Filled],
+    figures: Sequence[ZoneFigures],
     joined: Joined,
+    points: Sequence[NeedlePoints],
     findings: Sequence[Finding],
-) -> dict[str, Any]:
+    *,
+    done: int = 0,
+) -> Report:
     """Return the report of what was stitched, with the findings so far and those of the review.
 
-    ``figures`` are what `review.zone_figures` gives for each zone.
+    Parameters
+    ----------
+    jobs, filled, figures : sequence
+        One a zone; the last ``done`` zones are on the cloth already. ``figures`` are what `review.zone_figures` gives.
+    findings : sequence of Finding
+        What was noticed before the lines were joined.
+
+    Returns
+    -------
+    Report
+        The names of the files are added at writing.
     """
-    totals = asdict(machine_plan(quilt.points, machine, batting))
-    kept = ("stitches", "trims", "minutes", "needle_thread_m", "bobbin_thread_m", "bobbins")
-    strokes = [s for f in quilt.filled[: len(quilt.filled) - len(quilt.done)] for s in f.strokes]
-    crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(quilt.top)]
-    report = review.make_report(
-        title=title,
-        version=__version__,
-        quilt=quilt,
-        fills=[job.fill for job in jobs],
-        figures=figures,
-        machine_totals={k: totals[k] for k in (*kept, "shortest_stitch_mm", "longest_stitch_mm")},
-        fewest_lines_possible=joined.fewest_possible,
-        busiest_passes=joined.busiest_passes,
-        batting=batting,
-        findings=[*findings, *joined.findings, *review.crooked_seam_findings(strokes, crooked)],
+    machine = asdict(machine_plan(points, plan.machine, plan.batting))
+    zones, lines = [job.zone for job in jobs], joined.lines
+    rows = review.zone_rows(zones, filled, [job.fill for job in jobs], lines, points, figures, done=done)
+    new = [line.path for line in lines]
+    strokes = [s for f in filled[: len(filled) - done] for s in f.strokes]
+    old = [s.path for f in filled[len(filled) - done :] for s in f.strokes]
+    by_kind = {
+        kind: sum(review.span_length(line, span) for line in lines for span in line.spans if span.kind == kind)
+        for kind in ("backtrack", "seam", "edge", "step")
+    }
+    densest, knot = review.densest_inch([*new, *old])
+    gap = review.top_gap([*new, *old], top.size)
+    crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(top)]
+    return Report(
+        title=plan.title,
+        plumeline=__version__,
+        totals=Totals(
+            **{key: machine[key] for key in KEPT},
+            sewn_mm=sum(path_length(path) for path in new),
+            backtracked_mm=by_kind["backtrack"],
+            seam_travel_mm=by_kind["seam"],
+            edge_travel_mm=by_kind["edge"],
+            step_mm=by_kind["step"],
+            **asdict(review.jump_figures(lines)),
+            busiest_passes=joined.busiest_passes,
+            fewest_lines_possible=joined.fewest_possible,
+            widest_gap_mm=gap.diameter_mm,
+            densest_inch=densest,
+            square_inches=sum(patch.outline.area for patch in top.patches) / 25.4**2,
+        ),
+        zones=rows,
+        done=DoneRow(done, sum(path_length(path) for path in old)),
+        findings=(
+            *findings,
+            *joined.findings,
+            *review.crooked_seam_findings(strokes, crooked),
+            *review.gap_findings(gap, plan.batting),
+            *review.knot_findings(densest, knot),
+            *_balance(zones, rows),
+        ),
+        reaches=_reach_rows(joined),
     )
-    return {**report, "reaches": _reach_rows(quilt)}
 
 
-def _reach_rows(quilt: Quilt) -> list[dict[str, Any]]:
+def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, ...]:
+    """Return the findings about neighbours of unlike density, zones of one name taken together."""
+    sewn: dict[str, float] = {}
+    area: dict[str, float] = {}
+    for row in rows:
+        sewn[row.name] = sewn.get(row.name, 0.0) + row.sewn_mm
+        area[row.name] = area.get(row.name, 0.0) + row.area_mm2
+    density = {name: review.inches_per_square_inch(sewn[name], area[name]) for name in sewn}
+    beside = touching([zone.outline for zone in zones], within_mm=BESIDE_MM)
+    pairs = sorted({tuple(sorted((zones[i].name, zones[j].name))) for i, j in beside})
+    return review.balance_findings(density, [(a, b) for a, b in pairs if a != b])
+
+
+def _reach_rows(joined: Joined) -> tuple[ReachRow, ...]:
     """Return where each reach lies, what its files call 0, 0, and its marks; nothing when there is only one."""
-    if len(quilt.reaches) < 2:
-        return []
-    marks = named_marks(quilt.reaches)
-    return [
-        {
-            "number": reach.number,
-            "window_mm": list(reach.window),
-            "origin": origin_of(reach, marks)[0],
-            "origin_mm": list(origin_of(reach, marks)[1]),
-            "marks_mm": {name: list(at) for name, at in marks_in(reach, marks).items()},
-            "lines": sum(line.reach == reach.number for line in quilt.lines),
-        }
-        for reach in quilt.reaches
-    ]
+    reaches = joined.reaches.reaches if joined.reaches else ()
+    if len(reaches) < 2:
+        return ()
+    marks = named_marks(reaches)
+    return tuple(
+        ReachRow(
+            number=reach.number,
+            window_mm=tuple(reach.window),
+            origin=origin_of(reach, marks)[0],
+            origin_mm=tuple(origin_of(reach, marks)[1]),
+            marks_mm={name: tuple(at) for name, at in marks_in(reach, marks).items()},
+            lines=sum(line.reach == reach.number for line in joined.lines),
+        )
+        for reach in reaches
+    )

@@ -12,15 +12,17 @@ from shapely import Polygon
 from ..errors import FillError
 from ..fills import find_fill
 from ..fills.kit.stack import Layer, fill_zone
-from ..geometry import as_region, closed_up, rings
+from ..geometry import as_region, close_ring, rings
 from ..lines import Work, join_works
-from ..model import Batting, Filled, Frame, Machine, Patch, Quilt, Top, Way, Zone, as_path
-from ..plan import check_settings
+from ..model import Batting, Filled, Frame, Machine, Patch, Top, Way, Zone, as_path
+from ..plan import Plan, TopTable, check_settings
 from ..review import zone_figures
 from ..stitches import stitch_lines
+from ..units import Unit
 from .fill import Job
 from .lookup import ZoneSources
 from .report import make_report
+from .result import Quilt
 
 __all__ = ["fill", "try_fill", "zone_of"]
 
@@ -74,12 +76,17 @@ def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 
             str(error), zone=name, what_to_do="Draw one closed outline that does not cross itself."
         ) from None
     middle = region.centroid
-    edge = tuple(Way(ring, "edge", factor=EDGE_FACTOR) for ring in (as_path(closed_up(r)) for r in rings(region)))
+    edge = tuple(Way(ring, "edge", factor=EDGE_FACTOR) for ring in (as_path(close_ring(r)) for r in rings(region)))
     return Zone(name, "", 1, region, region, ways=edge, frame=Frame((middle.x, middle.y)), chance=chance)
 
 
 def try_fill(
-    kind: str, outline: Polygon | ArrayLike, settings: Mapping[str, Any], *, units: str = "in", chance: int = 7
+    kind: str,
+    outline: Polygon | ArrayLike,
+    settings: Mapping[str, Any],
+    *,
+    units: Unit = "in",
+    chance: int = 7,
 ) -> Quilt:
     """Try one fill on one shape: its strokes joined, placed and measured, as a quilt of one zone without a plan.
 
@@ -98,12 +105,30 @@ def try_fill(
     zone = zone_of(outline, chance=chance)
     layer = Layer(found, checked.resolved(ZoneSources(zone, folder=FilePath.cwd())))  # type: ignore[attr-defined]
     filled = fill_zone(zone, [layer])
-    machine, batting = Machine(), Batting()
-    joined = join_works([Work(zone, filled.strokes, found.stage)], seams=(), machine=machine)
-    points = stitch_lines(joined.lines, machine, zone_of_stroke=[0] * len(filled.strokes), names=[zone.name])
+    plan = _plan_of(kind, units, chance)
+    joined = join_works([Work(zone, filled.strokes, found.stage)], seams=(), machine=plan.machine)
+    points = stitch_lines(joined.lines, plan.machine, zone_of_stroke=[0] * len(filled.strokes), names=[zone.name])
     _, _, right, bottom = zone.region.bounds
     top = Top((Patch("shape", zone.region),), (), {}, (right, bottom))
-    quilt = Quilt(None, top, (zone,), (filled,), joined.lines, (points,), {})
     job = Job(zone, (layer,), "main", found.stage)
     figures = [zone_figures(zone, filled, job.spacing_mm)]
-    return quilt.with_report(make_report(kind, machine, batting, quilt, [job], figures, joined, filled.findings))
+    report = make_report(plan, top, [job], [filled], figures, joined, [points], filled.findings)
+    return Quilt(plan, top, (zone,), (filled,), joined.lines, (points,), report)
+
+
+def _plan_of(title: str, units: Unit, chance: int) -> Plan:
+    """Return the plan of a trial: machine and batting as they come, and no top, for the shape is all there is."""
+    return Plan(
+        file="",
+        folder=FilePath.cwd(),
+        title=title,
+        units=units,
+        chance=chance,
+        top=TopTable.model_construct(),
+        machine=Machine(),
+        batting=Batting(),
+        threads={},
+        zones=(),
+        fills={},
+        options={},
+    )

@@ -14,13 +14,13 @@ __all__ = ["read_top"]
 
 def read_top(plan: Plan) -> Top:
     """Return the top that a plan names: its drawing, its table of blocks, or its measured block."""
-    told, pressed_open = plan.top, plan.top.pressed == "open"
+    said, pressed_open = plan.top, plan.top.pressed == "open"
     if plan.drawing is not None:
         return from_drawing(
-            plan.drawing, close_gaps_mm=told.close_gaps_mm, guides=told.guides, pressed_open=pressed_open
+            plan.drawing, close_gaps_mm=said.close_gaps_mm, guides=said.guides, pressed_open=pressed_open
         )
-    if told.blocks is not None:
-        blocks = told.blocks
+    if said.blocks is not None:
+        blocks = said.blocks
         sashing = blocks.sashing
         table = BlockTable(
             setting=blocks.setting,
@@ -32,6 +32,6 @@ def read_top(plan: Plan) -> Top:
             pieces={name: Pieces([np.asarray(line) for line in p.lines], p.grid) for name, p in blocks.pieces.items()},
         )
         return from_blocks(table, pressed_open=pressed_open)
-    if told.measured is None:
+    if said.measured is None:
         raise ZoneError("says nothing of where the patches come from", file=plan.file, key="top")
-    return from_measures(told.measured.sides_mm, told.measured.diagonals_mm)
+    return from_measures(said.measured.sides_mm, said.measured.diagonals_mm)

@@ -7,14 +7,14 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import Annotated, Any, Literal, TypeAlias
+from typing import Annotated, Any, TypeAlias
 
 from pydantic import Field, ValidationError
 
 from ..errors import InputError, PlanError, nearest
 from ..model import Batting, Machine, Thread
 from ..specs import ZoneSpec, matching
-from ..units import MM_PER
+from ..units import MM_PER, Unit
 from .fields import Name, Table
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, MachineTable, ThreadTable, TopTable
@@ -70,7 +70,7 @@ class Plan:
     file: str
     folder: Path
     title: str
-    units: Literal["in", "mm", "cm"]
+    units: Unit
     chance: int
     top: TopTable
     machine: Machine
@@ -112,7 +112,7 @@ def _replaced(fills: RawFills, by: RawFills) -> RawFills:
 
 class _PlanTable(Table):
     title: Name = "Untitled"
-    units: Literal["in", "mm", "cm"] = "in"
+    units: Unit = "in"
     chance: Annotated[int, Field(strict=True, ge=0, le=2**63 - 1)] = 7
     top: TopTable
     machine: MachineTable = MachineTable()

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from .density import balance_findings, densest_inch, inches_per_square_inch, knot_findings
+from .figures import JumpFigures, ZoneFigures, ZoneRow, jump_figures, span_length, zone_figures, zone_rows
 from .gaps import gap_findings, top_gap
-from .report import jump_figures, make_report, zone_figures, zone_rows
 from .straight import crooked_seam_findings, straight_runs
 
 __all__ = [
+    "JumpFigures",
+    "ZoneFigures",
+    "ZoneRow",
     "balance_findings",
     "crooked_seam_findings",
     "densest_inch",
@@ -15,7 +18,7 @@ __all__ = [
     "inches_per_square_inch",
     "jump_figures",
     "knot_findings",
-    "make_report",
+    "span_length",
     "straight_runs",
     "top_gap",
     "zone_figures",

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.signal import fftconvolve
 from scipy.spatial import cKDTree
 
-from ..geometry import dense
+from ..geometry import densify
 from ..model import Finding, FloatArray
 from ..units import format_length
 
@@ -46,7 +46,7 @@ def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float
     long = [np.asarray(p) for p in paths if len(p) > 1]
     if not long:
         return 0.0, (0.0, 0.0)
-    bits = [dense(p, CELL_MM) for p in long]
+    bits = [densify(p, CELL_MM) for p in long]
     start, end = np.vstack([b[:-1] for b in bits]), np.vstack([b[1:] for b in bits])
     tree = cKDTree((start + end) / 2)
     shift = CELL_MM / 3 * np.arange(-2, 3)

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.ndimage import distance_transform_edt
 from scipy.spatial import cKDTree
 
-from ..geometry import Gap, dense
+from ..geometry import Gap, densify, nearest_of
 from ..model import Batting, Finding, FloatArray
 from ..units import format_length
 
@@ -32,7 +32,7 @@ def top_gap(paths: Sequence[FloatArray], size: tuple[float, float]) -> Gap:
     sampled lines refines it.
     """
     width, height = size
-    long = [dense(p, CELL_MM / 2) for p in paths if len(p) > 1]
+    long = [densify(p, CELL_MM / 2) for p in paths if len(p) > 1]
     if not long:
         return Gap((width / 2, height / 2), float(np.hypot(width, height)))
     points = np.vstack(long)
@@ -51,7 +51,7 @@ def _refined(at: FloatArray, tree: cKDTree, size: FloatArray) -> Gap:
     best, step = float(tree.query(at)[0]), 2 * CELL_MM
     while step > FINE_MM:
         tries = np.clip(at + step * ways, 0.0, size)
-        far = tree.query(tries)[0]
+        far = nearest_of(tree, tries)[0]
         k = int(np.argmax(far))
         if far[k] > best + 1e-9:
             at, best = tries[k], float(far[k])

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from ..geometry import arc_lengths, closed_up, dense
+from ..geometry import arc_lengths, close_ring, densify
 from ..model import Finding, FloatArray, Stroke
 from ..units import format_length
 
@@ -32,7 +32,7 @@ SHARE = 0.5
 
 def straight_runs(path: FloatArray, *, closed: bool = False) -> list[FloatArray]:
     """Return the straight stretches of a path at least `STRAIGHT_MM` long, each as its two ends ``(2, 2)``."""
-    points = closed_up(path, closed)
+    points = close_ring(path, closed)
     if len(points) < 2:
         return []
     step = np.diff(points, axis=0)
@@ -71,7 +71,7 @@ def crooked_seam_findings(
     for stroke in strokes:
         if stroke.role == "stitch":
             runs.setdefault(stroke.zone, []).extend(straight_runs(stroke.path, closed=stroke.closed))
-    seams = [(dense(path, SAMPLE_MM), off, name) for path, off, name in crooked]
+    seams = [(densify(path, SAMPLE_MM), off, name) for path, off, name in crooked]
     out = []
     for zone, lines in runs.items():
         shown = [(off, name) for seam, off, name in seams if _any_beside(lines, seam)]

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import StitchError
-from ..geometry import closed_up
+from ..geometry import close_ring
 from ..model import FloatArray, Path, as_path
 
 __all__ = ["Axis", "Drops", "Steps", "needle_points", "place_drops"]
@@ -38,6 +38,10 @@ LEAST_SLACK = 1.1
 """A section may have stitches this factor under the least one, to spare tight curves a polygon's look."""
 END_CLEAR = 0.6
 """No corner nearer to a line's end than this times the least stitch."""
+LEAST_SHARE = 0.25
+"""Two holes in a row nearer than this times the least stitch are one to the eye, and hammer the cloth."""
+TIP_SHARE = 0.5
+"""A tip that stands out this far, in least stitches, from both of two such holes gets a hole of its own between."""
 SAME_MM = 1e-6
 """Points nearer than this are one."""
 
@@ -150,7 +154,7 @@ def needle_points(
     >>> needle_points([(0, 0), (10, 0)], stitch_mm=2.5)[:, 0].tolist()
     [0.0, 2.5, 5.0, 7.5, 10.0]
     """
-    points = as_path(closed_up(as_path(path), closed))
+    points = as_path(close_ring(as_path(path), closed))
     drops = place_drops([points], Steps(stitch_mm=stitch_mm, least_mm=least_mm, chord_mm=chord_mm))
     return as_path(drops.xy if len(drops.xy) else points[:1])
 
@@ -190,8 +194,60 @@ def place_drops(paths: Sequence[Path], steps: Steps, *, forced: BoolArray | None
     number = np.zeros(len(paths), dtype=np.intp)  # needle points of each line
     line_of_section = np.searchsorted(starts, a, side="right") - 1
     number[np.flatnonzero(live)] = np.bincount(line_of_section, weights=counts_n).astype(np.intp) + 1
+    out, at, number = _told_apart(out, at, number, xy, s, steps.least_mm)
     at -= np.repeat(s[starts], number[live])
     return Drops(out, at, np.concatenate([[0], np.cumsum(number)]))
+
+
+def _told_apart(
+    out: FloatArray, at: FloatArray, number: IntArray, xy: FloatArray, s: FloatArray, least_mm: float
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Return the needle points without two in a row that are one hole.
+
+    Stitches are even along a line, so where it goes to a tip and back the holes on both sides may fall on each other:
+    the tip gets one between them, and where it hardly stands out one of the two goes. A lone stitch stays.
+    """
+    while True:
+        line = np.repeat(np.arange(len(number)), number)
+        near = np.hypot(*np.diff(out, axis=0).T) < LEAST_SHARE * least_mm
+        twins = np.flatnonzero(near & (line[1:] == line[:-1]))
+        tips, gone = _tips_and_gone(out, at, number, twins, xy, s, least_mm)
+        if not (tips or gone):
+            return out, at, number
+        rows, vertices = (np.array([t[i] for t in tips], dtype=np.intp) for i in (0, 1))
+        number = number + np.bincount(line[rows], minlength=len(number)).astype(np.intp)
+        number -= np.bincount(line[gone], minlength=len(number)).astype(np.intp)
+        stay = np.ones(len(out), dtype=bool)
+        stay[gone] = False
+        order = np.argsort(np.concatenate([np.flatnonzero(stay), rows - 0.5]), kind="stable")
+        out = np.vstack([out[stay], xy[vertices]])[order]
+        at = np.concatenate([at[stay], s[vertices]])[order]
+
+
+def _tips_and_gone(
+    out: FloatArray,
+    at: FloatArray,
+    number: IntArray,
+    twins: IntArray,
+    xy: FloatArray,
+    s: FloatArray,
+    least_mm: float,
+) -> tuple[list[tuple[int, int]], list[int]]:
+    """Return the vertices to be put in, each with the row that it comes before, and the rows to be left out."""
+    last = np.cumsum(number) - 1
+    ends = {*last.tolist(), *(last - number + 1).tolist()}
+    gone: set[int] = set()
+    tips = []
+    for k in twins.tolist():
+        between = np.arange(*np.searchsorted(s, at[[k, k + 1]]))
+        far = np.minimum(*(np.hypot(*(xy[between] - out[i]).T) for i in (k, k + 1)))
+        if len(far) and far.max() >= TIP_SHARE * least_mm:
+            tips.append((k + 1, int(between[np.argmax(np.round(far, 9))])))
+            continue
+        free = [i for i in (k, k + 1) if i not in ends]
+        if free and not gone & {k, k + 1}:  # the same one whichever way the line is gone along
+            gone.add(min(free, key=lambda i: tuple(np.round(out[i], 6))))
+    return tips, sorted(gone)
 
 
 def _turns(xy: FloatArray, starts: IntArray, ends: IntArray) -> FloatArray:

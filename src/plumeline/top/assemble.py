@@ -22,7 +22,7 @@ from ..geometry import (
     Faces,
     as_region,
     chains,
-    closed_up,
+    close_ring,
     covering,
     faces,
     is_thin,
@@ -171,7 +171,7 @@ def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon
         regions.append(tidy_region(moved[k], moved[k + 1 : k + len(rs)]))
         k += len(rs)
     _report_moved(drawn, regions, snapped.moved_mm[:count], shape[:count], work)
-    table = faces([closed_up(p) for p in moved[:count] if len(p) > 2] + moved[count:])
+    table = faces([close_ring(p) for p in moved[:count] if len(p) > 2] + moved[count:])
     return table, regions, moved[count:], shift
 
 

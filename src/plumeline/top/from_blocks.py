@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike
 
 from ..drawing import Shape
 from ..errors import TopError, nearest
-from ..geometry import closed_up, faces, rings, snap_together
+from ..geometry import close_ring, faces, rings, snap_together
 from ..model import FloatArray, Path, Top, as_path
 from .assemble import assemble, reading_order
 from .blocks import BlockTable, Border, Pieces, Sashing
@@ -150,7 +150,7 @@ def _block_pieces(name: str, table: BlockTable) -> list[tuple[str, list[Path]]]:
     snapped = snap_together(
         paths, [not f for f in is_line], range(len(paths)), within_mm=SAME_MM, follows=is_line
     ).paths
-    found = faces([closed_up(snapped[0]), *snapped[1:]])
+    found = faces([close_ring(snapped[0]), *snapped[1:]])
     if found.loose:
         x, y = found.loose[0].mean(axis=0)
         raise _fault(

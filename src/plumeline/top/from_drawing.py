@@ -9,7 +9,7 @@ import numpy as np
 
 from ..drawing import Drawing, read_svg
 from ..errors import TopError, nearest
-from ..geometry import closed_up
+from ..geometry import close_ring
 from ..model import Finding, Path, Top, as_path
 from ..specs import matching
 from ..units import format_length
@@ -96,7 +96,7 @@ def _matches(name: str, patterns: Sequence[str]) -> bool:
 
 def _guides(drawing: Drawing, patterns: Sequence[str], file: str | None) -> dict[str, Path]:
     drawn = [(line.name, line.path) for line in drawing.lines]
-    drawn += [(shape.name, as_path(closed_up(shape.shell))) for shape in drawing.shapes]
+    drawn += [(shape.name, as_path(close_ring(shape.shell))) for shape in drawing.shapes]
     out: dict[str, Path] = {}
     for name, path in drawn:
         if not _matches(name, patterns):

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import NearPaths, along, away_from, bounds, dilate, erode, path_length, rings, turns
+from ..geometry import NearPaths, away_from, bounds, dilate, erode, path_length, point_at, rings, turns
 from ..model import FloatArray, Path, Top, Way, Zone, as_path
 from ..specs import ZoneSpec
 from .spaces import PART_CLEARANCE_MM, Space, spaces_of
@@ -126,6 +126,6 @@ def _places(path: FloatArray) -> FloatArray:
     between = [
         np.linspace(a, b, max(int(np.ceil((b - a) / LINK_EVERY_MM)), 1), endpoint=False) for a, b in pairwise(at)
     ]
-    places = along(path, np.concatenate([*between, at[-1:]]))
+    places = point_at(path, np.concatenate([*between, at[-1:]]))
     closed = path_length([path[0], path[-1]]) < JOINED_MM
     return places[:-1] if closed else places

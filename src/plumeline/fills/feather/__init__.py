@@ -13,5 +13,5 @@ FILL = Fill(
     settings=FeatherSettings,
     draw=draw,
     stage="motif",
-    says="plumes that grow from a spine and stretch to fill the space",
+    description="plumes that grow from a spine and stretch to fill the space",
 )

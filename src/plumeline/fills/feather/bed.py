@@ -12,14 +12,13 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from ...geometry import along as along_path
 from ...geometry import (
     arc_lengths,
     as_region,
     boundary_distance,
     clip_path,
-    closed_up,
-    dense,
+    close_ring,
+    densify,
     erode,
     path_length,
     resample,
@@ -28,6 +27,7 @@ from ...geometry import (
     tangents,
     turns,
 )
+from ...geometry import point_at as along_path
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .settings import LEAST_PLUME_MM, FeatherSettings
@@ -175,7 +175,7 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     spine = _clear_of(region, spine, growth.floating)
     if len(spine) < 3:
         return None
-    points = np.array(closed_up(dense(ring, STEP_MM, closed=True)))
+    points = np.array(close_ring(densify(ring, STEP_MM, closed=True)))
     at = arc_lengths(points)
     length, _ = _reach(points, spine, settings.lean, closed=False)
     middle = float(np.median(length))
@@ -237,7 +237,7 @@ def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> B
     outlines = [r if signed_area(r) > 0 else r[::-1] for r in rings(region)]
     lengths, points, ats = [], [], []
     for ring in outlines:
-        p = closed_up(dense(ring, STEP_MM, closed=True))
+        p = close_ring(densify(ring, STEP_MM, closed=True))
         points.append(p)
         ats.append(arc_lengths(p))
         lengths.append(_reach(p, spine, settings.lean, closed=True))
@@ -330,7 +330,7 @@ def _ordinary(middle: float, settings: FeatherSettings) -> float:
 def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) -> tuple[FloatArray, FloatArray]:
     """Return how long a leaning plume that ends at each point is, and the sine of its angle there, ``(n,)`` each."""
     s = arc_lengths(spine, closed=closed)
-    line = closed_up(spine, closed)
+    line = close_ring(spine, closed)
     far, near = cKDTree(line).query(points)
     foot = s[near] - LEANED * lean * far
     foot = along_path(spine, foot if closed else np.maximum(foot, 0.0), closed=closed)

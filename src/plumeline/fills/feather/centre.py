@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ...geometry import along, as_region, boundary_distance, clip_paths, opened, path_distance, path_length, subtract
+from ...geometry import as_region, boundary_distance, clip_paths, opened, path_distance, path_length, point_at, subtract
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
 from .spines import Spine
@@ -109,7 +109,7 @@ def round_centre(
 
 
 def _clockwise(parts: Sequence[Part], middle: FloatArray) -> list[Part]:
-    away = [along(p.spine.path, RING_MM / 2)[0] - middle for p in parts]
+    away = [point_at(p.spine.path, RING_MM / 2)[0] - middle for p in parts]
     return [parts[k] for k in np.argsort([np.arctan2(a[1], a[0]) for a in away], kind="stable")]
 
 

@@ -14,7 +14,7 @@ from itertools import groupby
 import numpy as np
 from shapely import Polygon
 
-from ...geometry import along, boundary_distance, nearest_on, rings
+from ...geometry import boundary_distance, nearest_on, point_at, rings
 from ...model import FloatArray, Stroke, as_path
 
 __all__ = ["entered_at_edge"]
@@ -74,5 +74,5 @@ def _place(chain: list[Stroke], region: Polygon, enter: tuple[float, float] | No
 
 def _on_edge(region: Polygon, at: FloatArray) -> FloatArray:
     """Return the point of the edge nearest to a point."""
-    found = [along(r, nearest_on(r, at[None]), closed=True)[0] for r in rings(region)]
+    found = [point_at(r, nearest_on(r, at[None]), closed=True)[0] for r in rings(region)]
     return min(found, key=lambda p: float(np.hypot(*(p - at))))

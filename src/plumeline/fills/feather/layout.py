@@ -13,7 +13,6 @@ import numpy as np
 from shapely import Polygon
 
 from ...geometry import (
-    along,
     arc_lengths,
     boundary_distance,
     carried_on,
@@ -24,6 +23,7 @@ from ...geometry import (
     nearest_cells,
     path_distance,
     path_length,
+    point_at,
     resample,
     subtract,
 )
@@ -214,7 +214,7 @@ def _inside(region: Polygon, spine: Spine, firm: Sequence[Path]) -> Spine:
         return spine
     path = max(clip_path(spine.path, region), key=path_length, default=spine.path)
     if firm and path_distance(path[0], firm) < OFF_FENCE_MM:
-        path = as_path(np.vstack([along(path, [OFF_FENCE_MM]), path[arc_lengths(path) > OFF_FENCE_MM]]))
+        path = as_path(np.vstack([point_at(path, [OFF_FENCE_MM]), path[arc_lengths(path) > OFF_FENCE_MM]]))
     return Spine(path, floating=float(boundary_distance(region, path[:1])[0]) > AT_EDGE_MM)
 
 

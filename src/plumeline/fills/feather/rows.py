@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import closed_up, crossing_pairs, knotted, leave_region
+from ...geometry import close_ring, crossing_pairs, knotted, leave_region
 from ...model import FloatArray
 from .bed import Bed
 from .chart import Chart
@@ -202,7 +202,7 @@ def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:
     bad = leave_region(lines, bed.roomy, tolerance_mm=out_mm) | knotted(lines)
     bad[crossing_pairs(lines).ravel()] = True
     # feet stand on the spine, so lines that start there are tested from their second point
-    pairs = crossing_pairs([*free, closed_up(bed.spine, row.closed)])
+    pairs = crossing_pairs([*free, close_ring(bed.spine, row.closed)])
     bad[pairs[pairs[:, 1] == len(free), 0]] = True
     wrong = np.zeros(count, dtype=bool)
     wrong[owner[bad]] = wrong[other[bad]] = True

@@ -32,18 +32,22 @@ class FeatherSettings(FillSettings):
         default="bump-back",
         description="bump-back: neighbours share one line, stitched there and back; apart: a gap between plumes",
     )
-    plume_mm: Mm | None = length(None, least=LEAST_PLUME_MM, most=250.0, says="width of an ordinary plume")
-    lean: float = number(0.75, least=0.0, most=1.5, says="how far plumes lean towards the tip (0: straight out)")
-    stretch: float = number(1.0, least=0.1, most=10.0, says="how far plumes stretch into corners")
-    belly: float = number(0.0, least=0.0, most=0.2, says="how much plumes draw in below their tops, like drops")
-    gap_mm: Mm = length(3.175, least=0.8, most=25.0, says="between plumes that stand apart")
-    clearance_mm: Mm = length(0.8, least=0.0, most=25.0, says="between the tops of the plumes and the edge")
+    plume_mm: Mm | None = length(None, least=LEAST_PLUME_MM, most=250.0, description="width of an ordinary plume")
+    lean: float = number(0.75, least=0.0, most=1.5, description="how far plumes lean towards the tip (0: straight out)")
+    stretch: float = number(1.0, least=0.1, most=10.0, description="how far plumes stretch into corners")
+    belly: float = number(0.0, least=0.0, most=0.2, description="how much plumes draw in below their tops, like drops")
+    gap_mm: Mm = length(3.175, least=0.8, most=25.0, description="between plumes that stand apart")
+    clearance_mm: Mm = length(0.8, least=0.0, most=25.0, description="between the tops of the plumes and the edge")
     double_where_wide: bool = Field(default=False, description="split a plume much wider than the others in two")
-    variation: float = number(0.1, least=0.0, most=0.5, says="how much plumes differ by chance (0: exactly mirrored)")
+    variation: float = number(
+        0.1, least=0.0, most=0.5, description="how much plumes differ by chance (0: exactly mirrored)"
+    )
     centre: Literal["ring", "rosette", "meet"] = Field(
         default="ring", description="how several feathers end at a common centre: an open ring, a rosette, or meeting"
     )
-    bow: float = number(0.04, least=0.0, most=0.25, says="how far a spine swings from side to side, part of its length")
+    bow: float = number(
+        0.04, least=0.0, most=0.25, description="how far a spine swings from side to side, part of its length"
+    )
     waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
     fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
 

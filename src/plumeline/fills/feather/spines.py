@@ -28,7 +28,7 @@ from ...geometry import (
     long_axis,
     mid_loop,
     path_length,
-    reach,
+    ray_length,
     rings,
     smooth,
     subtract,
@@ -234,7 +234,7 @@ def _round(region: Polygon, bow: float) -> Spines:
     angle = np.pi / 2 + np.arange(2 * ROUND_FEATHERS) * np.pi / ROUND_FEATHERS
     heading = np.column_stack([np.cos(angle), -np.sin(angle)])[::-1]
     shell = as_region(rings(region)[0])
-    ends = np.array([centre + h * reach(shell, centre, h) for h in heading])
+    ends = np.array([centre + h * ray_length(shell, centre, h) for h in heading])
     ends = np.roll(ends, -(2 * ROUND_FEATHERS - 1), axis=0)
     laid = _from_centre(region, as_path(ends[::2]), as_path(ends[1::2]), bow)
     note = f"the space has no corners; {ROUND_FEATHERS} feathers are set evenly round its middle"
@@ -261,12 +261,12 @@ def _from_centre(region: Polygon, tips: Path, between: Path, bow: float, *, mirr
 
 def _sees(region: Polygon, start: FloatArray, end: FloatArray) -> bool:
     way = end - start
-    return reach(region, start, way) >= 0.999 * float(np.hypot(*way))
+    return ray_length(region, start, way) >= 0.999 * float(np.hypot(*way))
 
 
 def _out_of_hole(region: Polygon, centre: FloatArray, tip: FloatArray) -> FloatArray:
     back = centre - tip
-    return np.asarray(tip + back / np.hypot(*back) * reach(region, tip, back))
+    return np.asarray(tip + back / np.hypot(*back) * ray_length(region, tip, back))
 
 
 def _diagonal(region: Polygon, bow: float, waves: int | None) -> Spines:

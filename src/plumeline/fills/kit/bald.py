@@ -9,7 +9,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from ...geometry import bounds, contains, dense, rings, widest_gap
+from ...geometry import bounds, contains, densify, rings, widest_gap
 from ...model import Finding, FloatArray, Zone
 from ...units import format_length
 
@@ -52,8 +52,8 @@ def _may_be_bald(paths: Sequence[FloatArray], piece: Polygon, spacing_mm: float,
     left, top, right, bottom = bounds(piece)
     x, y = np.meshgrid(np.arange(left, right, step), np.arange(top, bottom, step))
     grid = np.column_stack([x.ravel(), y.ravel()])
-    lines = [dense(p, step, closed=c) for p, c in zip(paths, repeat(False) if closed is None else closed)]
-    edges = [dense(ring, step, closed=True) for ring in rings(piece)]
+    lines = [densify(p, step, closed=c) for p, c in zip(paths, repeat(False) if closed is None else closed)]
+    edges = [densify(ring, step, closed=True) for ring in rings(piece)]
     least = (BALD / 2 - 0.36) * spacing_mm
     far, _ = cKDTree(np.vstack([*lines, *edges])).query(grid, distance_upper_bound=1.01 * least)
     return bool(contains(piece, grid[far > least]).any())

@@ -12,14 +12,14 @@ from shapely import Polygon
 from ...geometry import (
     Band,
     Patchwork,
-    along,
     arc_lengths,
     band_of,
     cornered,
     dedupe,
-    dense,
+    densify,
     outside_mm,
     path_length,
+    point_at,
     rings,
 )
 from ...model import FloatArray, Path
@@ -148,7 +148,7 @@ def _repeat(side: _Side, k: int, count: int, u: FloatArray, v: FloatArray) -> Fl
 
 
 def _placed(motif: Motif, at: Callable[[FloatArray, FloatArray], FloatArray]) -> FloatArray:
-    points = dense(motif.paths[0], motif.size_mm / BEND_PARTS)
+    points = densify(motif.paths[0], motif.size_mm / BEND_PARTS)
     part = (points - motif.frame[0]) / (motif.frame[2] - motif.frame[0])
     return at(part[:, 0], part[:, 1])
 
@@ -172,7 +172,7 @@ def _round_corners(band: Band, height: float) -> tuple[_Side, ...]:
                 _cut(before, c, path_length(before)),
                 _cut(side, 0.0, a),
                 np.array([mid[0], hole[0]]),
-                np.array([hole[0], along(before, [c])[0]]),
+                np.array([hole[0], point_at(before, [c])[0]]),
             ]
         )
         straight = Patchwork([mid, np.array([mid[-1], hole[-1]]), hole[::-1], np.array([hole[0], mid[0]])])
@@ -208,7 +208,7 @@ def _foot(path: FloatArray, point: FloatArray) -> float:
 
 def _cut(path: FloatArray, start: float, end: float) -> FloatArray:
     own = arc_lengths(path)
-    ends = along(path, [start, end])
+    ends = point_at(path, [start, end])
     return np.vstack([ends[:1], path[(own > start + 1e-9) & (own < end - 1e-9)], ends[1:]])
 
 

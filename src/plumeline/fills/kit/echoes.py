@@ -8,7 +8,6 @@ import numpy as np
 from shapely import Polygon
 
 from ...geometry import (
-    along,
     arc_lengths,
     away_from,
     clip_path,
@@ -18,6 +17,7 @@ from ...geometry import (
     nearest_on,
     nearest_on_ring,
     path_length,
+    point_at,
     resample,
     ring_stretch,
     rings,
@@ -97,7 +97,7 @@ def _curve(path: Path, level: int, gap: float, piece: Polygon, inner: list[Polyg
         beside = _beside_edge([path], inner, gap, closed=True)
         if not beside:
             return Curve(path, level, gap, ring=True)
-        start = float(nearest_on(path, along(beside[0], [path_length(beside[0]) / 2]))[0])
+        start = float(nearest_on(path, point_at(beside[0], [path_length(beside[0]) / 2]))[0])
         clipped = [as_path(ring_stretch(path, start, start + path_length(path, closed=True)))]
     kept = [a for arc in clipped for a in _off_edge(arc, piece, inner, gap)]
     return Curve(path, level, gap, arcs=[a for a in kept if path_length(a) > SHORTEST * gap])
@@ -113,7 +113,7 @@ def _off_edge(arc: Path, piece: Polygon, inner: list[Polygon], gap: float) -> li
     marks = [0.0]
     for stretch in _beside_edge([arc], inner, gap):
         half = path_length(stretch) / 2
-        middle = float(nearest_on(arc, along(stretch, [half]), closed=False)[0])
+        middle = float(nearest_on(arc, point_at(stretch, [half]), closed=False)[0])
         marks += [max(middle - half, 0.0), min(middle + half, total)]
     marks.append(total)
     return [_hooked(arc, run, piece) for run in np.reshape(marks, (-1, 2)).tolist() if run[1] - run[0] > SAME_MM]
@@ -122,7 +122,7 @@ def _off_edge(arc: Path, piece: Polygon, inner: list[Polygon], gap: float) -> li
 def _hooked(arc: Path, run: list[float], piece: Polygon) -> Path:
     s = arc_lengths(arc)
     points = [arc[(s > run[0] + SAME_MM) & (s < run[1] - SAME_MM)]]
-    start, stop = along(arc, run)
+    start, stop = point_at(arc, run)
     points = [start[None], *points, stop[None]]
     if run[0] > 0:
         points.insert(0, on_edge(start, piece)[None])
@@ -141,7 +141,7 @@ def on_edge(point: FloatArray, piece: Polygon) -> FloatArray:
 def _share_beside(curve: Curve, other: Path) -> float:
     """Return what share of a curve runs beside another: no further from it than their gap, or a little more."""
     points = resample(curve.path, SAMPLE * curve.gap_mm, closed=True)
-    far = np.hypot(*(points - along(other, nearest_on(other, points), closed=True)).T)
+    far = np.hypot(*(points - point_at(other, nearest_on(other, points), closed=True)).T)
     return float((far < BESIDE * curve.gap_mm).mean())
 
 

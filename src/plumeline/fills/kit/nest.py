@@ -9,7 +9,7 @@ from shapely import Polygon
 
 from ...geometry import (
     as_region,
-    closed_up,
+    close_ring,
     contains,
     cornered,
     crossings,
@@ -192,7 +192,7 @@ def _walked(chain: list[Path], first: Path, longest: float) -> tuple[list[Path],
         for turned in (_started_near(ring, at), _started_at_nearest(ring, at)):
             step = float(np.hypot(*(turned[0] - at)))
             if step <= longest and not len(
-                crossings([np.array([at, turned[0]])], [closed_up(rows[-1]), closed_up(ring)])
+                crossings([np.array([at, turned[0]])], [close_ring(rows[-1]), close_ring(ring)])
             ):
                 break
         else:

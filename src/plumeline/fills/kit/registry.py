@@ -16,11 +16,11 @@ from typing import Any, Literal, Protocol
 import numpy as np
 
 from ...errors import FillError, nearest
-from ...geometry import path_to_local, path_to_page, region_to_local, region_to_page
+from ...geometry import outline_to_local, path_to_local, path_to_page, region_to_local, region_to_page
 from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
 from .settings import FillSettings
 
-__all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "register", "too_small"]
+__all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "merged", "register", "too_small"]
 
 BUILT_IN: tuple[str, ...] = (
     "feather",
@@ -61,7 +61,7 @@ class Fill:
     settings: type[FillSettings]
     draw: Draw
     stage: Stage
-    says: str
+    description: str
     within: Literal["region", "outline"] = "region"
 
     def __call__(
@@ -75,8 +75,10 @@ class Fill:
             On the page; every stroke carries the zone's name and the fill's. A zone too small gives a
             finding and no strokes.
         """
-        filled = self.draw(_localised(zone), settings, rng=rng, tolerance_mm=tolerance_mm)
-        return _placed(filled, zone, self.name)
+        whole = Filled()
+        for piece in _localised(zone):
+            whole = merged(whole, self.draw(piece, settings, rng=rng, tolerance_mm=tolerance_mm))
+        return _placed(whole, zone, self.name)
 
 
 _REGISTERED: dict[str, Fill] = {}
@@ -153,22 +155,38 @@ def _load_foreign(name: str, load: Callable[[], Fill]) -> None:
         )
 
 
-def _localised(zone: Zone) -> Zone:
+def merged(a: Filled, b: Filled) -> Filled:
+    """Return two fills of one zone as one, chain numbers apart."""
+    first = 1 + max((s.chain for s in a.strokes if s.chain is not None), default=-1)
+    return Filled(
+        strokes=(*a.strokes, *(_rechained(s, first) for s in b.strokes)),
+        taken=(*a.taken, *b.taken),
+        fences=(*a.fences, *b.fences),
+        findings=(*a.findings, *b.findings),
+    )
+
+
+def _rechained(stroke: Stroke, first: int) -> Stroke:
+    return stroke if stroke.chain is None else replace(stroke, chain=stroke.chain + first)
+
+
+def _localised(zone: Zone) -> list[Zone]:
+    """Return the zone in its own frame, once for each piece that its region falls into there."""
     frame = zone.frame
 
     def point(at: tuple[float, float] | None) -> tuple[float, float] | None:
         return None if at is None else tuple(frame.to_local(at).tolist())
 
-    return replace(
+    local = replace(
         zone,
-        region=region_to_local(zone.region, frame),
-        outline=region_to_local(zone.outline, frame),
+        outline=outline_to_local(zone.outline, frame),
         fences=tuple(Fence(path_to_local(f.path, frame), f.soft_mm) for f in zone.fences),
-        left_open=tuple(region_to_local(r, frame) for r in zone.left_open),
+        left_open=tuple(piece for r in zone.left_open for piece in region_to_local(r, frame)),
         ways=tuple(Way(path_to_local(w.path, frame), w.kind, w.factor, w.passes) for w in zone.ways),
         enter=point(zone.enter),
         leave=point(zone.leave),
     )
+    return [replace(local, region=piece) for piece in region_to_local(zone.region, frame)]
 
 
 def _placed(filled: Filled, zone: Zone, fill: str) -> Filled:

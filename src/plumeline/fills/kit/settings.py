@@ -4,7 +4,7 @@ A settings model is the one source of plan checks, ``--set``, the docs page and 
 with `length`, is named ``*_mm`` and is written by her without the suffix::
 
     class ChannelSettings(FillSettings):
-        spacing_mm: Mm = length(12.7, least=0.5, says="from line to line")
+        spacing_mm: Mm = length(12.7, least=0.5, description="from line to line")
 
 Bare numbers and strings without a unit take the unit in the validation context
 (``{"units": "in"}``; mm when there is none).
@@ -140,11 +140,11 @@ class ArtSettings(FillSettings):
         return self._art
 
 
-def length(default: float | None, *, least: float = 0.0, most: float = 10_000.0, says: str) -> Any:
+def length(default: float | None, *, least: float = 0.0, most: float = 10_000.0, description: str) -> Any:
     """Declare a length setting: default and limits in mm, and one line that says what it is."""
-    return Field(default=default, ge=least, le=most, description=says, json_schema_extra={"unit": "length"})
+    return Field(default=default, ge=least, le=most, description=description, json_schema_extra={"unit": "length"})
 
 
-def number(default: float | None, *, least: float, most: float, says: str, unit: str = "") -> Any:
+def number(default: float | None, *, least: float, most: float, description: str, unit: str = "") -> Any:
     """Declare a plain number: default, limits, and one line that says what it is."""
-    return Field(default=default, ge=least, le=most, description=says, json_schema_extra={"unit": unit})
+    return Field(default=default, ge=least, le=most, description=description, json_schema_extra={"unit": unit})

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from shapely import Polygon
 
-from ...geometry import along, contains, dedupe, erode, nearest_on, path_length, ring_stretch, tangents, turns
+from ...geometry import contains, dedupe, erode, nearest_on, path_length, point_at, ring_stretch, tangents, turns
 from ...model import FloatArray
 from .echoes import HAIR, Curve, on_edge
 
@@ -77,7 +77,7 @@ def _window(curve: FloatArray, gap: float, seam: FloatArray, steps: int) -> Floa
     """Return the points of the windows that end at distances along a curve, ``(n, steps, 2)``."""
     size = min(WINDOW * gap, MOST * path_length(curve, closed=True))
     at = seam[:, None] - size * np.linspace(1, 0, steps)[None, :]
-    return along(curve, at.ravel(), closed=True).reshape(len(seam), steps, 2)
+    return point_at(curve, at.ravel(), closed=True).reshape(len(seam), steps, 2)
 
 
 def _costs(
@@ -91,14 +91,14 @@ def _costs(
     for k in range(len(curves) - 1, 0, -1):
         window = _window(curves[k], gaps[k], seams, COARSE)
         place = nearest_on(curves[k - 1], window.reshape(-1, 2))
-        feet = along(curves[k - 1], place, closed=True).reshape(window.shape)
+        feet = point_at(curves[k - 1], place, closed=True).reshape(window.shape)
         off = np.abs(np.hypot(*np.moveaxis(window - feet, -1, 0)) / gaps[k] - 1).max(axis=1)
         cost += np.where(off > APART, np.inf, uneven * gaps[k] * np.maximum(off - OFF, 0))
         turned = np.array([max(np.abs(turns(a)).sum(), np.abs(turns(b)).sum()) for a, b in zip(window, feet)])
         cost += corner * gaps[k] * np.maximum(turned - CORNER_RAD, 0)
         seams = place.reshape(len(seams), COARSE)[:, -1]
     if near is not None:
-        cost += np.hypot(*(along(curves[0], seams, closed=True) - near).T)
+        cost += np.hypot(*(point_at(curves[0], seams, closed=True) - near).T)
     return cost
 
 
@@ -120,7 +120,7 @@ def _line(
     for k in range(len(curves) - 1, 0, -1):
         window = _window(curves[k], gaps[k], np.array([seam]), STEPS)[0]
         place = nearest_on(curves[k - 1], window)
-        feet = along(curves[k - 1], place, closed=True)
+        feet = point_at(curves[k - 1], place, closed=True)
         parts.insert(0, feet * (1 - ease) + window * ease)
         if chain[k - 1].level:
             total = path_length(curves[k - 1], closed=True)

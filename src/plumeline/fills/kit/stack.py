@@ -8,22 +8,23 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
+from shapely import Polygon
 
 from ...geometry import (
     NearPaths,
-    along,
-    closed_up,
+    close_ring,
     fence_crossings,
     inscribed_circle,
     nearest_on,
     nearest_on_ring,
+    point_at,
     resample,
     rings,
     subtract,
 )
 from ...model import Filled, FloatArray, Stroke, Zone, as_path
 from .density import matched
-from .registry import Fill
+from .registry import Fill, merged
 from .settings import FillSettings, SpacedSettings
 
 __all__ = ["Layer", "fill_zone", "random_for"]
@@ -87,7 +88,7 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
         ]
         for piece, one in _without_scraps(pieces, done):
             step = _step(filled.strokes, one.strokes, piece)
-            filled = _merged(filled, one)
+            filled = merged(filled, one)
             filled = replace(filled, strokes=(*filled.strokes, *step))
         taken = tuple(region for one in done for region in one.taken)
         if place + 1 < len(layers):
@@ -110,7 +111,7 @@ def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tol
     return layer.fill(zone, layer.settings, rng=rng(), tolerance_mm=tolerance_mm)
 
 
-def _left_of(zone: Zone, taken: tuple[object, ...]) -> list[Zone]:
+def _left_of(zone: Zone, taken: Sequence[Polygon]) -> list[Zone]:
     if not taken:
         return [zone]
     left = [r for r in subtract(zone.region, taken) if 2 * inscribed_circle(r)[1] >= LEFTOVER_MM]
@@ -129,7 +130,7 @@ def _led(zone: Zone, ends: Sequence[FloatArray], leave: tuple[float, float] | No
         return replace(zone, enter=_point(beside[-1]) if beside else None, leave=leave)
     places = resample(shell, PLACE_MM, closed=True)
     edge = rings(zone.outline)[0]
-    clear = np.hypot(*(places - along(edge, nearest_on(edge, places), closed=True)).T)
+    clear = np.hypot(*(places - point_at(edge, nearest_on(edge, places), closed=True)).T)
     on_edge = places[clear < min(clear.min() + MEET_MM, AT_EDGE_MM)]
     if not len(on_edge):
         return replace(zone, enter=None, leave=leave)
@@ -156,7 +157,7 @@ def _step(before: Sequence[Stroke], after: Sequence[Stroke], zone: Zone) -> tupl
     at_edge = any(np.hypot(*(nearest_on_ring(edge, end) - end)) < AT_EDGE_MM for end in ends)
     if at_edge and not zone.region.interiors:
         return ()
-    which, feet = NearPaths([closed_up(s.path, s.closed) for s in before]).nearest(np.array(ends), STEP_MM)
+    which, feet = NearPaths([close_ring(s.path, s.closed) for s in before]).nearest(np.array(ends), STEP_MM)
     if not len(which):
         return ()
     far = np.hypot(*(np.array(ends)[which] - feet).T)
@@ -165,17 +166,3 @@ def _step(before: Sequence[Stroke], after: Sequence[Stroke], zone: Zone) -> tupl
     if far[best] <= MEET_MM or fence_crossings([path], zone.fences):
         return ()
     return (replace(after[-1], path=path, closed=False, role="step", chain=None, atomic=False),)
-
-
-def _merged(a: Filled, b: Filled) -> Filled:
-    first = 1 + max((s.chain for s in a.strokes if s.chain is not None), default=-1)
-    return Filled(
-        strokes=(*a.strokes, *(_rechained(s, first) for s in b.strokes)),
-        taken=(*a.taken, *b.taken),
-        fences=(*a.fences, *b.fences),
-        findings=(*a.findings, *b.findings),
-    )
-
-
-def _rechained(stroke: Stroke, first: int) -> Stroke:
-    return stroke if stroke.chain is None else replace(stroke, chain=stroke.chain + first)

@@ -21,8 +21,10 @@ __all__ = ["FILL", "MeanderSettings"]
 class MeanderSettings(SpacedSettings):
     """Settings of the meander."""
 
-    spacing_mm: Mm = length(12.7, least=0.5, says="mean distance from strand to strand")
-    wander: float = number(2.0, least=1.5, most=2.6, says="how far the line strolls: small is busy, large is lazy")
+    spacing_mm: Mm = length(12.7, least=0.5, description="mean distance from strand to strand")
+    wander: float = number(
+        2.0, least=1.5, most=2.6, description="how far the line strolls: small is busy, large is lazy"
+    )
 
 
 def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
@@ -62,5 +64,5 @@ FILL = Fill(
     settings=MeanderSettings,
     draw=draw,
     stage="background",
-    says="one line that wanders everywhere and never crosses itself (stipple)",
+    description="one line that wanders everywhere and never crosses itself (stipple)",
 )

@@ -6,7 +6,6 @@ import numpy as np
 from shapely import Polygon
 
 from ...geometry import (
-    along,
     arc_lengths,
     bounds,
     dilate,
@@ -15,7 +14,8 @@ from ...geometry import (
     nearest_on_ring,
     outside_mm,
     pieces,
-    position_on_ring,
+    point_at,
+    project_on_ring,
     rings,
 )
 from ...model import FloatArray, Path, Zone
@@ -126,17 +126,17 @@ def _ends(part: Polygon, zone: Zone, pitch: float, margin: float) -> list[tuple[
 
 def _opposite(ring: FloatArray, point: FloatArray) -> FloatArray:
     half = arc_lengths(ring, closed=True)[-1] / 2
-    return np.asarray(along(ring, [position_on_ring(ring, point) + half], closed=True)[0])
+    return np.asarray(point_at(ring, [project_on_ring(ring, point) + half], closed=True)[0])
 
 
 def _apart(ring: FloatArray, enter: FloatArray, leave: FloatArray, least: float) -> FloatArray:
     """Return ``leave``, or where it is slid to along the ring when it is too near to ``enter``."""
     around = arc_lengths(ring, closed=True)[-1]
-    here, least = position_on_ring(ring, enter), min(least, around / 4)
-    gap = (position_on_ring(ring, leave) - here) % around
+    here, least = project_on_ring(ring, enter), min(least, around / 4)
+    gap = (project_on_ring(ring, leave) - here) % around
     if min(gap, around - gap) >= least:
         return leave
-    return np.asarray(along(ring, [here + (least if gap < around / 2 else -least)], closed=True)[0])
+    return np.asarray(point_at(ring, [here + (least if gap < around / 2 else -least)], closed=True)[0])
 
 
 def _room(part: Polygon, grain: float, shift: FloatArray) -> Room:

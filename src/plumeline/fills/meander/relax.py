@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from ...geometry import chaikin, closed_up, dedupe, dense, is_simple, near_points, self_crossings
+from ...geometry import chaikin, close_ring, dedupe, densify, is_simple, near_points, self_crossings
 from ...model import FloatArray
 from .tree import Walk
 
@@ -241,7 +241,7 @@ def _cross(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> BoolAr
 
 def _respaced(strands: _Strands, room: Room) -> tuple[_Strands, _Pairs]:
     """Return the strands with evenly spaced nodes, and their pairs; where that would cross, with the nodes they had."""
-    old = [dense(p, LONGEST, closed=bool(c)) for p, c in zip(strands.paths(), strands.closed)]
+    old = [densify(p, LONGEST, closed=bool(c)) for p, c in zip(strands.paths(), strands.closed)]
     keep = [np.zeros(len(p), dtype=bool) for p in old]
     for reach in (1.0, 3.0, 9.0, np.inf):
         laid = [_laid(p, k, bool(c)) for p, k, c in zip(old, keep, strands.closed)]
@@ -300,7 +300,7 @@ def _finished(strands: _Strands) -> list[FloatArray] | None:
 
 
 def _crossings(paths: Sequence[FloatArray], closed: BoolArray) -> FloatArray:
-    return self_crossings([closed_up(p, bool(c)) for p, c in zip(paths, closed)])
+    return self_crossings([close_ring(p, bool(c)) for p, c in zip(paths, closed)])
 
 
 def _rounded(path: FloatArray, sharp: BoolArray, closed: bool) -> FloatArray:

@@ -66,7 +66,7 @@ HAIR = 2e-3
 class SpiralSettings(SpacedSettings):
     """Settings of a spiral."""
 
-    spacing_mm: Mm = length(12.7, least=1.0, says="from turn to turn")
+    spacing_mm: Mm = length(12.7, least=1.0, description="from turn to turn")
     way: Literal["in-and-out", "to-the-middle"] = Field(
         "in-and-out", description="in and out again between its own turns, or in only, ending in the middle"
     )
@@ -355,5 +355,5 @@ FILL = Fill(
     settings=SpiralSettings,
     draw=draw,
     stage="motif",
-    says="one line that winds in between its own turns and out again",
+    description="one line that winds in between its own turns and out again",
 )

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from ...geometry import along, closed_up, nearest_on, path_length, ring_stretch, tangents, turns
+from ...geometry import close_ring, nearest_on, path_length, point_at, ring_stretch, tangents, turns
 from ...model import FloatArray
 
 __all__ = ["follow", "rings_round", "turn_by_rays"]
@@ -70,7 +70,7 @@ def turn_by_rays(
 
 
 def _polar(ring: FloatArray, centre: FloatArray, theta: FloatArray) -> FloatArray | None:
-    points = closed_up(ring) - centre
+    points = close_ring(ring) - centre
     angle = np.unwrap(np.arctan2(points[:, 1], points[:, 0]))
     if abs(angle[-1] - angle[0]) < 6:
         return None
@@ -137,9 +137,9 @@ def follow(
     inner = rings[-1]
     total = path_length(inner, closed=True)
     window = min(WINDOW * spacing, 0.45 * total)
-    seams = [_traced(rings, edge, along(inner, [at], closed=True)[0]) for at in total * np.arange(SEAMS) / SEAMS]
+    seams = [_traced(rings, edge, point_at(inner, [at], closed=True)[0]) for at in total * np.arange(SEAMS) / SEAMS]
     opens = [
-        _traced(rings, edge, along(inner, [at - window], closed=True)[0]) for at in total * np.arange(SEAMS) / SEAMS
+        _traced(rings, edge, point_at(inner, [at - window], closed=True)[0]) for at in total * np.arange(SEAMS) / SEAMS
     ]
     wound = [_Winding(edge, rings, seam, opened) for seam, opened in zip(seams, opens)]
     far = [(0.0 if near is None else float(np.hypot(*(w.outer_end - near)))) + 12 * spacing * w.corners for w in wound]
@@ -153,7 +153,7 @@ def _traced(rings: Sequence[FloatArray], edge: FloatArray, start: FloatArray) ->
     for ring in (*rings[::-1], edge):
         s = float(nearest_on(ring, at[None])[0])
         places.append(s)
-        at = along(ring, [s], closed=True)[0]
+        at = point_at(ring, [s], closed=True)[0]
     return places[::-1]
 
 
@@ -168,7 +168,7 @@ class _Winding:
         for ring, stop, start in zip((edge, *rings), seam, opened):
             total = path_length(ring, closed=True)
             span = (stop - start) % total
-            self.windows.append(along(ring, start + np.linspace(0, span, 33), closed=True))
+            self.windows.append(point_at(ring, start + np.linspace(0, span, 33), closed=True))
             self.parts.append(ring_stretch(ring, stop, stop + (total - span)))
         self.outer_end = self.windows[0][24]
         self.corners = float(sum(max(np.abs(turns(w)).sum() - CORNER_RAD, 0.0) for w in self.windows[1:]))

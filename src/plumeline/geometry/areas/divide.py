@@ -18,7 +18,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Frame
-from ..curves.polylines import along, arc_lengths, dedupe, dense, path_length, rotate_start, signed_area, turns
+from ..curves.polylines import arc_lengths, dedupe, densify, path_length, point_at, rotate_start, signed_area, turns
 from .pieces import cut_by
 from .regions import (
     as_region,
@@ -177,7 +177,7 @@ def divide_on_point(region: Polygon) -> Division:
 def _halves(side: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return a side up to its middle and from there on."""
     at = arc_lengths(side)
-    middle, first = along(side, [at[-1] / 2]), int(np.searchsorted(at, at[-1] / 2, side="right"))
+    middle, first = point_at(side, [at[-1] / 2]), int(np.searchsorted(at, at[-1] / 2, side="right"))
     return dedupe(np.vstack([side[:first], middle])), dedupe(np.vstack([middle, side[first:]]))
 
 
@@ -241,7 +241,7 @@ def _four_sides(region: Polygon) -> tuple[FloatArray, FloatArray, FloatArray, Fl
 
 def _line_between(one: FloatArray, other: FloatArray, share: float, reach: float) -> FloatArray:
     """Return the straight line between two sides at a share of each, drawn out beyond the region."""
-    ends = np.vstack([along(side, [share * path_length(side)]) for side in (one, other)])
+    ends = np.vstack([point_at(side, [share * path_length(side)]) for side in (one, other)])
     heading = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
     return np.vstack([ends[0] - reach * heading, ends[1] + reach * heading])
 
@@ -299,7 +299,7 @@ def _drawn_on(region: Polygon, path: FloatArray) -> FloatArray:
 
 
 def _beside(region: Polygon, path: FloatArray) -> tuple[tuple[Polygon, ...], tuple[Polygon, ...]]:
-    steps = dense(path, 2.0)
+    steps = densify(path, 2.0)
     middle, heading = (steps[1:] + steps[:-1]) / 2, np.diff(steps, axis=0)
     length = np.hypot(*heading.T)
     normal = TO_THE_SIDE_MM * np.column_stack([heading[:, 1], -heading[:, 0]]) / length[:, None]

@@ -6,12 +6,12 @@ import itertools
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 from scipy.spatial import ConvexHull, QhullError, cKDTree
 from shapely import Polygon
 
 from ...model import FloatArray, Path, as_path
-from ..curves.polylines import along, arc_lengths, closed_up, path_length, resample
+from ..curves.polylines import arc_lengths, path_length, point_at, resample
+from ..engine import line_string
 from .regions import contains, dilate, erode, rings, unite
 
 __all__ = ["Patchwork", "convex_outline", "largest_scale", "near_passes", "nearest_shift", "silhouette"]
@@ -99,7 +99,7 @@ def silhouette(
     open_at : sequence of (2,)
         What the contour encloses stays open where it holds one of these points: a border goes round them.
     """
-    lines = [shapely.linestrings(closed_up(p, c)) for p, c in zip(paths, closed) if len(p) > 1]
+    lines = [line_string(p, c) for p, c in zip(paths, closed) if len(p) > 1]
     grown = unite(piece for line in lines for piece in dilate(line, max(margin_mm, 1e-3) + notch_mm))
     filled = [piece for shape in grown for piece in erode(_filled(shape, open_at), notch_mm, join="round")]
     return unite(filled)
@@ -187,7 +187,7 @@ class Patchwork:
 
     def _on(self, k: int, t: FloatArray) -> FloatArray:
         side = self._sides[k]
-        return along(side, t * arc_lengths(side)[-1])
+        return point_at(side, t * arc_lengths(side)[-1])
 
     def four(self, u: FloatArray, v: FloatArray) -> FloatArray:
         """Return the points at ``u`` (0 to 1 along the first side) and ``v`` (0 to 1 from it to the third)."""

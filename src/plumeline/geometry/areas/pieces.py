@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString, MultiPolygon, Polygon
 
 from ...model import Fence, FloatArray, Zone
 from .regions import pieces_of
@@ -31,5 +31,5 @@ def cut_by(region: Polygon, lines: Sequence[FloatArray]) -> list[Polygon]:
     drawn = [LineString(line) for line in lines]
     noded = shapely.node(shapely.union_all([region.boundary, *drawn]))
     faces = shapely.polygonize(list(noded.geoms) if hasattr(noded, "geoms") else [noded])
-    inside = [face for face in faces.geoms if region.covers(face.representative_point())]
-    return pieces_of(shapely.multipolygons(inside)) if len(inside) > 1 else [region]
+    inside = [face for face in faces.geoms if isinstance(face, Polygon) and region.covers(face.representative_point())]
+    return pieces_of(MultiPolygon(inside)) if len(inside) > 1 else [region]

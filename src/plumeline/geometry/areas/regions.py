@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from typing import Literal, TypeAlias
 
 import numpy as np
 import shapely
@@ -18,7 +19,8 @@ from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Frame, Path, as_path
-from ..curves.polylines import LOCAL_GRID_MM, closed_up, signed_area
+from ..curves.polylines import LOCAL_GRID_MM, close_ring, signed_area
+from ..engine import geometries, line_strings
 
 __all__ = [
     "SLIVER_MM2",
@@ -36,6 +38,7 @@ __all__ = [
     "inscribed_circle",
     "intersect",
     "line_of",
+    "outline_to_local",
     "pieces_of",
     "quad_segments",
     "region_to_local",
@@ -54,7 +57,10 @@ SLIVER_MM2 = 1e-3
 RETRY_GRID_MM = 1e-6
 """Grid of an overlay that is done again: far below any tolerance, far above rounding."""
 
-Join = str
+NECK_MM = 10 * LOCAL_GRID_MM
+"""What an outline grows by where rounding closed a neck: wide enough to stay one piece, too little to measure."""
+
+Join: TypeAlias = Literal["round", "mitre", "bevel"]
 """``"round"`` or ``"mitre"``."""
 
 MITRE_LIMIT = 8.0
@@ -111,15 +117,19 @@ def pieces_of(shape: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Po
         found = [p for part in shape.geoms for p in pieces_of(part, sliver_mm2=sliver_mm2)]
     else:
         return []
-    kept = [_normal(_valid(p)) for p in found if not p.is_empty and p.area > sliver_mm2]
+    kept = [_normal(q) for p in found for q in _valid(p) if q.area > sliver_mm2]
     return sorted(kept, key=lambda p: (-round(p.area, 6), p.bounds[1], p.bounds[0]))
 
 
-def _valid(region: Polygon) -> Polygon:
+def _valid(region: Polygon) -> list[Polygon]:
+    """Return a polygon as valid ones: rounding may close a neck, so that one falls into several; all are kept."""
+    if region.is_empty:
+        return []
     if region.is_valid:
-        return region
+        return [region]
     mended = shapely.make_valid(region, method="structure", keep_collapsed=False)
-    return max(pieces_of(mended), key=lambda p: p.area) if not isinstance(mended, Polygon) else mended
+    parts = [mended] if isinstance(mended, Polygon) else list(getattr(mended, "geoms", ()))
+    return [p for p in parts if isinstance(p, Polygon) and not p.is_empty]
 
 
 def erode(
@@ -215,12 +225,9 @@ def clip_paths(
     if not len(paths):
         return []
     shapely.prepare(region)
-    lines = shapely.linestrings(
-        np.vstack([closed_up(p, closed) for p in paths]),
-        indices=np.repeat(np.arange(len(paths)), [len(p) + bool(closed) for p in paths]),
-    )
+    lines = line_strings(paths, closed)
     out: list[tuple[int, Path]] = []
-    for i, (line, cut) in enumerate(zip(lines, shapely.intersection(lines, region))):
+    for i, (line, cut) in enumerate(zip(lines, geometries(shapely.intersection(lines, region)))):
         found = [np.asarray(g.coords) for g in _lines_of(cut) if g.length > least_mm]
         out.extend((i, as_path(piece)) for piece in _in_order(line, _merged(found), closed))
     return out
@@ -321,17 +328,33 @@ def region_to_page(region: Polygon, frame: Frame) -> Polygon:
     return _normal(shapely.transform(region, frame.to_page))
 
 
-def region_to_local(region: Polygon, frame: Frame) -> Polygon:
-    """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid."""
-    local = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
-    return _normal(_valid(local))
+def region_to_local(region: Polygon, frame: Frame) -> list[Polygon]:
+    """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid, largest piece first.
+
+    Necks narrower than that grid close: the region may fall into several pieces.
+    """
+    return pieces_of(_rounded(region, frame))
+
+
+def outline_to_local(region: Polygon, frame: Frame) -> Polygon:
+    """Return a region of the page in a frame as ONE valid polygon; necks that rounding closes are held open."""
+    local = _rounded(region, frame)
+    if local.is_valid:
+        return _normal(local)
+    seams = shapely.buffer(local.boundary, NECK_MM, join_style="mitre")  # a closed neck is a doubled line in it
+    return pieces_of(shapely.union_all([*_valid(local), seams]))[0]
+
+
+def _rounded(region: Polygon, frame: Frame) -> Polygon:
+    out: Polygon = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
+    return out
 
 
 def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False) -> Path:
     """Return a path with fewer points that strays at most the tolerance; ends stay."""
     if len(path) < 3:
         return as_path(path)
-    line = shapely.simplify(LineString(closed_up(path, closed)), tolerance_mm, preserve_topology=False)
+    line = shapely.simplify(LineString(close_ring(path, closed)), tolerance_mm, preserve_topology=False)
     points = np.asarray(line.coords)
     return as_path(points[:-1] if closed else points)
 

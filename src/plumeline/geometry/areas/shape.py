@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike
 from shapely import LineString, Polygon
 
 from ...model import FloatArray, Path, as_path
-from ..curves.polylines import closed_up, path_length, turns
+from ..curves.polylines import close_ring, path_length, turns
 from .regions import dilate, erode, pieces_of, rings, transform
 
 __all__ = [
@@ -22,7 +23,7 @@ __all__ = [
     "halfway",
     "motion_between",
     "opened",
-    "reach",
+    "ray_length",
     "strip",
     "without_slits",
 ]
@@ -95,7 +96,7 @@ def halfway(region: Polygon, corners: Path) -> Path:
     return as_path([edge.interpolate(float(m % total)).coords[0] for m in middle])
 
 
-def reach(region: Polygon, start: ArrayLike, heading: ArrayLike) -> float:
+def ray_length(region: Polygon, start: ArrayLike, heading: ArrayLike) -> float:
     """Return how far a ray from a point runs inside a region before it meets the edge, mm; 0 from outside."""
     origin, way = np.asarray(start, dtype=np.float64), np.asarray(heading, dtype=np.float64)
     left, top, right, bottom = region.bounds
@@ -158,7 +159,7 @@ def opened(region: Polygon, spine: Path, *, closed: bool = False) -> Polygon:
     spine the largest hole inside it stays, and other holes inside it are joined to that one. A hole whose
     every way out crosses the spine stays.
     """
-    line = LineString(closed_up(spine, closed))
+    line = LineString(close_ring(spine, closed))
     inside = Polygon(spine) if closed else None
     out = region
     for _ in range(len(region.interiors)):
@@ -202,7 +203,7 @@ def enclosed(paths: Sequence[Path]) -> list[Polygon]:
 
 def strip(path: Path, half_width_mm: float, *, round_ends: bool = False) -> list[Polygon]:
     """Return the region within a distance of a path, cut off square at its ends or rounded there."""
-    cap = "round" if round_ends else "flat"
+    cap: Literal["round", "flat"] = "round" if round_ends else "flat"
     return pieces_of(shapely.buffer(LineString(path), half_width_mm, cap_style=cap, join_style="mitre"))
 
 
@@ -251,7 +252,7 @@ def _carried(region: Polygon, end: FloatArray, heading: FloatArray, others: list
         to = np.asarray(shapely.shortest_line(point, near).coords[1])
         gap = float(np.hypot(*(to - end)))
         return np.asarray([to + ((to - end) / gap if gap > PAST_MM else unit) * PAST_MM])
-    ahead = reach(region, end, unit)
+    ahead = ray_length(region, end, unit)
     ray = LineString([end, end + unit * ahead])
     met = [float(point.distance(ray.intersection(line))) for line in others if ray.intersects(line)]
     return np.asarray([end + unit * (min([ahead, *met]) + PAST_MM)])

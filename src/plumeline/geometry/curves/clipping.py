@@ -7,7 +7,8 @@ import shapely
 from shapely import Polygon
 
 from ...model import FloatArray, Path
-from .polylines import closed_up, dedupe, path_length
+from ..engine import segments_of
+from .polylines import close_ring, dedupe, path_length
 
 __all__ = ["clip_crossing_path"]
 
@@ -27,12 +28,12 @@ def clip_crossing_path(
     is rejoined over its start. Stretches shorter than ``least_mm`` are dropped. Each segment is clipped by itself;
     O(n log m) for n segments and m edges.
     """
-    points = closed_up(path, closed)
+    points = close_ring(path, closed)
     if len(points) < 2:
         return []
     shapely.prepare(region)
-    segments = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1))
-    whole = shapely.covers(region, segments)
+    segments = segments_of(points[:-1], points[1:])
+    whole = np.asarray(shapely.covers(region, segments))
     runs: list[list[FloatArray]] = []
     for k in np.flatnonzero(whole | shapely.intersects(region, segments)):
         for bit in [points[k : k + 2]] if whole[k] else _inside(points[k], points[k + 1], segments[k], region):

@@ -14,17 +14,17 @@ from numpy.typing import ArrayLike
 from ...model import FloatArray, Frame, Path, as_path
 
 __all__ = [
-    "along",
     "arc_lengths",
     "chaikin",
-    "closed_up",
+    "close_ring",
     "dedupe",
-    "dense",
+    "densify",
     "nearest_on_ring",
     "path_length",
     "path_to_local",
     "path_to_page",
-    "position_on_ring",
+    "point_at",
+    "project_on_ring",
     "resample",
     "ring_stretch",
     "rotate_start",
@@ -48,7 +48,7 @@ def path_to_local(path: Path, frame: Frame) -> Path:
     return as_path(np.round(frame.to_local(path) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
 
 
-def closed_up(path: ArrayLike, closed: bool = True) -> FloatArray:
+def close_ring(path: ArrayLike, closed: bool = True) -> FloatArray:
     """Return the path with its first point repeated at the end when it is closed."""
     points = np.asarray(path, dtype=np.float64)
     return np.concatenate((points, points[:1])) if closed and len(points) else points
@@ -56,7 +56,7 @@ def closed_up(path: ArrayLike, closed: bool = True) -> FloatArray:
 
 def arc_lengths(path: ArrayLike, *, closed: bool = False) -> FloatArray:
     """Return the distance along the path at each point, ``(n,)`` (``(n + 1,)`` when closed)."""
-    points = closed_up(path, closed)
+    points = close_ring(path, closed)
     out = np.zeros(len(points))
     if len(points) > 1:  # called tens of thousands of times on short paths: no arrays but those needed
         steps = points[1:] - points[:-1]
@@ -70,9 +70,9 @@ def path_length(path: ArrayLike, *, closed: bool = False) -> float:
     return float(lengths[-1]) if len(lengths) else 0.0
 
 
-def along(path: ArrayLike, at_mm: ArrayLike, *, closed: bool = False) -> FloatArray:
+def point_at(path: ArrayLike, at_mm: ArrayLike, *, closed: bool = False) -> FloatArray:
     """Return the points at distances along the path, ``(m, 2)``; clamped at the ends, wrapped when closed."""
-    points = closed_up(path, closed)
+    points = close_ring(path, closed)
     s = arc_lengths(points)
     at = np.asarray(at_mm, dtype=np.float64)
     if closed and s[-1] > 0:
@@ -89,9 +89,9 @@ def _between(points: FloatArray, s: FloatArray, at: FloatArray) -> FloatArray:
 def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
     """Return the path with evenly spaced points, at most ``step_mm`` apart; both ends are kept.
 
-    Corners between samples are cut; use `dense` to keep every vertex.
+    Corners between samples are cut; use `densify` to keep every vertex.
     """
-    points = closed_up(path, closed)
+    points = close_ring(path, closed)
     s = arc_lengths(points)
     if not len(s) or s[-1] == 0:
         return as_path(points[:1])
@@ -100,9 +100,9 @@ def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
     return as_path(_between(points, s, at[:-1] if closed else at))
 
 
-def dense(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
+def densify(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
     """Return the path with points added so that none are further apart than ``step_mm``; vertices stay."""
-    points = closed_up(path, closed)
+    points = close_ring(path, closed)
     if len(points) < 2:
         return as_path(points)
     steps = np.hypot(*np.diff(points, axis=0).T)
@@ -196,7 +196,7 @@ def ring_stretch(ring: ArrayLike, start_mm: float, stop_mm: float) -> FloatArray
     turns_round = range(math.floor(start_mm / s[-1]), math.ceil(stop_mm / s[-1]) + 1)
     marks = np.concatenate([s[:-1] + s[-1] * k for k in turns_round])
     between = marks[(marks > start_mm + 1e-9) & (marks < stop_mm - 1e-9)]
-    return along(ring, np.concatenate([[start_mm], between, [stop_mm]]), closed=True)
+    return point_at(ring, np.concatenate([[start_mm], between, [stop_mm]]), closed=True)
 
 
 def nearest_on_ring(ring: ArrayLike, point: ArrayLike) -> FloatArray:
@@ -206,7 +206,7 @@ def nearest_on_ring(ring: ArrayLike, point: ArrayLike) -> FloatArray:
     return np.asarray(points[at] + t * step)
 
 
-def position_on_ring(ring: ArrayLike, point: ArrayLike) -> float:
+def project_on_ring(ring: ArrayLike, point: ArrayLike) -> float:
     """Return how far along a closed path its point nearest to another lies, mm."""
     points = np.asarray(ring, dtype=np.float64)
     at, t, step = _foot(points, point)

@@ -17,8 +17,8 @@ from shapely import Polygon
 from ...model import FloatArray, Path, as_path
 from ..areas.pieces import cut_by
 from ..areas.regions import boundary_distance, rings
-from ..areas.shape import reach
-from ..curves.polylines import along, arc_lengths, path_length, resample
+from ..areas.shape import ray_length
+from ..curves.polylines import arc_lengths, path_length, point_at, resample
 
 __all__ = ["long_axis", "mid_loop", "nearest_cells", "smooth"]
 
@@ -153,8 +153,8 @@ def _farthest(vertices: FloatArray, edges: Int) -> Path | None:
     _, part = connected_components(graph, directed=False)
     weight_of = np.bincount(part[a], weights=weight)
     start = int(np.flatnonzero(part == int(np.argmax(weight_of)))[0])
-    far = _far_end(dijkstra(graph, directed=False, indices=start))
-    length, before = dijkstra(graph, directed=False, indices=far, return_predecessors=True)
+    far = _far_end(dijkstra(graph, directed=False, indices=np.asarray(start)))
+    length, before = dijkstra(graph, directed=False, indices=np.asarray(far), return_predecessors=True)
     way = [_far_end(length)]
     while way[-1] != far:
         way.append(int(before[way[-1]]))
@@ -179,7 +179,7 @@ def _without_stubs(axis: Path, region: Polygon) -> Path:
 def _kept_near(moved: Path, axis: Path, region: Polygon) -> Path:
     # brings each point back to within the freedom of where it was
     s, t = arc_lengths(axis), arc_lengths(moved)
-    old = along(axis, t * (s[-1] / t[-1]))
+    old = point_at(axis, t * (s[-1] / t[-1]))
     shift = moved - old
     far = np.hypot(*shift.T)
     room = AXIS_FREEDOM * 2 * np.maximum(boundary_distance(region, old), 0.0)
@@ -191,13 +191,13 @@ def _to_edge(axis: Path, region: Polygon) -> Path:
     out = [axis]
     for end, sign in ((0, -1), (-1, 1)):
         radius = max(float(boundary_distance(region, axis[[end]])[0]), 1e-6)
-        inner = along(axis, radius if end == 0 else path_length(axis) - radius)[0]
+        inner = point_at(axis, radius if end == 0 else path_length(axis) - radius)[0]
         heading = axis[end] - inner
         size = float(np.hypot(*heading))
         if size < 1e-9:
             continue
         heading = heading / size
-        ahead = reach(region, axis[end], heading)
+        ahead = ray_length(region, axis[end], heading)
         tail = (axis[end] + heading * ahead)[None]
         out = [tail, *out] if sign < 0 else [*out, tail]
     return resample(np.vstack(out), path_length(np.vstack(out)) / 200)
@@ -209,7 +209,7 @@ def _diameter(region: Polygon) -> Path:
     best: tuple[float, FloatArray] = (0.0, np.vstack([centre, centre]))
     for angle in np.arange(36) * np.pi / 36:
         heading = np.array([np.cos(angle), -np.sin(angle)])
-        back, ahead = reach(region, centre, -heading), reach(region, centre, heading)
+        back, ahead = ray_length(region, centre, -heading), ray_length(region, centre, heading)
         if back + ahead > best[0] * (1 + 1e-6):
             best = (back + ahead, np.array([centre - back * heading, centre + ahead * heading]))
     return resample(best[1], max(best[0] / 200, 1e-3))
@@ -252,7 +252,7 @@ def nearest_cells(region: Polygon, paths: Sequence[Path], *, step_mm: float | No
     samples, owner = [], []
     for k, path in enumerate(paths):
         count = max(int(path_length(path) / step), 1)
-        samples.append(along(path, (np.arange(count) + 0.5) * step))
+        samples.append(point_at(path, (np.arange(count) + 0.5) * step))
         owner += [k] * count
     points = np.vstack(samples)
     left, top, right, bottom = region.bounds

@@ -13,7 +13,7 @@ from shapely import Polygon
 
 from ...errors import EngineError
 from ...model import FloatArray
-from ..curves.polylines import closed_up, dense
+from ..curves.polylines import close_ring, densify
 
 __all__ = ["Mesh", "mesh_region"]
 
@@ -89,7 +89,7 @@ def mesh_region(
     steps = [step_mm] * (1 + len(region.interiors)) + [0.7 * step_mm] * len(lines)
     drawn = [np.asarray(r.coords)[:-1, :2] for r in (region.exterior, *region.interiors)]
     drawn += [np.asarray(line) for line in lines]
-    chains = [closed_up(dense(p, s, closed=c), c) for p, s, c in zip(drawn, steps, is_closed)]
+    chains = [close_ring(densify(p, s, closed=c), c) for p, s, c in zip(drawn, steps, is_closed)]
     inner = _honeycomb(region, chains, step_mm, axis)
     for round_ in range(ROUNDS):
         points, index = _numbered(chains, inner)
@@ -118,7 +118,7 @@ def _honeycomb(
     x = (columns[None, :] + 0.5 * (rows[:, None] % 2)) * step
     y = np.broadcast_to(rows[:, None] * row_step, x.shape)
     grid = np.column_stack([x.ravel(), y.ravel()]) @ turn + origin
-    edge = np.vstack([dense(c, step / 4) for c in chains])
+    edge = np.vstack([densify(c, step / 4) for c in chains])
     grid = grid[shapely.contains_xy(region, grid[:, 0], grid[:, 1])]
     far, _ = cKDTree(edge).query(grid, distance_upper_bound=KEEP_OFF * step)
     kept: FloatArray = grid[np.isinf(far)]

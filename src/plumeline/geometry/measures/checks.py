@@ -10,13 +10,14 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ...model import Fence, FloatArray
-from ..curves.polylines import closed_up
+from ..curves.polylines import close_ring
+from ..engine import line_string, segments_of
 
 __all__ = ["crossings", "fence_crossings", "is_simple", "outside_mm", "self_crossings"]
 
 
 def _line(path: FloatArray, closed: bool = False) -> BaseGeometry:
-    return shapely.linestrings(closed_up(path, closed))
+    return line_string(path, closed)
 
 
 def is_simple(path: FloatArray, *, closed: bool = False) -> bool:
@@ -45,10 +46,10 @@ def self_crossings(paths: Sequence[FloatArray], *, closed: bool = False) -> Floa
     Touching at an end and running along each other are no crossings: both ends of each segment must lie
     strictly on different sides of the other, by more than 1e-9 mm.
     """
-    a, b, rank = _segments([closed_up(p, closed) for p in paths])
+    a, b, rank = _segments([close_ring(p, closed) for p in paths])
     if not len(a):
         return np.zeros((0, 2))
-    segments = shapely.linestrings(np.stack([a, b], axis=1))
+    segments = segments_of(a, b)
     i, j = shapely.STRtree(segments).query(segments)
     pair = (i < j) & (np.abs(rank[i] - rank[j]) > 1)
     return _proper(a[i[pair]], b[i[pair]], a[j[pair]], b[j[pair]])
@@ -60,8 +61,8 @@ def crossings(paths: Sequence[FloatArray], others: Sequence[FloatArray]) -> Floa
     c, d, _ = _segments([np.asarray(p, dtype=np.float64) for p in others])
     if not len(a) or not len(c):
         return np.zeros((0, 2))
-    tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)))
-    j, i = tree.query(shapely.linestrings(np.stack([c, d], axis=1)))
+    tree = shapely.STRtree(segments_of(a, b))
+    j, i = tree.query(segments_of(c, d))
     return _proper(a[i], b[i], c[j], d[j])
 
 
@@ -99,4 +100,4 @@ def outside_mm(
 def fence_crossings(paths: Sequence[FloatArray], fences: Sequence[Fence], *, closed: bool = False) -> int:
     """Return how often the paths properly cross firm fences."""
     firm = [f.path for f in fences if f.soft_mm == 0]
-    return len(crossings([closed_up(p, closed) for p in paths], firm)) if firm else 0
+    return len(crossings([close_ring(p, closed) for p in paths], firm)) if firm else 0

@@ -12,6 +12,7 @@ from shapely import Polygon
 
 from ...model import FloatArray
 from ..curves.polylines import arc_lengths, resample
+from ..engine import nearest_of
 from ..fields.meshes import circumcircles
 
 __all__ = ["Gap", "Spacing", "strand_spacing", "widest_gap"]
@@ -63,7 +64,7 @@ def strand_spacing(
     if not xy:
         return None
     p, w, s, ring_length = np.vstack(xy), np.concatenate(which), np.concatenate(at), np.concatenate(total)
-    far, j = cKDTree(p).query(p, k=min(NEIGHBOURS, len(p)))
+    far, j = map(np.asarray, cKDTree(p).query(p, k=min(NEIGHBOURS, len(p))))
     own = np.arange(len(p))[:, None]
     gap = np.abs(s[own] - s[j])
     gap = np.minimum(gap, np.abs(ring_length[own] - gap))
@@ -117,6 +118,6 @@ def widest_gap(
     if not len(candidates):
         x, y = region.representative_point().coords[0]
         return Gap((float(x), float(y)), 0.0)
-    far, _ = cKDTree(points).query(candidates)
+    far, _ = nearest_of(cKDTree(points), candidates)
     best = int(np.argmax(far))
     return Gap((float(candidates[best, 0]), float(candidates[best, 1])), float(2 * far[best]))

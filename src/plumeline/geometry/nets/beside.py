@@ -7,11 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
-from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Path, as_path
 from ..areas.regions import clip_path
-from ..curves.polylines import closed_up
+from ..curves.polylines import close_ring
+from ..engine import line_string, point_array, segments_of
 
 __all__ = ["NearPaths", "away_from"]
 
@@ -28,22 +29,22 @@ class NearPaths:
     def __init__(self, paths: Sequence[FloatArray]) -> None:
         runs = [p for p in paths if len(p) > 1]
         ends = np.vstack([np.stack([p[:-1], p[1:]], axis=1) for p in runs]) if runs else np.zeros((0, 2, 2))
-        self._segments = shapely.linestrings(ends)
+        self._segments = segments_of(ends[:, 0], ends[:, 1])
         self._tree = shapely.STRtree(self._segments)
 
     def nearest(self, points: ArrayLike, within_mm: float) -> tuple[NDArray[np.intp], FloatArray]:
         """Return which of the points have a path within reach, and the nearest point of the paths for each."""
-        at = shapely.points(np.asarray(points, dtype=np.float64))
+        at = point_array(points)
         which, segment = self._tree.query_nearest(at, max_distance=within_mm, all_matches=False)
         links = shapely.shortest_line(at[which], self._segments[segment])
         return which, shapely.get_coordinates(links).reshape(-1, 2, 2)[:, 1]
 
     def split(self, path: FloatArray, within_mm: float, *, closed: bool = False) -> tuple[list[Path], list[Path]]:
         """Return the stretches of a path that run within reach of the paths, and the others."""
-        line = shapely.linestrings(closed_up(path, closed))
+        line = line_string(path, closed)
         close = self._segments[self._tree.query(line, predicate="dwithin", distance=within_mm)]
         if not len(close):
-            return [], [as_path(closed_up(path, closed))]
+            return [], [as_path(close_ring(path, closed))]
         zone = shapely.union_all(shapely.buffer(close, within_mm, cap_style="flat"))
         near = [p for p in clip_path(path, zone, closed=closed) if _length(p) > within_mm]
         far = away_from([path], [zone], closed=closed, least_mm=within_mm)
@@ -51,16 +52,16 @@ class NearPaths:
 
 
 def away_from(
-    paths: Sequence[FloatArray], regions: Sequence[Polygon], *, closed: bool = False, least_mm: float = 1e-6
+    paths: Sequence[FloatArray], regions: Sequence[BaseGeometry], *, closed: bool = False, least_mm: float = 1e-6
 ) -> list[Path]:
     """Return the stretches of paths outside all the regions, in their order and direction."""
     out: list[Path] = []
     tree = shapely.STRtree(list(regions))
     for path in paths:
-        line = shapely.linestrings(closed_up(path, closed))
+        line = line_string(path, closed)
         over = tree.query(line, predicate="intersects")
         if not len(over):
-            out.append(as_path(closed_up(path, closed)))
+            out.append(as_path(close_ring(path, closed)))
             continue
         x0, y0, x1, y1 = line.bounds
         outside = shapely.difference(

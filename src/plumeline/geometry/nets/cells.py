@@ -7,10 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import LinearRing, Polygon
 
 from ...model import FloatArray
 from ..areas.regions import pieces_of
+from ..engine import geometries
 
 __all__ = ["crossing_pairs", "knotted", "leave_region", "united_outlines", "within_own"]
 
@@ -25,7 +26,7 @@ def within_own(outlines: Sequence[FloatArray], points: Sequence[FloatArray]) -> 
     points : sequence of (m, 2)
         As many as outlines.
     """
-    cells = shapely.polygons([shapely.linearrings(np.vstack([o, o[:1]])) for o in outlines])
+    cells = geometries(shapely.polygons([LinearRing(np.vstack([o, o[:1]])) for o in outlines]))
     counts = [len(p) for p in points]
     every = np.vstack(points) if counts else np.zeros((0, 2))
     inside = shapely.intersects_xy(np.repeat(cells, counts), every[:, 0], every[:, 1])

@@ -11,6 +11,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Path, as_path
+from ..engine import line_string
 from .snapping import NODE_GRID_MM
 
 __all__ = ["Faces", "chains", "covering", "faces", "is_thin", "merge_faces", "near_paths"]
@@ -43,7 +44,7 @@ def faces(paths: Sequence[FloatArray], *, grid_mm: float = NODE_GRID_MM) -> Face
 
     All crossings are made nodes first, rounded to ``grid_mm``; O(n log n). No paths: no faces.
     """
-    drawn = [shapely.linestrings(p) for p in paths if len(p) > 1]
+    drawn = [line_string(p) for p in paths if len(p) > 1]
     if not drawn:
         return Faces((), np.zeros((0, 2, 2)), np.zeros((0, 2), dtype=int), ())
     noded = shapely.union_all(drawn, grid_size=grid_mm)
@@ -107,7 +108,7 @@ def near_paths(points: FloatArray, paths: Sequence[FloatArray], *, within_mm: fl
     usable = [i for i, p in enumerate(paths) if len(p) > 1]
     if not usable or not len(points):
         return out
-    tree = shapely.STRtree([shapely.linestrings(paths[i]) for i in usable])
+    tree = shapely.STRtree([line_string(paths[i]) for i in usable])
     at, path = tree.query(shapely.points(points), predicate="dwithin", distance=within_mm)
     for i, k in sorted(zip(at.tolist(), path.tolist()), reverse=True):
         out[i] = usable[k]

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
+from shapely import GeometryCollection
 
 from ...model import FloatArray, Path, as_path
-from ..curves.polylines import closed_up
+from ..engine import line_strings
 
 __all__ = ["Noding", "near_pairs", "nearest_path", "node_paths", "times_near"]
 
@@ -111,10 +112,7 @@ def node_paths(
 
 
 def _linestrings(paths: Sequence[FloatArray], ring: NDArray[np.bool_]) -> NDArray[np.object_]:
-    full = [closed_up(p, bool(r)) for p, r in zip(paths, ring)]
-    index = np.repeat(np.arange(len(full)), [len(p) for p in full])
-    lines: NDArray[np.object_] = shapely.linestrings(np.vstack(full), indices=index)
-    return lines
+    return line_strings(paths, ring)
 
 
 def _meet(
@@ -172,7 +170,7 @@ def _merged(found: shapely.Geometry) -> shapely.Geometry:
     parts = shapely.get_parts(shapely.get_parts(found))
     of_lines = shapely.get_type_id(parts) == 1
     merged = shapely.line_merge(shapely.multilinestrings(parts[of_lines])) if of_lines.any() else found
-    return shapely.geometrycollections([*parts[~of_lines], *shapely.get_parts(merged)])
+    return GeometryCollection([*parts[~of_lines], *shapely.get_parts(merged)])
 
 
 def _cluster(points: FloatArray, tolerance_mm: float) -> tuple[IntArray, FloatArray, float]:

@@ -20,6 +20,7 @@ from scipy.spatial import cKDTree
 from ...model import FloatArray, Path, as_path
 from ..curves.polylines import dedupe, turns
 from ..curves.tangents import Beside, tangent
+from ..engine import point_array
 
 __all__ = ["NODE_GRID_MM", "Snapped", "snap_together"]
 
@@ -142,7 +143,7 @@ def _corners_on_edges(
     within: float,
 ) -> tuple[list[np.ndarray], FloatArray]:
     start, end, path_of, place = _edges_of(chains, closed)
-    tree = shapely.STRtree(shapely.points(nodes))
+    tree = shapely.STRtree(point_array(nodes))
     segments = shapely.linestrings(np.stack([nodes[start], nodes[end]], axis=1))
     edge, node = tree.query(segments, predicate="dwithin", distance=within)
     owners: list[set[int]] = [set() for _ in nodes]

@@ -63,7 +63,7 @@ class Recipe(BaseModel):
     piece: PieceKind
     size_mm: Annotated[Mm, Field(gt=0, alias="size", description="drawn at: across its frame, the short way")]
     part_mm: Annotated[Mm, Field(gt=0, alias="part", description="its smallest part; smaller than this, fewer parts")]
-    says: str = ""
+    description: str = ""
 
     def drawn(self, size_mm: float | None = None, piece: PieceKind | None = None) -> Motif:
         """Return the motif (or another piece of its family) grown at a size; left out: the size it is drawn at."""

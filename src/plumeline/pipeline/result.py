@@ -1,0 +1,143 @@
+"""What the main job gives back: the quilt, all of it, and its report."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+from ..model import Filled, Finding, Line, NeedlePoints, Reach, Top, Zone
+from ..output import Stitched, report_table, write_files
+from ..plan import Plan
+from ..review import ZoneRow
+from .files import files_of
+
+__all__ = ["DoneRow", "Quilt", "ReachRow", "Report", "Totals"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Totals:
+    """Figures of the whole quilt, as ``report.json`` holds them; what each means is told in ``docs/formats.md``."""
+
+    stitches: int
+    trims: int
+    minutes: float
+    needle_thread_m: float
+    bobbin_thread_m: float
+    bobbins: int | None
+    shortest_stitch_mm: float
+    longest_stitch_mm: float
+    sewn_mm: float
+    backtracked_mm: float
+    seam_travel_mm: float
+    edge_travel_mm: float
+    step_mm: float
+    lines: int
+    jumps: int
+    planned_stops: int
+    jump_mm: float
+    longest_line_mm: float
+    busiest_passes: int
+    fewest_lines_possible: int
+    widest_gap_mm: float
+    densest_inch: float
+    square_inches: float
+
+
+@dataclass(frozen=True, slots=True)
+class DoneRow:
+    """How many zones were stitched before, and how much was sewn in them."""
+
+    zones: int
+    sewn_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReachRow:
+    """Where one reach lies, what its files call 0, 0, and where its marks are, mm on the top."""
+
+    number: int
+    window_mm: tuple[float, ...]
+    origin: str | None
+    origin_mm: tuple[float, ...]
+    marks_mm: dict[str, tuple[float, ...]]
+    lines: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """What was stitched, in figures and findings; ``report.json`` is this, field by field.
+
+    ``report["totals"]`` gives a field as that file holds it: plain tables, lists and numbers.
+
+    Attributes
+    ----------
+    reaches : tuple of ReachRow
+        Empty when the machine gets to everything at once.
+    files : tuple of str
+        Names of the files, once they are written.
+    """
+
+    title: str
+    plumeline: str
+    units: str = "mm"
+    totals: Totals
+    zones: tuple[ZoneRow, ...]
+    done: DoneRow
+    findings: tuple[Finding, ...]
+    files: tuple[str, ...] = ()
+    reaches: tuple[ReachRow, ...] = ()
+
+    def keys(self) -> Iterator[str]:
+        """Return the keys of ``report.json``, in its order."""
+        return (field.name for field in fields(self))
+
+    def __getitem__(self, key: str) -> Any:
+        """Return one field as ``report.json`` holds it; ``KeyError`` when there is none of that name."""
+        return report_table(self)[key]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Quilt:
+    """All of it, from the plan to the report; what ``plumeline.stitch`` returns.
+
+    Attributes
+    ----------
+    reaches : tuple of Reach
+        Empty when the machine gets to everything at once.
+    done : tuple
+        How each of the last ``len(done)`` zones was stitched before (``output.Stitched``); no line and no needle
+        point of this quilt goes there again but for travel.
+    """
+
+    plan: Plan
+    top: Top
+    zones: tuple[Zone, ...]
+    filled: tuple[Filled, ...]
+    lines: tuple[Line, ...]
+    points: tuple[NeedlePoints, ...]
+    report: Report
+    reaches: tuple[Reach, ...] = ()
+    done: tuple[Stitched, ...] = ()
+
+    def write(
+        self, folder: str | os.PathLike[str], *, formats: Sequence[str] | None = None, force: bool = False
+    ) -> tuple[str, ...]:
+        """Write the files of this quilt into a folder, all or none, and return their names.
+
+        Parameters
+        ----------
+        formats : sequence of str, optional
+            ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The preview (SVG and PNG) and
+            ``report.json`` always come with them.
+        force : bool
+            Write over files that are there.
+
+        Raises
+        ------
+        OutputError
+            No such format; a file is there already; the folder can't be written to; a stitch file did not read
+            back equal.
+        """
+        return write_files(folder, files_of(self, formats or ("svg", "dst")), force=force)
