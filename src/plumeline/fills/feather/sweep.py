@@ -252,7 +252,7 @@ def _field(chart: Chart) -> _Field:
     gone = np.concatenate([np.zeros((count, 1)), np.cumsum(length, axis=1)], axis=1)
     gone /= np.maximum(gone[:, -1:], 1e-9)
     way = step / np.maximum(length, 1e-9)[..., None]
-    beside = np.gradient(calm, 1 / per, axis=0)[:, :-1]
+    beside = np.asarray(np.gradient(calm, 1 / per, axis=0))[:, :-1]
     cross = way[..., 0] * beside[..., 1] - way[..., 1] * beside[..., 0]
     sense = np.sign(np.median(cross))
     width = np.maximum(sense * cross, LEAST_WIDTH * np.median(sense * cross))
