@@ -185,8 +185,8 @@ def test_a_feather_moves_turns_and_mirrors_with_its_region(name, angle, shift, m
     assert len(one.plumes) == len(two.plumes)
     here = shapely.MultiLineString([s.path @ turn.T + [shift, -shift] for s in one.strokes])
     back = shapely.MultiLineString([s.path for s in two.strokes])
-    # the mesh moves and turns with the spine exactly; mirrored, feet are sampled from the other end; in the L some corners
-    # of the mesh lie on one circle, and rounding decides which way its triangles are cut
+    # the mesh moves and turns with the spine exactly; mirrored, feet are sampled from the other end; in the L some
+    # corners of the mesh lie on one circle, and rounding decides which way its triangles are cut
     assert here.hausdorff_distance(back) < (1.5 if mirrored or name == "L" else 0.01)
 
 
