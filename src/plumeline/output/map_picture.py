@@ -1,0 +1,198 @@
+"""The map of a top: every patch, seam, guide and zone with its name where it lies, on one page, with a list beside.
+
+The page is a sheet of paper across, in millimetres; the top is fitted to it. Colours tell zones apart; what is in no
+zone, or in one without a fill, is hatched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from xml.sax.saxutils import escape
+
+import numpy as np
+from shapely import Polygon
+
+from ..geometry import clip_paths, inscribed_circle, rings
+from ..model import FloatArray, Path, Top, as_path
+from ._names import visible
+from ._page import number, path_data, text
+from .pdf import PdfPages
+
+__all__ = ["MapZone", "map_pdf", "map_svg"]
+
+PAGE_MM = (279.4, 215.9)
+"""Letter paper across (ANSI/ASME Y14.1, from memory); it lies on A4 with a little white to spare."""
+
+MARGIN_MM, HEAD_MM, LIST_MM = 8.0, 14.0, 74.0
+"""White round the page, the strip for the title, the column for the list."""
+
+COLOURS = (
+    "#f2c9b8", "#bcd7c6", "#c6cfe8", "#eddca4", "#d9c3dd", "#b7dbe0", "#e6c7cf", "#d3dcae",
+    "#c9c2b4", "#f0d3a0", "#b9c9b0", "#d7bfae",
+)  # fmt: skip
+"""Pale, so that names read on all of them; after the last they begin again."""
+
+LEAST_NAME_MM, MOST_NAME_MM = 0.45, 2.6
+"""Height of a patch's name: as large as its patch allows, left out where it would be smaller than this."""
+
+LETTER = 0.62
+"""Width of a letter as a share of the height of the font."""
+
+HATCH_MM = 2.2
+"""From stroke to stroke of what is open."""
+
+Place = Callable[[FloatArray], Path]
+"""Takes a path of the top to where it lies on the page."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MapZone:
+    """A zone on the map: name, what is in it in words ("" for nothing), and the outlines of its spaces."""
+
+    name: str
+    fill: str
+    spaces: tuple[FloatArray, ...]
+    patches: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Line:
+    path: Path
+    closed: bool
+    width: float
+    colour: str | None
+    fill: str | None = None
+    dash: tuple[float, ...] = ()
+    kind: str = "patch"
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    x: float
+    y: float
+    text: str
+    size: float
+    bold: bool = False
+    anchor: str = "start"
+    colour: str = "#222222"
+
+
+def map_svg(top: Top, zones: Sequence[MapZone], *, title: str) -> str:
+    """Return the map as SVG text."""
+    wide, high = (number(v) for v in PAGE_MM)
+    lines, words = _items(top, zones, title)
+    rows = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{high}mm" viewBox="0 0 {wide} {high}">',
+        f"<title>{escape(visible(title))}: map</title>",
+        f'<rect width="{wide}" height="{high}" fill="#ffffff"/>',
+    ]
+    for line in lines:
+        dash = f' stroke-dasharray="{" ".join(map(number, line.dash))}"' if line.dash else ""
+        stroke = f' stroke="{line.colour}" stroke-width="{line.width:g}"' if line.colour else ""
+        rows.append(
+            f'<path class="{line.kind}" fill="{line.fill or "none"}"{stroke}{dash} '
+            f'd="{path_data(line.path, closed=line.closed)}"/>'
+        )
+    rows += [text(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=w.colour) for w in words]
+    return "\n".join([*rows, "</svg>"]) + "\n"
+
+
+def map_pdf(top: Top, zones: Sequence[MapZone], *, title: str) -> bytes:
+    """Return the map as a PDF of one page."""
+    pdf = PdfPages(f"{title}: map")
+    pdf.page(*PAGE_MM)
+    lines, words = _items(top, zones, title)
+    for line in lines:
+        pdf.path(
+            line.path, closed=line.closed, width_mm=line.width, colour=line.colour, fill=line.fill, dash_mm=line.dash
+        )
+    for w in words:
+        pdf.words(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=w.colour)
+    return pdf.finish()
+
+
+def _items(top: Top, zones: Sequence[MapZone], title: str) -> tuple[list[_Line], list[_Words]]:
+    room = (PAGE_MM[0] - 3 * MARGIN_MM - LIST_MM, PAGE_MM[1] - 2 * MARGIN_MM - HEAD_MM)
+    every = np.vstack([ring for p in top.patches for ring in rings(p.outline)]) if top.patches else np.zeros((1, 2))
+    low, high = every.min(axis=0), every.max(axis=0)
+    scale = float(min(np.array(room) / np.maximum(high - low, 1e-9)))
+    shift = np.array([MARGIN_MM, MARGIN_MM + HEAD_MM]) - low * scale
+
+    def placed(path: FloatArray) -> Path:
+        return as_path(np.asarray(path) * scale + shift)
+
+    colour = {name: COLOURS[k % len(COLOURS)] for k, zone in enumerate(zones) for name in zone.patches}
+    filled = {name for zone in zones if zone.fill for name in zone.patches}
+    lines: list[_Line] = []
+    words = [_Words(MARGIN_MM, MARGIN_MM + 6.0, title, 5.0, True)]
+    for patch in top.patches:
+        shell, *holes = (placed(r) for r in rings(patch.outline))
+        lines.append(_Line(shell, True, 0.12, "#8d867b", colour.get(patch.name, "#ffffff")))
+        lines += [_Line(hole, True, 0.12, "#8d867b") for hole in holes]
+        if patch.name not in filled:
+            lines += _hatched(patch.outline, placed, scale)
+    lines += [_Line(placed(s.path), False, 0.18, "#6f675b", kind="seam") for s in top.seams]
+    for path in top.guides.values():
+        lines.append(_Line(placed(path), False, 0.35, "#a02c6d", dash=(1.2, 0.9), kind="guide"))
+    for zone in zones:
+        lines += [_Line(placed(space), True, 0.55, "#30343b", kind="outline") for space in zone.spaces]
+    words += _patch_names(top, placed, scale)
+    for name, path in top.guides.items():
+        at = placed(path)[len(path) // 2]
+        words.append(_Words(float(at[0]) + 0.6, float(at[1]) - 0.6, name, 1.5, colour="#a02c6d"))
+    words += _list_beside(top, zones)
+    return lines, words
+
+
+def _hatched(outline: Polygon, placed: Place, scale: float) -> Iterator[_Line]:
+    """Give the strokes that hatch a patch, `HATCH_MM` apart on the page."""
+    left, top, right, bottom = outline.bounds
+    step, span = HATCH_MM / scale * 2**0.5, (right - left) + (bottom - top)
+    tall = bottom - top
+    offsets = np.arange(step / 2, span, step)
+    strokes = [np.array([(left + d - tall, bottom), (left + d, top)]) for d in offsets]
+    for _, piece in clip_paths(strokes, outline):
+        yield _Line(placed(piece), False, 0.1, "#b5aea2", kind="open")
+
+
+def _patch_names(top: Top, placed: Place, scale: float) -> Iterator[_Words]:
+    for patch in top.patches:
+        at, radius = inscribed_circle(patch.outline, tolerance_mm=0.5)
+        left, _, right, _ = patch.outline.bounds
+        room = max(1.8 * radius, min(2.1 * radius, 0.8 * (right - left))) * scale
+        size = min(MOST_NAME_MM, room / (LETTER * max(len(patch.name), 1)), 1.1 * radius * scale)
+        if size >= LEAST_NAME_MM:
+            x, y = placed(np.array([at]))[0]
+            yield _Words(float(x), float(y) + size / 3, patch.name, size, anchor="middle")
+
+
+def _list_beside(top: Top, zones: Sequence[MapZone]) -> Iterator[_Words]:
+    """Give the list of zones, thinned so that it fits the page; what is in no zone comes last."""
+    x, y = PAGE_MM[0] - MARGIN_MM - LIST_MM, MARGIN_MM + HEAD_MM + 2.0
+    rows: list[tuple[str, bool, str]] = []
+    for k, zone in enumerate(zones):
+        spaces = len(zone.spaces)
+        count = f", {spaces} spaces" if spaces != 1 else ""
+        rows.append((zone.name, True, COLOURS[k % len(COLOURS)]))
+        rows.append((f"{zone.fill or 'no fill yet'}{count}, {len(zone.patches)} patches", False, ""))
+    named = {name for zone in zones for name in zone.patches}
+    left = [p.name for p in top.patches if p.name not in named]
+    if left:
+        rows.append((f"in no zone: {len(left)} patches", True, ""))
+        rows.append((", ".join(left[:6]) + (", ..." if len(left) > 6 else ""), False, ""))
+    if top.guides:
+        rows.append(
+            (f"guides: {', '.join(list(top.guides)[:6])}" + (", ..." if len(top.guides) > 6 else ""), False, "")
+        )
+    step = min(4.4, (PAGE_MM[1] - y - MARGIN_MM) / max(len(rows), 1))
+    for said, bold, colour in rows:
+        size = min(0.66 * step, LIST_MM / (LETTER * max(len(said), 1)), 2.9)
+        if colour:
+            yield _Words(x, y, "\u25a0", size * 1.3, colour=_darker(colour))
+        yield _Words(x + 4.5, y, said, size, bold)
+        y += step
+
+
+def _darker(colour: str) -> str:
+    return "#" + "".join(f"{round(int(colour[k : k + 2], 16) * 0.75):02x}" for k in (1, 3, 5))

@@ -1,0 +1,58 @@
+"""From a plan to the map of its top."""
+
+from __future__ import annotations
+
+from ..errors import OutputError
+from ..geometry import rings
+from ..model import Top
+from ..output.map_picture import MapZone, map_pdf, map_svg
+from ..output.png import png_of
+from ..plan import Plan
+from ..units import format_length
+from ..zones import chosen, make_zones
+from .top import read_top
+
+__all__ = ["MAP_PX", "map_file", "map_zones"]
+
+MAP_PX = 2000
+"""Width of a map as PNG: names of a top of some hundred patches read on a screen."""
+
+
+def map_zones(plan: Plan, top: Top) -> tuple[MapZone, ...]:
+    """Return the zones of a plan as the map shows them, in their order."""
+    made, _ = make_zones(top, plan.zones, chance=plan.chance)
+    names = [patch.name for patch in top.patches]
+    return tuple(
+        MapZone(
+            name=spec.name,
+            fill=_fills(plan, spec.name),
+            spaces=tuple(rings(zone.outline)[0] for zone in made if zone.name == spec.name),
+            patches=tuple(chosen(spec.patches, names, zone=spec.name, key="patches", what="patch")),
+        )
+        for spec in plan.zones
+    )
+
+
+def _fills(plan: Plan, zone: str) -> str:
+    kinds = [str(layer.get("kind", "?")) for stack in plan.fills.get(zone, {}).values() for layer in stack]
+    return ", ".join(dict.fromkeys(kinds))
+
+
+def map_file(plan: Plan, suffix: str) -> bytes:
+    """Return the map of a plan's top as ``.svg``, ``.png`` or ``.pdf``.
+
+    Raises
+    ------
+    OutputError
+        The suffix is none of these.
+    """
+    if suffix not in (".svg", ".png", ".pdf"):
+        raise OutputError(f"ends in {suffix or 'nothing'}; must end in .svg, .png or .pdf", key="--to")
+    top = read_top(plan)
+    zones = map_zones(plan, top)
+    size = " x ".join(format_length(v, plan.units, per_inch=16) for v in top.size)
+    title = f"{plan.title}, {size}, {len(top.patches)} patches"
+    if suffix == ".pdf":
+        return map_pdf(top, zones, title=title)
+    svg = map_svg(top, zones, title=title)
+    return svg.encode() if suffix == ".svg" else png_of(svg, MAP_PX)
