@@ -259,6 +259,7 @@ def plan_tables():
         "top.blocks.borders.": top_tables.BorderTable,
         "top.measured.": top_tables.MeasuredTable,
         "machine.": top_tables.MachineTable,
+        "fabrics.": top_tables.FabricTable,
         "batting.": top_tables.BattingTable,
         "batting.sample.": top_tables.SampleTable,
         "thread.": top_tables.ThreadTable,

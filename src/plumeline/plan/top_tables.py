@@ -14,6 +14,8 @@ __all__ = [
     "BattingTable",
     "BlocksTable",
     "BorderTable",
+    "Fabric",
+    "FabricTable",
     "MachineTable",
     "MeasuredTable",
     "PiecesTable",
@@ -209,6 +211,30 @@ class BattingTable(Table):
             "sample": None if self.sample is None else BattingSample(**self.sample.model_dump()),
         }
         return Batting(**{key: value for key, value in said.items() if value is not None})
+
+
+class FabricTable(Table):
+    """A fabric: its colour, or a picture of its print, ``width`` across on the cloth and repeated."""
+
+    colour: Colour | None = None
+    picture: Name | None = None
+    width_mm: Annotated[Mm, Field(ge=2.0, le=2000.0)] | None = None
+
+    @model_validator(mode="after")
+    def _one_look(self) -> Self:
+        if (self.colour is None) == (self.picture is None):
+            raise ValueError("must have either a colour or a picture")
+        if (self.picture is None) != (self.width_mm is None):
+            raise ValueError("must say the width of its picture on the cloth" if self.picture else "has no picture")
+        return self
+
+
+def _fabric(value: object) -> object:
+    return {"colour": value} if isinstance(value, str) else value
+
+
+Fabric = Annotated[FabricTable, BeforeValidator(_fabric)]
+"""``"#e9dfc8"``, or a table."""
 
 
 class ThreadTable(Table):
