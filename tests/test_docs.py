@@ -260,6 +260,8 @@ def plan_tables():
         "top.measured.": top_tables.MeasuredTable,
         "machine.": top_tables.MachineTable,
         "fabrics.": top_tables.FabricTable,
+        "prices.": top_tables.PricesTable,
+        "prices.fills.": top_tables.RateTable,
         "batting.": top_tables.BattingTable,
         "batting.sample.": top_tables.SampleTable,
         "thread.": top_tables.ThreadTable,

@@ -5,7 +5,15 @@ from __future__ import annotations
 from .editing import edit_plan, starter_plan
 from .fill_settings import CheckedFill, CheckedFills, check_fills, check_settings
 from .reading import Plan, parse_plan, read_plan
-from .top_tables import BlocksTable, BorderTable, MeasuredTable, PiecesTable, SashingTable, TopTable
+from .top_tables import (
+    BlocksTable,
+    BorderTable,
+    MeasuredTable,
+    PiecesTable,
+    PricesTable,
+    SashingTable,
+    TopTable,
+)
 
 __all__ = [
     "BlocksTable",
@@ -15,6 +23,7 @@ __all__ = [
     "MeasuredTable",
     "PiecesTable",
     "Plan",
+    "PricesTable",
     "SashingTable",
     "TopTable",
     "check_fills",

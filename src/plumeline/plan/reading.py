@@ -17,7 +17,7 @@ from ..specs import ZoneSpec, matching
 from ..units import MM_PER, Unit
 from .fields import Name, Table
 from .messages import list_of, settings_errors, unknown_key
-from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, ThreadTable, TopTable
+from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable
 
 __all__ = ["Plan", "RawFills", "parse_plan", "read_plan"]
@@ -67,6 +67,8 @@ class Plan:
         The option that `with_option` applied.
     fabrics : mapping of pattern to FabricTable
         Fabrics of patches by name, ``*`` for any letters.
+    prices : PricesTable or None
+        What she asks for her work.
     """
 
     file: str
@@ -83,6 +85,7 @@ class Plan:
     options: Mapping[str, Mapping[str, RawFills]]
     option: str | None = None
     fabrics: Mapping[str, FabricTable] = field(default_factory=dict)
+    prices: PricesTable | None = None
 
     @property
     def drawing(self) -> Path | None:
@@ -122,6 +125,7 @@ class _PlanTable(Table):
     batting: BattingTable = BattingTable()
     thread: Annotated[dict[Name, ThreadTable], Field(max_length=100)] = Field(default_factory=dict)
     fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
+    prices: PricesTable | None = None
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
     options: dict[Name, dict[Name, Any]] = Field(default_factory=dict)
 
@@ -224,6 +228,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         batting=table.batting.batting(),
         threads=threads,
         fabrics=table.fabrics,
+        prices=table.prices,
         zones=zones,
         fills=fills,
         options=_options(table.options, zones, file),
