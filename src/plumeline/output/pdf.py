@@ -1,137 +1,178 @@
-"""PDF pages at true size: the one place that writes them. Millimetres, y down from the top, fonts embedded."""
+"""PDF pages in millimetres, y down: the one place that knows the PDF library. Same calls, same bytes."""
 
 from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from typing import Any
+from functools import cache
+from pathlib import Path as FilePath
 
+import numpy as np
+import reportlab
 from reportlab.lib.colors import HexColor
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from ..drawing.raster import Pixels, png_bytes
 from ..model import FloatArray
 from ._names import ascii_text, visible
 
-__all__ = ["PT_MM", "PdfPages"]
+__all__ = ["PdfPages"]
 
-PT_MM = 72 / 25.4
-"""Points, the unit of the format, in a millimetre."""
+POINT_MM = 72 / 25.4
+"""PDF counts in points, 72 to the inch."""
 
-PLAIN, BOLD = "Vera", "VeraBd"
-"""Free fonts that come with the library; only the letters used go into the file."""
+PLAIN, BOLD = "Plain", "Bold"
+
+
+@cache
+def _fonts() -> bool:
+    """Register the fonts that come with the PDF library, so that every page carries the letters that it shows."""
+    folder = FilePath(reportlab.__file__).parent / "fonts"
+    for name, file in ((PLAIN, "Vera.ttf"), (BOLD, "VeraBd.ttf")):
+        pdfmetrics.registerFont(TTFont(name, str(folder / file)))
+    return True
+
+
+def _written(text: str) -> str:
+    """Return words in letters that the fonts have: the nearest plain ones for those that they lack."""
+    has = pdfmetrics.getFont(PLAIN).face.charToGlyph
+    return "".join(c if ord(c) in has else ascii_text(c) for c in visible(text))
 
 
 class PdfPages:
-    """A PDF file in the making: `page` begins one, the other calls draw on it, `data` gives the file.
+    """Pages drawn one after another; `finish` gives the file.
 
-    The same calls give the same bytes. Colours are ``#rrggbb``; widths, sizes and places are mm.
+    Parameters
+    ----------
+    title : str
+        Of the document.
 
-    Examples
-    --------
-    >>> pages = PdfPages("Two lines")
-    >>> pages.page(215.9, 279.4)
-    >>> pages.text(20, 20, "Print at 100 %", 4)
-    >>> pages.data()[:5]
-    b'%PDF-'
+    Notes
+    -----
+    Lengths are mm, x right and y down from the upper left corner of the page; colours are ``#rrggbb``.
     """
 
     def __init__(self, title: str) -> None:
-        for name in (PLAIN, BOLD):
-            if name not in pdfmetrics.getRegisteredFontNames():
-                pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
-        self._out = io.BytesIO()
-        self._canvas: Any = Canvas(self._out, invariant=1, pageCompression=1, initialFontName=PLAIN)
+        _fonts()
+        self._file = io.BytesIO()
+        self._canvas = Canvas(self._file, pageCompression=1, invariant=1, initialFontName=PLAIN)
         self._canvas.setTitle(visible(title))
+        self._canvas.setProducer("plumeline")
         self._canvas.setCreator("plumeline")
         self._height = 0.0
-        self._pages = 0
+        self._open = False
 
     def page(self, width_mm: float, height_mm: float) -> None:
-        """Begin a page of this size."""
-        if self._pages:
+        """Begin a page of a size."""
+        if self._open:
             self._canvas.showPage()
-        self._canvas.setPageSize((width_mm * PT_MM, height_mm * PT_MM))
-        # from here on the page's own unit is the millimetre, from its lower left corner
-        self._canvas.scale(PT_MM, PT_MM)
-        self._height = height_mm
-        self._pages += 1
-
-    def picture(self, pixels: Pixels, x: float, y: float, width_mm: float, height_mm: float) -> None:
-        """Draw pixels ``(rows, cols, 3)`` into a box, given by its upper left corner and size."""
-        # an image of its own for each call: the library remembers pictures by name
-        image = ImageReader(io.BytesIO(png_bytes(pixels)))
-        self._canvas.drawImage(image, x, self._height - y - height_mm, width_mm, height_mm)
+        self._canvas.setPageSize((width_mm * POINT_MM, height_mm * POINT_MM))
+        self._canvas.setLineCap(1)
+        self._canvas.setLineJoin(1)
+        self._height, self._open = height_mm, True
 
     def path(
         self,
         points: FloatArray,
         *,
         closed: bool = False,
-        stroke: str | None = "#222222",
         width_mm: float = 0.3,
+        colour: str | None = "#000000",
         fill: str | None = None,
-        dash: Sequence[float] = (),
+        dash_mm: Sequence[float] = (),
     ) -> None:
-        """Draw a path ``(n, 2)``; with one point or none nothing is drawn."""
-        if len(points) < 2:
-            return
-        pen = self._canvas
-        pen.saveState()
-        pen.setLineWidth(width_mm)
-        pen.setLineCap(1)
-        pen.setLineJoin(1)
-        pen.setDash(list(dash))
-        if stroke is not None:
-            pen.setStrokeColor(_colour(stroke))
-        if fill is not None:
-            pen.setFillColor(_colour(fill))
-        drawn = pen.beginPath()
-        (x, y), *rest = points.tolist()
-        drawn.moveTo(x, self._height - y)
-        for x, y in rest:
-            drawn.lineTo(x, self._height - y)
-        if closed:
-            drawn.close()
-        pen.drawPath(drawn, stroke=int(stroke is not None), fill=int(fill is not None))
-        pen.restoreState()
+        """Draw a polyline ``(n, 2)``; ``colour`` None draws no line, ``fill`` paints what a closed one holds."""
+        self.rings([points], closed=closed, width_mm=width_mm, colour=colour, fill=fill, dash_mm=dash_mm)
 
-    def text(
+    def rings(
+        self,
+        rings: Sequence[FloatArray],
+        *,
+        closed: bool = True,
+        width_mm: float = 0.3,
+        colour: str | None = "#000000",
+        fill: str | None = None,
+        dash_mm: Sequence[float] = (),
+    ) -> None:
+        """Draw polylines as one shape: what an even number of closed ones surround stays unpainted."""
+        pdf, drawn = self._canvas, self._canvas.beginPath()
+        for ring in rings:
+            at = self._points(ring)
+            drawn.moveTo(*at[0])
+            for x, y in at[1:]:
+                drawn.lineTo(x, y)
+            if closed:
+                drawn.close()
+        if colour is not None:
+            pdf.setStrokeColor(HexColor(colour))
+            pdf.setLineWidth(width_mm * POINT_MM)
+            pdf.setDash([d * POINT_MM for d in dash_mm])
+        if fill is not None:
+            pdf.setFillColor(HexColor(fill))
+        pdf.drawPath(drawn, stroke=int(colour is not None), fill=int(fill is not None), fillMode=0)
+
+    def dot(self, x: float, y: float, radius_mm: float, colour: str = "#000000") -> None:
+        """Draw a filled disc."""
+        self._canvas.setFillColor(HexColor(colour))
+        at = self._points(np.array([(x, y)]))[0]
+        self._canvas.circle(at[0], at[1], radius_mm * POINT_MM, stroke=0, fill=1)
+
+    def words(
         self,
         x: float,
         y: float,
-        words: str,
+        text: str,
         size_mm: float,
         *,
         bold: bool = False,
         anchor: str = "start",
         colour: str = "#222222",
     ) -> None:
-        """Write one line of words; ``y`` is its base line, ``anchor`` start, middle or end."""
-        pen = self._canvas
-        pen.setFont(BOLD if bold else PLAIN, size_mm)
-        pen.setFillColor(_colour(colour))
-        write = {"start": pen.drawString, "middle": pen.drawCentredString, "end": pen.drawRightString}[anchor]
-        write(x, self._height - y, self._known(words))
+        """Write one line of words on its base line; ``anchor`` is start, middle or end."""
+        self._canvas.setFillColor(HexColor(colour))
+        self._canvas.setFont(BOLD if bold else PLAIN, size_mm * POINT_MM)
+        put = {
+            "start": self._canvas.drawString,
+            "middle": self._canvas.drawCentredString,
+            "end": self._canvas.drawRightString,
+        }[anchor]
+        put(x * POINT_MM, (self._height - y) * POINT_MM, _written(text))
 
-    def text_width(self, words: str, size_mm: float, *, bold: bool = False) -> float:
+    def width_of(self, text: str, size_mm: float, *, bold: bool = False) -> float:
         """Return how wide a line of words is, mm."""
-        return float(pdfmetrics.stringWidth(self._known(words), BOLD if bold else PLAIN, size_mm))
+        return float(pdfmetrics.stringWidth(_written(text), BOLD if bold else PLAIN, size_mm))
 
-    def data(self) -> bytes:
-        """Return the file; nothing more can be drawn."""
+    def picture(self, png: bytes, x: float, y: float, width_mm: float, height_mm: float) -> None:
+        """Place a PNG with its upper left corner at a place."""
+        self._canvas.drawImage(
+            ImageReader(io.BytesIO(png)),
+            x * POINT_MM,
+            (self._height - y - height_mm) * POINT_MM,
+            width_mm * POINT_MM,
+            height_mm * POINT_MM,
+        )
+
+    def begin_window(self, x: float, y: float, width_mm: float, height_mm: float, shift: tuple[float, float]) -> None:
+        """Cut all that follows off outside a window, and move it by ``shift``; `end_window` ends this."""
+        pdf = self._canvas
+        pdf.saveState()
+        window = pdf.beginPath()
+        window.rect(x * POINT_MM, (self._height - y - height_mm) * POINT_MM, width_mm * POINT_MM, height_mm * POINT_MM)
+        pdf.clipPath(window, stroke=0, fill=0)
+        pdf.translate(shift[0] * POINT_MM, -shift[1] * POINT_MM)
+
+    def end_window(self) -> None:
+        """End the window."""
+        self._canvas.restoreState()
+
+    def finish(self) -> bytes:
+        """Return the file."""
+        self._canvas.showPage()
         self._canvas.save()
-        return self._out.getvalue()
+        return self._file.getvalue()
 
-    @staticmethod
-    def _known(words: str) -> str:
-        """Return words in letters that the font has: the nearest plain ones for those that it lacks."""
-        has = pdfmetrics.getFont(PLAIN).face.charToGlyph
-        return "".join(c if ord(c) in has else ascii_text(c) for c in visible(words))
-
-
-def _colour(text: str) -> Any:
-    return HexColor(text)
+    def _points(self, path: FloatArray) -> list[tuple[float, float]]:
+        turned = np.column_stack([path[:, 0], self._height - path[:, 1]]) * POINT_MM
+        return [(x, y) for x, y in np.round(turned, 4).tolist()]

@@ -119,10 +119,10 @@ def side_by_side_pdf(title: str, note: str, columns: Sequence[Column], *, units:
     pages = PdfPages(title)
     pages.page(width, height)
     for p in page.pictures:
-        pages.picture(p.pixels, p.x, p.y, p.width, p.height)
+        pages.picture(png_bytes(p.pixels), p.x, p.y, p.width, p.height)
     for w in page.words:
-        pages.text(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=INK)
-    return pages.data()
+        pages.words(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=INK)
+    return pages.finish()
 
 
 def side_by_side_png(title: str, note: str, columns: Sequence[Column], *, units: str) -> bytes:
