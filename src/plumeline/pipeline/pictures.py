@@ -133,14 +133,18 @@ def caption_of(report: Report) -> tuple[str, ...]:
     pieces = _some(totals.lines, "continuous line")
     if stops:
         pieces += f", {stops} of them only because a bobbin is empty"
-    bound = "no plan could do with fewer" if totals.lines - stops <= fewest else f"{fewest} at the fewest"
+    given = "these fills" + (" and reaches" if report.reaches else "")
+    if totals.lines - stops <= fewest:
+        bound = f"with {given} {'and this bobbin ' if stops else ''}none fewer are possible"
+    else:
+        bound = f"at the fewest {fewest} with {given}{', stops for the bobbin not counted' if stops else ''}"
     said = (
         f"{pieces} ({bound}).",
         _work(report),
     )
     reaches, done = len(report.reaches), report.done.zones
     more = (
-        (f"Sewn in {reaches} reaches: each has its own stitch file, and a sheet with the line numbers of that file.",)
+        (f"Sewn in {reaches} reaches: each has its own stitch file and sheet; line 2-1 is the first of reach 2.",)
         if reaches
         else ()
     )
