@@ -120,7 +120,7 @@ class Fabric:
     def height_mm(self) -> float:
         """How far its repeat is from top to bottom."""
         rows, cols = self.pixels.shape[:2]
-        return self.width_mm * float(rows / cols)
+        return float(self.width_mm * rows / cols)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

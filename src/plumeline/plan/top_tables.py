@@ -16,6 +16,7 @@ __all__ = [
     "BorderTable",
     "Fabric",
     "FabricTable",
+    "KnownTable",
     "MachineTable",
     "MeasuredTable",
     "PiecesTable",
@@ -112,10 +113,23 @@ class MeasuredTable(Table):
     diagonals_mm: Annotated[tuple[Side, ...], Field(max_length=20)] = ()
 
 
+class KnownTable(Table):
+    """One length that she knows: between two points, in the drawing's own units."""
+
+    from_: tuple[Number, Number]
+    to: tuple[Number, Number]
+    length_mm: Side
+
+
 class TopTable(Table):
     """What the top is: a drawing, a table of blocks, or one measured block."""
 
     drawing: Name | None = None
+    read: Literal["painted", "lines"] = "painted"
+    page: Count | None = None
+    width_mm: Side | None = None
+    height_mm: Side | None = None
+    known: KnownTable | None = None
     blocks: BlocksTable | None = None
     measured: MeasuredTable | None = None
     close_gaps_mm: Annotated[Mm, Field(ge=0.0, le=25.4)] = 0.79375
@@ -130,7 +144,16 @@ class TopTable(Table):
                 f"says {' and '.join(given) or 'nothing'} of where the patches come from; "
                 "must have exactly one of drawing, blocks, measured"
             )
+        sizes = [name for name in ("width", "height", "known") if getattr(self, SIZES[name]) is not None]
+        if len(sizes) > 1:
+            raise ValueError(f"says {' and '.join(sizes)}; one of them gives the drawing its size")
+        if self.drawing is None and (sizes or self.page or self.read != "painted"):
+            raise ValueError("says read, page, width, height or known, which are only for a drawing")
         return self
+
+
+SIZES = {"width": "width_mm", "height": "height_mm", "known": "known"}
+"""The keys that give a drawing its size, and their fields."""
 
 
 def _yards(value: float | None) -> float | None:

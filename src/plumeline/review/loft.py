@@ -211,7 +211,7 @@ def _pulls(cuts: _Cuts, shape: tuple[int, int]) -> tuple[Grid, Grid, Grid]:
     """
     near = np.ones(shape, dtype=np.float32), np.ones(shape, dtype=np.float32)
     near[0][:, 1:], near[1][:, :-1] = np.maximum(cuts.after, 1), np.maximum(cuts.before, 1)
-    share = (2 / (1 / near[0] + 1 / near[1])).astype(np.float32)
+    share: Grid = (2 / (1 / near[0] + 1 / near[1])).astype(np.float32)
     before, after = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
     before[:, 1:], after[:, :-1] = cuts.after == 0, cuts.before == 0
     near[0][:, 0] = near[1][:, -1] = 0  # nothing pulls from off the grid
