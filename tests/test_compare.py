@@ -210,6 +210,17 @@ def test_png_of_one_zone_and_nothing_is_written_over(folder, capsys):
     assert "must end in .png or .pdf" in capsys.readouterr().err
 
 
+def test_a_fabric_s_picture_is_never_written_over(tmp_path, capsys):
+    Image.new("RGB", (8, 8), (90, 120, 60)).save(tmp_path / "dots.png")
+    (tmp_path / "two.toml").write_text(PLAN + '[fabrics]\n"left-*" = { picture = "dots.png", width = 1 }\n')
+    before = (tmp_path / "dots.png").read_bytes()
+    with pytest.raises(SystemExit) as leave:
+        main(["compare", str(tmp_path / "two.toml"), "--to", str(tmp_path / "dots.png"), "--force"])
+    assert leave.value.code == 2
+    assert "dots.png" in capsys.readouterr().err
+    assert (tmp_path / "dots.png").read_bytes() == before
+
+
 def test_what_sets_ideas_apart(folder):
     plan = read_plan(folder / "two.toml")
     stitched = [(name, plumeline.stitch(plan, option=name)) for name in ("close", "net")]

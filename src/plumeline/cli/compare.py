@@ -12,6 +12,7 @@ from .. import quilt as job
 from ..errors import InputError, OutputError
 from ..output import check_targets, write_files
 from ..pipeline.compare import AS_IT_STANDS, compared, options_to_compare, side_by_side
+from ..plan import files_read
 from ._shared import WIDE, progress, workers
 
 __all__ = ["command"]
@@ -29,7 +30,8 @@ def command(plan: Path, options: tuple[str, ...], zones: tuple[str, ...], target
         raise OutputError("must end in .png or .pdf", file=str(target), key="--to")
     read = job.read_plan(plan)
     chosen = options_to_compare(read, options)
-    check_targets(target.parent, [target.name], force=force)
+    keep = files_read(read)
+    check_targets(target.parent, [target.name], force=force, keep=keep)
     quilts = []
     for option in chosen:
         with progress(quiet=False) as tell:
@@ -44,7 +46,7 @@ def command(plan: Path, options: tuple[str, ...], zones: tuple[str, ...], target
         quilts.append((option or AS_IT_STANDS, quilt))
     ideas = compared(quilts)
     data = side_by_side(ideas, pdf=target.suffix.lower() == ".pdf", zones=zones)
-    write_files(target.parent, {target.name: data}, force=force)
+    write_files(target.parent, {target.name: data}, force=force, keep=keep)
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("")
     for idea in ideas:
