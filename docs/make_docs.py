@@ -53,6 +53,10 @@ EXAMPLES = {
         "plumeline stitch my-top.toml --to stitched",
         'plumeline stitch my-top.toml --to again --option rulers --zone "big star" --formats svg,dxf',
     ],
+    "compare": [
+        "plumeline compare my-top.toml --to ideas.pdf",
+        'plumeline compare my-top.toml --option rulers --option feathers --zone "big star" --to star.png',
+    ],
     "fill": [
         "plumeline fill feather --square 14 --to try.png",
         "plumeline fill channel --sides '14,14 1/8,13 7/8,14' --diagonals '19 3/4,19 7/8' --to try.svg"

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
+import pyembroidery as pe
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumeline.cli import main
 from plumeline.errors import StitchError
+from plumeline.lines import stop_for_bobbins
 from plumeline.model import Line, Machine, NeedlePoints, Span, as_path
-from plumeline.output import find_writer
+from plumeline.output import find_writer, summary_of
+from plumeline.output.path_picture import line_numbers
 from plumeline.stitches import continue_from, stitch_lines
 from sheets import POINTS, points_of, two_zones
 
@@ -153,3 +158,64 @@ def test_a_drawing_can_not_be_continued(tmp_path, capsys):
     (tmp_path / "a.csv").write_bytes(find_writer("csv").write(POINTS["two zones"], ""))
     assert run("continue", tmp_path / "a.csv", "--line", 1, "--to", tmp_path / "b.svg") == 2
     assert NeedlePoints.KINDS.index("tie") == TIE
+
+
+LONG = as_path([(0.0, 0.0), (400.0, 0.0)])
+
+
+def stopped_for_the_bobbin(**more):
+    """One line of 400 mm, cut twice where the bobbin runs out: three lines, and no move between them."""
+    line = Line(LONG, (Span(0, 1, "stitch", 0),))
+    lines, _ = stop_for_bobbins([line], 180.0)
+    assert len(lines) == 3
+    return lines, stitch_lines(lines, Machine(**more), zone_of_stroke=(0,), names=("a",))
+
+
+@pytest.mark.parametrize("form", ["dst", "exp", "csv"])
+@pytest.mark.parametrize(
+    "machine", [{}, {"trimmer": True}, {"ties": "back"}, {"ties": "bury"}, {"trimmer": True, "ties": "bury"}], ids=str
+)
+def test_a_planned_stop_is_found_again_in_the_file(form, machine):
+    """The file's lines are the picture's: each begins and ends where that one does."""
+    lines, points = stopped_for_the_bobbin(**machine)
+    writer = find_writer(form)
+    read = writer.read(writer.write(points, "", origin=(0.0, 0.0)))
+    assert summary_of(read, form).lines == 3
+    for number, line in enumerate(lines, 1):
+        mine = holes(read, number)
+        assert np.allclose(mine[0], line.path[0], atol=0.06)
+        assert np.allclose(mine[-1], line.path[-1], atol=0.06)
+    rest = continue_from(read, 3, back_mm=0.0)
+    again = writer.read(writer.write(rest, "", origin=(0.0, 0.0)))
+    assert np.allclose(holes(again)[0], lines[2].path[0], atol=0.06)
+    assert np.array_equal(holes(again)[-12:], holes(read)[-12:])
+
+
+def test_another_reader_finds_the_stop_command(tmp_path):
+    """The stitch-file library, which knows nothing of lines: a stop (in DST: a colour change) before lines 2 and 3."""
+    lines, points = stopped_for_the_bobbin(trimmer=True)
+    for form, wanted in (("dst", {pe.COLOR_CHANGE, pe.STOP}), ("exp", {pe.COLOR_CHANGE, pe.STOP})):
+        file = tmp_path / f"x.{form}"
+        file.write_bytes(find_writer(form).write(points, "x", origin=(0.0, 0.0)))
+        found = [s[:2] for s in pe.read(str(file)).stitches if s[2] & 0xFF in wanted]
+        assert len(found) == 2
+        for at, line in zip(found, lines[1:]):
+            assert np.allclose(np.array(at) / 10, line.path[0], atol=0.06)
+
+
+def test_the_picture_s_numbers_are_those_of_the_file(tmp_path, capsys):
+    lines, points = stopped_for_the_bobbin()
+    assert line_numbers(lines) == ["1", "2", "3"]
+    assert line_numbers([replace(line, reach=1 + (k > 0)) for k, line in enumerate(lines)]) == ["1-1", "2-1", "2-2"]
+    (tmp_path / "x.dst").write_bytes(find_writer("dst").write(points, "x", origin=(0.0, 0.0)))
+    for number in ("3", "2-3"):
+        with pytest.raises(SystemExit) as leave:
+            main(["continue", str(tmp_path / "x.dst"), "--line", number, "--to", str(tmp_path / f"r{number}.dst")])
+        assert leave.value.code == 0
+        start = lines[2].path[0]
+        assert f"beginning {start[0]:.1f} mm right and {start[1]:.1f} mm down" in capsys.readouterr().out
+    for number in ("0", "-1", "three", "2-", "1-2-3"):
+        with pytest.raises(SystemExit) as leave:
+            main(["continue", str(tmp_path / "x.dst"), "--line", number, "--to", str(tmp_path / "no.dst")])
+        assert leave.value.code == 2
+        assert "must be a line's number on the path picture" in capsys.readouterr().err

@@ -23,6 +23,7 @@ COMMANDS = {
     "set": "change a plan by key, comments kept",
     "check": "read everything, change nothing, say what was found",
     "stitch": "the main job: from a plan to stitch files",
+    "compare": "put ideas side by side, as cloth and in figures",
     "fill": "try one fill on one shape",
     "fills": "list the fills and their settings",
     "continue": "after a thread break: write the rest of a stitch file",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
+from typing import Any
 
 import click
 import numpy as np
@@ -16,10 +18,24 @@ from ._shared import LENGTH, PATH, units_option
 __all__ = ["command"]
 
 
+class _LineNumber(click.ParamType[int]):
+    name = "line"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        found = re.fullmatch(r"(?:[1-9]\d{0,3}-)?([1-9]\d{0,6})", str(value).strip())
+        if not found:
+            self.fail(f"is {value!r}; must be a line's number on the path picture, such as 3, or 2-3 in reach 2")
+        return int(found[1])
+
+
+LINE = _LineNumber()
+"""A line by its number on the picture: ``3``, or ``2-3`` for line 3 of reach 2, the third of that reach's file."""
+
+
 @click.command("continue")
 @click.argument("file", type=PATH)
 @units_option
-@click.option("--line", type=int, required=True, help="The line that broke, counted from 1 within the file.")
+@click.option("--line", type=LINE, required=True, help="The line that broke, by its number on the path picture.")
 @click.option(
     "--stitch", type=int, default=None, help="The stitch of that line at which it broke. [default: its start]"
 )

@@ -61,7 +61,7 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
         for option, t in totals.items():
             hours, minutes = divmod(round(t.minutes), 60)
             click.echo(
-                f"  {option:<10} {t.lines:>3} lines (fewest possible {t.fewest_lines_possible}), "
+                f"  {option:<10} {t.lines:>3} lines ({t.fewest_lines_possible} at the fewest, with these fills), "
                 f"{hours} h {minutes:02d} min, {t.stitches:>7,} stitches, {t.sewn_mm / 914.4:,.0f} yd sewn"
             )
         for option, notes in seen.items():

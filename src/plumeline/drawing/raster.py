@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -66,7 +67,10 @@ def pixels_of(data: bytes, *, name: str, clear: bool = False) -> Pixels:
         As `read_picture` raises it.
     """
     try:
-        with Image.open(io.BytesIO(data), formats=("PNG", "JPEG")) as image:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is lower, and says more
+            opened = Image.open(io.BytesIO(data), formats=("PNG", "JPEG"))
+        with opened as image:
             if image.width * image.height > MOST_PIXELS:
                 raise DrawingError(
                     f"has {image.width} x {image.height} pixels; must have at most {MOST_PIXELS:,}",

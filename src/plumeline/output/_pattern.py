@@ -122,8 +122,14 @@ def release(data: bytes, wanted: Records, read: Callable[[bytes], Records], suff
 
 
 def needle_points_of(records: Records) -> NeedlePoints:
-    """Return records as needle points: mm from the file's origin, y down, a new line after each move."""
-    ends_line = (records.kind == JUMP) | (records.kind == TRIM)
+    """Return records as needle points: mm from the file's origin, y down, a new line after each move or planned stop.
+
+    After a planned stop the next line begins in the very hole where the last one ended: a stop, then a stitch of no
+    length. A stop to pull the bobbin thread up, in the first hole of a line, is followed by a stitch somewhere else.
+    """
+    again = (records.kind[1:] == STITCH) & (records.xy[1:] == records.xy[:-1]).all(axis=1)
+    planned = (records.kind == STOP) & np.append(again, False)
+    ends_line = (records.kind == JUMP) | (records.kind == TRIM) | planned
     kind = np.append(records.kind, np.uint8(END))
     xy = np.vstack([records.xy, records.xy[-1:] if len(records.xy) else np.zeros((1, 2), np.int64)]) / UNITS_PER_MM
     needle = records.kind == STITCH

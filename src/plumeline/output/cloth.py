@@ -141,10 +141,13 @@ def _print(pixels: Pixels, width_mm: float, height_mm: float, ident: str, step_m
     """Return a fabric's picture as a pattern of its true size, in no more pixels than are seen."""
     rows, cols = pixels.shape[:2]
     wide, high = (max(1, min(n, math.ceil(mm / step_mm))) for n, mm in ((cols, width_mm), (rows, height_mm)))
-    data = base64.b64encode(png_bytes(resized(pixels, wide, high))).decode()
-    size = f'width="{width_mm:.4f}" height="{height_mm:.4f}"'
+    # a pixel more on every side, as the next repeat begins: no line shows where two of them meet
+    tile = np.pad(resized(pixels, wide, high), ((1, 1), (1, 1), (0, 0)), mode="wrap")
+    data = base64.b64encode(png_bytes(tile)).decode()
+    x, y = width_mm / wide, height_mm / high
     return (
-        f'<defs><pattern id="{ident}" patternUnits="userSpaceOnUse" {size}><image {size} '
+        f'<defs><pattern id="{ident}" patternUnits="userSpaceOnUse" width="{width_mm:.4f}" height="{height_mm:.4f}">'
+        f'<image x="{-x:.4f}" y="{-y:.4f}" width="{width_mm + 2 * x:.4f}" height="{height_mm + 2 * y:.4f}" '
         f'preserveAspectRatio="none" xlink:href="data:image/png;base64,{data}"/></pattern></defs>'
     )
 

@@ -6,6 +6,7 @@ own colour and dash, and below it a key that draws them just so.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -19,7 +20,7 @@ from ._colours import ASIDE, LINES, REST, START, STOP
 from ._frame import FONT, INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
 from ._names import visible
 
-__all__ = ["Window", "path_svg"]
+__all__ = ["Window", "line_numbers", "path_svg"]
 
 THREAD_MM = 0.4
 """Thickness of a quilting thread as it lies (about 40 wt)."""
@@ -81,7 +82,7 @@ def path_svg(
     Parameters
     ----------
     top, lines
-        What lies below and what is stitched, in sewing order; a line's number is its place in it, from 1.
+        What lies below and what is stitched, in sewing order; for the numbers of lines see `line_numbers`.
     title, caption : str, sequence of str
         Heading and lines of plain words below the picture.
     window : Window, optional
@@ -110,7 +111,7 @@ def path_svg(
         f'<path d="{"".join(a for _, line in shown for a in _arrows(line, view))}" fill="{LINES["stitch"]}"/>',
         *_rests(rests, view),
         "</g>",
-        *_badges(shown, view),
+        *_badges(shown, line_numbers(lines), view),
         *tape(view),
         *said,
         *key,
@@ -120,6 +121,21 @@ def path_svg(
         f'viewBox="{short(left)} {short(upper)} {short(width)} {short(height)}">\n'
         f"<title>{escape(visible(title))}</title>\n" + "\n".join(body) + "\n</svg>\n"
     )
+
+
+def line_numbers(lines: Sequence[Line]) -> list[str]:
+    """Return what each line is called: its place in sewing order from 1, as it is counted in the stitch file.
+
+    Each reach has a file of its own, so there it is the reach's number and the line's in it: ``2-1``.
+    """
+    if len({line.reach for line in lines}) < 2:
+        return [str(k) for k, _ in enumerate(lines, 1)]
+    count: Counter[int] = Counter()
+    out = []
+    for line in lines:
+        count[line.reach] += 1
+        out.append(f"{line.reach}-{count[line.reach]}")
+    return out
 
 
 def _clip(lines: Sequence[Line], view: Window) -> list[tuple[int, Line]]:
@@ -226,14 +242,14 @@ def _arrows(line: Line, view: Window) -> list[str]:
 # --- starts and stops ----------------------------------------------------------------------------------------------
 
 
-def _badges(shown: Sequence[tuple[int, Line]], view: Window) -> list[str]:
+def _badges(shown: Sequence[tuple[int, Line]], names: Sequence[str], view: Window) -> list[str]:
     """Return a mark on each start and stop and a badge beside it; no badge covers another, or any mark.
 
     A badge that finds no free place within reach is left out; its mark stays.
     """
     u = view.unit
     ends = [
-        (at, word, number)
+        (at, word, names[number - 1])
         for number, line in shown
         for at, word in ((line.path[0], "start"), (line.path[-1], "stop"))
         if _seen(at[None], view)

@@ -16,7 +16,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from ..model import FloatArray
-from ._names import visible
+from ._names import ascii_text, visible
 
 __all__ = ["PdfPages"]
 
@@ -33,6 +33,12 @@ def _fonts() -> bool:
     for name, file in ((PLAIN, "Vera.ttf"), (BOLD, "VeraBd.ttf")):
         pdfmetrics.registerFont(TTFont(name, str(folder / file)))
     return True
+
+
+def _written(text: str) -> str:
+    """Return words in letters that the fonts have: the nearest plain ones for those that they lack."""
+    has = pdfmetrics.getFont(PLAIN).face.charToGlyph
+    return "".join(c if ord(c) in has else ascii_text(c) for c in visible(text))
 
 
 class PdfPages:
@@ -132,11 +138,11 @@ class PdfPages:
             "middle": self._canvas.drawCentredString,
             "end": self._canvas.drawRightString,
         }[anchor]
-        put(x * POINT_MM, (self._height - y) * POINT_MM, visible(text))
+        put(x * POINT_MM, (self._height - y) * POINT_MM, _written(text))
 
     def width_of(self, text: str, size_mm: float, *, bold: bool = False) -> float:
         """Return how wide a line of words is, mm."""
-        return float(pdfmetrics.stringWidth(visible(text), BOLD if bold else PLAIN, size_mm))
+        return float(pdfmetrics.stringWidth(_written(text), BOLD if bold else PLAIN, size_mm))
 
     def picture(self, png: bytes, x: float, y: float, width_mm: float, height_mm: float) -> None:
         """Place a PNG with its upper left corner at a place."""

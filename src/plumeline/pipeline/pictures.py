@@ -18,7 +18,15 @@ from .cloth import pixels_on, relief_of_quilt, sewn_before
 if TYPE_CHECKING:
     from .result import Quilt, Report
 
-__all__ = ["caption_of", "cloth_picture", "path_picture", "pictures_of", "rests_of", "zone_of_stroke"]
+__all__ = [
+    "caption_of",
+    "cloth_picture",
+    "path_picture",
+    "pictures_of",
+    "rests_of",
+    "spoken",
+    "zone_of_stroke",
+]
 
 PATH_PX = 1400
 """Width of the path picture: sharp on a screen, small in a mail."""
@@ -125,14 +133,18 @@ def caption_of(report: Report) -> tuple[str, ...]:
     pieces = _some(totals.lines, "continuous line")
     if stops:
         pieces += f", {stops} of them only because a bobbin is empty"
-    bound = "no plan could do with fewer" if totals.lines - stops <= fewest else f"{fewest} at the fewest"
+    given = "these fills" + (" and reaches" if report.reaches else "")
+    if totals.lines - stops <= fewest:
+        bound = f"with {given} {'and this bobbin ' if stops else ''}none fewer are possible"
+    else:
+        bound = f"at the fewest {fewest} with {given}{', stops for the bobbin not counted' if stops else ''}"
     said = (
         f"{pieces} ({bound}).",
         _work(report),
     )
     reaches, done = len(report.reaches), report.done.zones
     more = (
-        (f"Sewn in {reaches} reaches: each has its own stitch file, and a sheet with the line numbers of that file.",)
+        (f"Sewn in {reaches} reaches: each has its own stitch file and sheet; line 2-1 is the first of reach 2.",)
         if reaches
         else ()
     )
@@ -143,7 +155,7 @@ def caption_of(report: Report) -> tuple[str, ...]:
 def _work(report: Report) -> str:
     totals = report.totals
     return (
-        f"About {_spoken(totals.minutes)} at the machine, {totals.stitches:,} stitches, "
+        f"About {spoken(totals.minutes)} at the machine, {totals.stitches:,} stitches, "
         f"{totals.needle_thread_m / 0.9144:,.0f} yards of thread on top"
         + ("." if totals.bobbins is None else f", {_some(totals.bobbins, 'bobbin')}.")
     )
@@ -153,7 +165,8 @@ def _some(count: int, what: str) -> str:
     return f"{count:,} {what}{'s' if count != 1 else ''}"
 
 
-def _spoken(minutes: float) -> str:
+def spoken(minutes: float) -> str:
+    """Return a time in hours and minutes, as it is said."""
     hours, rest = divmod(round(minutes), 60)
     words = [_some(n, unit) for n, unit in ((hours, "hour"), (rest, "minute")) if n]
     return " ".join(words) or "a minute"

@@ -2,18 +2,80 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
-from ..errors import ZoneError
-from ..model import Top
+from ..drawing.raster import read_picture, resized
+from ..errors import DrawingError, PlanError, ZoneError, nearest
+from ..model import Fabric, Patch, Top
 from ..plan import Plan
+from ..plan.messages import list_of
+from ..specs import matching
 from ..top import BlockTable, Border, Known, Pieces, SaidSize, Sashing, from_blocks, from_drawing, from_measures
 
 __all__ = ["read_top"]
 
 
+MOST_PRINT_PX = 1500
+"""Longer side of a fabric's picture as it is kept: more than any cloth picture shows of it."""
+
+
 def read_top(plan: Plan) -> Top:
-    """Return the top that a plan names: its drawing, its table of blocks, or its measured block."""
+    """Return the top that a plan names, its patches in the plan's fabrics.
+
+    Raises
+    ------
+    InputError
+        The drawing, a table or a fabric can't be used.
+    """
+    top = _top(plan)
+    return replace(top, patches=_in_fabrics(top.patches, plan)) if plan.fabrics else top
+
+
+def _in_fabrics(patches: Sequence[Patch], plan: Plan) -> tuple[Patch, ...]:
+    """Return patches in their fabrics: a patch's own name goes before a pattern, a longer pattern before a shorter."""
+    names = [patch.name for patch in patches]
+    chosen: dict[str, str] = {}
+    for pattern in sorted(plan.fabrics, key=lambda p: ("*" not in p, len(p))):
+        found = matching(pattern, names)
+        if not found:
+            near = nearest(pattern, names)
+            raise PlanError(
+                f"is the name of no patch; there are {list_of(names)}",
+                file=plan.file,
+                key=f"fabrics.{pattern}",
+                what_to_do=f"Did you mean {near!r}?" if near else None,
+            )
+        chosen |= dict.fromkeys(found, pattern)
+    looks = {pattern: _look(plan, pattern) for pattern in plan.fabrics}
+    plain: tuple[str | None, Fabric | None] = (None, None)
+    out = []
+    for patch in patches:
+        colour, fabric = looks[chosen[patch.name]] if patch.name in chosen else plain
+        out.append(patch if colour is None else replace(patch, colour=colour, fabric=fabric))
+    return tuple(out)
+
+
+def _look(plan: Plan, pattern: str) -> tuple[str | None, Fabric | None]:
+    """Return a fabric's colour (the mean of its picture) and its print."""
+    said = plan.fabrics[pattern]
+    if said.picture is None or said.width_mm is None:
+        return said.colour, None
+    try:
+        pixels = read_picture(plan.folder / said.picture)
+    except DrawingError as error:
+        raise error.at(file=plan.file, key=f"fabrics.{pattern}.picture") from None
+    share = MOST_PRINT_PX / max(pixels.shape)
+    if share < 1:
+        rows, cols = (max(1, round(share * n)) for n in pixels.shape[:2])
+        pixels = resized(pixels, cols, rows)
+    mean = pixels.reshape(-1, 3).mean(axis=0)
+    return "#" + "".join(f"{round(v):02x}" for v in mean), Fabric(pixels, said.width_mm)
+
+
+def _top(plan: Plan) -> Top:
     said, pressed_open = plan.top, plan.top.pressed == "open"
     if plan.drawing is not None:
         known = None if said.known is None else Known(said.known.from_, said.known.to, said.known.length_mm)

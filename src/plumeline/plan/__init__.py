@@ -6,7 +6,15 @@ from .editing import edit_plan, starter_plan
 from .fill_settings import CheckedFill, CheckedFills, check_fills, check_settings
 from .reading import Plan, parse_plan, read_plan
 from .reads import files_read
-from .top_tables import BlocksTable, BorderTable, MeasuredTable, PiecesTable, SashingTable, TopTable
+from .top_tables import (
+    BlocksTable,
+    BorderTable,
+    MeasuredTable,
+    PiecesTable,
+    PricesTable,
+    SashingTable,
+    TopTable,
+)
 
 __all__ = [
     "BlocksTable",
@@ -16,6 +24,7 @@ __all__ = [
     "MeasuredTable",
     "PiecesTable",
     "Plan",
+    "PricesTable",
     "SashingTable",
     "TopTable",
     "check_fills",

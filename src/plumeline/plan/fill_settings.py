@@ -56,6 +56,9 @@ def check_fills(plan: Plan, models: Mapping[str, type[BaseModel]]) -> CheckedFil
     PlanError
         A kind is not in ``models``, or a setting can't be used.
     """
+    for kind in plan.prices.fills if plan.prices else ():
+        if kind not in models and kind != "*":
+            raise unknown_key(f"prices.fills.{kind}", [*models, "*"], file=plan.file)
     for option, zones in plan.options.items():
         for zone, fills in zones.items():
             _checked(plan, zone, fills, models, f'options.{option}."{zone}"')

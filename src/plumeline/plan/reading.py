@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Annotated, Any, TypeAlias
 
@@ -18,7 +18,7 @@ from ..specs import ZoneSpec, matching
 from ..units import MM_PER, Unit
 from .fields import Name, Table
 from .messages import list_of, settings_errors, unknown_key
-from .top_tables import BattingTable, MachineTable, ThreadTable, TopTable
+from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable
 
 __all__ = ["Plan", "RawFills", "parse_plan", "read_plan"]
@@ -66,6 +66,10 @@ class Plan:
         What each option replaces.
     option : str or None
         The option that `with_option` applied.
+    fabrics : mapping of pattern to FabricTable
+        Fabrics of patches by name, ``*`` for any letters.
+    prices : PricesTable or None
+        What she asks for her work.
     texts : tuple of str
         Every text in the plan, sorted: what may be the name of a file (see `files_read`).
     """
@@ -83,6 +87,8 @@ class Plan:
     fills: Mapping[str, RawFills]
     options: Mapping[str, Mapping[str, RawFills]]
     option: str | None = None
+    fabrics: Mapping[str, FabricTable] = field(default_factory=dict)
+    prices: PricesTable | None = None
     texts: tuple[str, ...] = ()
 
     @property
@@ -122,6 +128,8 @@ class _PlanTable(Table):
     machine: MachineTable = MachineTable()
     batting: BattingTable = BattingTable()
     thread: Annotated[dict[Name, ThreadTable], Field(max_length=100)] = Field(default_factory=dict)
+    fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
+    prices: PricesTable | None = None
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
     options: dict[Name, dict[Name, Any]] = Field(default_factory=dict)
 
@@ -226,7 +234,10 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
     except ValidationError as error:
         raise _in_zone(settings_errors(error, _PlanTable, raw, units=units, file=file)[0], raw) from None
     if table.top.drawing is not None:
-        _stays_inside(table.top.drawing, folder, file)
+        _stays_inside(table.top.drawing, folder, file, "top.drawing")
+    for pattern, fabric in table.fabrics.items():
+        if fabric.picture is not None:
+            _stays_inside(fabric.picture, folder, file, f"fabrics.{pattern}.picture")
     threads = {name: thread.thread(name) for name, thread in table.thread.items()}
     threads.setdefault("main", Thread())
     zones = tuple(zone.spec() for zone in table.zone)
@@ -242,6 +253,8 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         machine=table.machine.machine(),
         batting=table.batting.batting(),
         threads=threads,
+        fabrics=table.fabrics,
+        prices=table.prices,
         zones=zones,
         fills=fills,
         options=_options(table.options, zones, file),
@@ -263,7 +276,7 @@ def _in_zone(error: PlanError, raw: Mapping[str, Any]) -> InputError:
     return error
 
 
-def _stays_inside(drawing: str, folder: Path, file: str) -> None:
+def _stays_inside(drawing: str, folder: Path, file: str, key: str) -> None:
     windows = PureWindowsPath(drawing)
     parts = {*PurePosixPath(drawing).parts, *windows.parts}
     outside = ".." in parts or PurePosixPath(drawing).is_absolute() or bool(windows.drive or windows.root)
@@ -271,8 +284,8 @@ def _stays_inside(drawing: str, folder: Path, file: str) -> None:
         raise PlanError(
             f"is '{drawing}'; must stay within the plan's folder",
             file=file,
-            key="top.drawing",
-            what_to_do="Put the drawing itself beside the plan.",
+            key=key,
+            what_to_do="Put the file itself beside the plan.",
         )
 
 

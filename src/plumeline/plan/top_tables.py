@@ -14,10 +14,14 @@ __all__ = [
     "BattingTable",
     "BlocksTable",
     "BorderTable",
+    "Fabric",
+    "FabricTable",
     "KnownTable",
     "MachineTable",
     "MeasuredTable",
     "PiecesTable",
+    "PricesTable",
+    "RateTable",
     "SampleTable",
     "SashingTable",
     "ThreadTable",
@@ -232,6 +236,57 @@ class BattingTable(Table):
             "sample": None if self.sample is None else BattingSample(**self.sample.model_dump()),
         }
         return Batting(**{key: value for key, value in said.items() if value is not None})
+
+
+class FabricTable(Table):
+    """A fabric: its colour, or a picture of its print, ``width`` across on the cloth and repeated."""
+
+    colour: Colour | None = None
+    picture: Name | None = None
+    width_mm: Annotated[Mm, Field(ge=2.0, le=2000.0)] | None = None
+
+    @model_validator(mode="after")
+    def _one_look(self) -> Self:
+        if (self.colour is None) == (self.picture is None):
+            raise ValueError("must have either a colour or a picture")
+        if (self.picture is None) != (self.width_mm is None):
+            raise ValueError("must say the width of its picture on the cloth" if self.picture else "has no picture")
+        return self
+
+
+class RateTable(Table):
+    """What quilting of one kind costs: an amount per square inch of its space, or per hour at the machine."""
+
+    per_square_inch: Annotated[Number, Field(ge=0.0, le=1e6)] | None = None
+    per_hour: Annotated[Number, Field(ge=0.0, le=1e6)] | None = None
+
+    @model_validator(mode="after")
+    def _one_unit(self) -> Self:
+        if (self.per_square_inch is None) == (self.per_hour is None):
+            raise ValueError("must say either per_square_inch or per_hour")
+        return self
+
+
+def _rate(value: object) -> object:
+    if isinstance(value, (int, float)):
+        raise ValueError(f"is {value}, without a unit; must be a table such as {{ per_square_inch = {value} }}")
+    return value
+
+
+class PricesTable(Table):
+    """What she asks for her work: a rate for each kind of fill (``*``: all others), and the least for any quilt."""
+
+    currency: Annotated[str, Field(strict=True, min_length=1, max_length=6)] = "$"
+    minimum: Annotated[Number, Field(ge=0.0, le=1e9)] = 0.0
+    fills: Annotated[dict[Name, Annotated[RateTable, BeforeValidator(_rate)]], Field(min_length=1, max_length=100)]
+
+
+def _fabric(value: object) -> object:
+    return {"colour": value} if isinstance(value, str) else value
+
+
+Fabric = Annotated[FabricTable, BeforeValidator(_fabric)]
+"""``"#e9dfc8"``, or a table."""
 
 
 class ThreadTable(Table):

@@ -26,8 +26,8 @@ KINDS: dict[BattingKind, tuple[float, float]] = {
 }
 """Loft and range of each kind of batting, mm: common practice, no source; her own sample square tells better."""
 
-CELLS = 2_700_000
-"""Most cells of one field: a top of 64 in at 1 mm. More cost time and memory, fewer blur lines close together."""
+CELLS = 1_600_000
+"""Most cells for the figures of a top: 50 in square at 1 mm. More cost time and memory, fewer blur close lines."""
 
 STEP_MM = 1.0
 """Side of a cell for the figures of a whole top."""

@@ -70,18 +70,16 @@ def continue_from(points: NeedlePoints, line: int, *, stitch: int | None = None,
     # the first hole is no stitch: stitch k ends in hole k
     start = int(np.searchsorted(s, s[stitch or 0] - back_mm + SAME_MM, side="right")) - 1
     if start < 1:
-        first = _move_before(points, mine[0])
-        return _rows(points, np.arange(first, len(points.kind)))
+        rest = np.arange(mine[0], len(points.kind))
+        if mine[0] and points.kind[mine[0] - 1] == JUMP:
+            return _rows(points, np.concatenate([mine[:1] - 1, rest]))
+        return _headed(points, rest, int(mine[0]), [JUMP], np.zeros((0, 2)))  # after a planned stop there is no move
     tie, resume = _tie(path[start:], *_tied(path))
     head = [JUMP, STITCH]
     if mine[0] + 1 < len(points.kind) and points.kind[mine[0] + 1] == STOP:
         head.append(STOP)
     rest = np.arange(mine[start + resume], len(points.kind))
     return _headed(points, rest, int(mine[start]), head, tie)
-
-
-def _move_before(points: NeedlePoints, row: int) -> int:
-    return row - 1 if row and points.kind[row - 1] == JUMP else row
 
 
 def _tied(path: FloatArray) -> tuple[int, bool]:

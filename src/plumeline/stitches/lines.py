@@ -163,6 +163,9 @@ class _Ends:
         return cls(number, start, end, tied[number], drops.first[number], drops.first[number + 1] - 1)
 
 
+UNMOVED_MM = 0.1
+"""A move shorter than the step of a stitch file may be lost in it."""
+
 # The order within a line is the place on the axis; rows that share a place are told apart by small steps.
 _NUDGE = 1e-7
 _AFTER = 10.0
@@ -251,13 +254,21 @@ def _bodies(lines: Sequence[Line], axis: Axis, tied: FloatArray) -> tuple[list[P
 
 
 def _pauses(ends: _Ends, lines: Sequence[Line], machine: Machine, batting: Batting) -> _Rows:
-    """Return a stop at the end of each line before another thread, or before the bobbin would run out."""
+    """Return a stop at the end of each line before another thread, before the bobbin would run out, or with no move.
+
+    Without a move nothing but that stop says in a stitch file that a line ends and the next one begins.
+    """
     need = thread_mm(
         ends.end - ends.start, ends.last - ends.first, machine, thickness_mm=batting.thickness_mm, lines=1
     )[1]
     threads = [lines[i].thread for i in ends.line]
     other = [k for k in range(1, len(threads)) if threads[k] != threads[k - 1]]
-    stops = np.array(sorted({*bobbin_changes(need, machine.bobbin_mm), *other}), dtype=np.intp) - 1
+    unmoved = [
+        k
+        for k in range(1, len(threads))
+        if np.abs(lines[ends.line[k]].path[0] - lines[ends.line[k - 1]].path[-1]).max() < UNMOVED_MM
+    ]
+    stops = np.array(sorted({*bobbin_changes(need, machine.bobbin_mm), *other, *unmoved}), dtype=np.intp) - 1
     at = ends.end[stops]
     return _rows(ends.line[stops], at + 2 * _AFTER, at, STOP)
 
