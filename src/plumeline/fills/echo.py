@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -44,6 +44,18 @@ class EchoSettings(SpacedSettings):
         "where there is one",
     )
     corners: Literal["round", "sharp"] = Field("round", description="inner corners of the echoes rounded or sharp")
+
+    rounds: ClassVar[bool] = True
+
+    def within_enclosed(self) -> Self:
+        """Return these settings for echoes inwards from the edge."""
+        return self.model_copy(update={"of": "edge"})
+
+    @property
+    def room_mm(self) -> float:
+        """All echoes of a count; without one, the first."""
+        gaps, count = self.spacing_mm, self.count or 1
+        return sum(gaps[:count]) + max(count - len(gaps), 0) * gaps[-1]
 
 
 def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
