@@ -9,10 +9,11 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
-from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, space_about, subtract
+from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, rings, space_about, subtract
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from .kit.echoes import Curve, chains_of, curves_at
 from .kit.limits import check_amount
+from .kit.linked import linked
 from .kit.parallel import Gaps
 from .kit.registry import Fill, too_small
 from .kit.settings import SpacedSettings, number
@@ -82,7 +83,10 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
             [piece] if of == "edge" else space_about(zone.left_open, zone.region, float(depths[-1] + gaps[-1]))
         ):
             levels = curves_at(space, piece, depths, gaps, sharp=settings.corners == "sharp")
-            strokes += _strokes(levels, piece, gaps, near)
+            drawn = _strokes(levels, piece, gaps, near)
+            if of == "edge" and len(drawn) > 1:
+                drawn = _linked(levels, piece, gaps, zone.enter) or drawn
+            strokes += drawn
             if settings.count is not None:
                 (beyond,) = levels_of(space, [float(depths[-1] + TAIL * gaps[-1])], room_mm=float(gaps[-1]))
                 taken += subtract(piece, beyond)
@@ -134,6 +138,17 @@ def _strokes(levels: list[list[Curve]], piece: Polygon, gaps: FloatArray, near: 
     for chain in chains_of(levels):
         drawn += _wound(chain, piece, float(gaps[-1]), near, [s.path for s in (*arcs, *drawn)])
     return [*drawn, *arcs]
+
+
+def _linked(
+    levels: list[list[Curve]], piece: Polygon, gaps: FloatArray, enter: tuple[float, float] | None
+) -> list[Stroke] | None:
+    """Return echoes inwards from the edge as few lines: where rings part, each is let into the one it runs beside."""
+    rows = [curve.path for level in levels[1:] for curve in level if curve.ring]
+    if not rows or any(curve.arcs for level in levels[1:] for curve in level):
+        return None
+    lines = linked(rows, float(gaps[-1]), rings(piece), rounded=True, enter=enter)
+    return None if lines is None else [Stroke(path, closed=closed) for path, closed in lines]
 
 
 def _wound(
