@@ -11,7 +11,7 @@ import shapely
 from plumeline import geometry as g
 from plumeline.fills import find_fill
 from plumeline.model import Machine, Way, as_path
-from shapes import IN, NAMED, random_regions, rectangle, regular, star, zone
+from shapes import DEGENERATE, IN, NAMED, random_regions, rectangle, regular, star, zone
 
 ECHO = find_fill("echo")
 BLOCK = rectangle(12, 12)
@@ -227,10 +227,11 @@ def test_random_zones(seed):
         assert not z.left_open or inner <= len(z.left_open) + 1
 
 
-def test_rings_that_part_inwards_are_said():
-    filled = echo(zone(NAMED["two holes"]))
-    assert len(filled.strokes) > 1
-    (said,) = filled.findings
-    assert said.code == "echo-in-parts"
-    assert f"{len(filled.strokes)} lines" in said.text
+def test_rings_that_part_inwards_are_one_line_or_said():
+    assert len(echo(zone(NAMED["two holes"])).strokes) == 1
+    # echoes with a count in a space nearly pinched off: nothing runs beside the far side
+    filled = echo(zone(DEGENERATE["neck"]))
+    assert (len(filled.strokes) > 1) == ("echo-in-parts" in {f.code for f in filled.findings})
+    for said in filled.findings:
+        assert f"{len(filled.strokes)} lines" in said.text
     assert echo(zone(BLOCK)).findings == ()

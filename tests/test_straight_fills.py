@@ -563,4 +563,5 @@ def test_rows_beside_a_sharp_notch_do_not_shoot_out_across_the_rows_of_other_edg
 
 @pytest.mark.parametrize("name", NAMED)
 def test_rings_of_ordinary_spaces_are_not_called_bald(name):
-    assert "bald-spot" not in {f.code for f in stacked("rings", zone(NAMED[name])).findings}
+    # the tips of the skinny triangle and the star get a note: no row goes into them
+    assert "warning" not in {f.severity for f in stacked("rings", zone(NAMED[name])).findings if f.code == "bald-spot"}

@@ -253,6 +253,7 @@ class Stroke:
 class Filled:
     """What a fill returns: strokes, the region it used up, fences it set itself, findings.
 
+    ``enclosed``: parts of what it used up that it leaves to the fills after it.
     ``bare_mm2``: what of the zone lies farther from every line than its fills promise; measured once all of them
     have drawn, so a single fill leaves it at 0.
     """
@@ -261,6 +262,7 @@ class Filled:
     taken: tuple[Polygon, ...] = ()
     fences: tuple[Fence, ...] = ()
     findings: tuple[Finding, ...] = ()
+    enclosed: tuple[Polygon, ...] = ()
     bare_mm2: float = 0.0
 
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
-from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, space_about, subtract
+from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, rings, space_about, subtract
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from .kit.echoes import Curve, chains_of, curves_at
 from .kit.limits import check_amount
+from .kit.linked import linked
 from .kit.parallel import Gaps
 from .kit.registry import Fill, too_small
 from .kit.settings import SpacedSettings, number
@@ -45,6 +46,18 @@ class EchoSettings(SpacedSettings):
     )
     corners: Literal["round", "sharp"] = Field("round", description="inner corners of the echoes rounded or sharp")
 
+    rounds: ClassVar[bool] = True
+
+    def within_enclosed(self) -> Self:
+        """Return these settings for echoes inwards from the edge."""
+        return self.model_copy(update={"of": "edge"})
+
+    @property
+    def room_mm(self) -> float:
+        """All echoes of a count; without one, the first."""
+        gaps, count = self.spacing_mm, self.count or 1
+        return sum(gaps[:count]) + max(count - len(gaps), 0) * gaps[-1]
+
 
 def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
     """Draw echoes in each piece of a zone between its fences; nothing is left to chance.
@@ -70,7 +83,10 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
             [piece] if of == "edge" else space_about(zone.left_open, zone.region, float(depths[-1] + gaps[-1]))
         ):
             levels = curves_at(space, piece, depths, gaps, sharp=settings.corners == "sharp")
-            strokes += _strokes(levels, piece, gaps, near)
+            drawn = _strokes(levels, piece, gaps, near)
+            if of == "edge" and len(drawn) > 1:
+                drawn = _linked(levels, piece, gaps, zone.enter) or drawn
+            strokes += drawn
             if settings.count is not None:
                 (beyond,) = levels_of(space, [float(depths[-1] + TAIL * gaps[-1])], room_mm=float(gaps[-1]))
                 taken += subtract(piece, beyond)
@@ -122,6 +138,17 @@ def _strokes(levels: list[list[Curve]], piece: Polygon, gaps: FloatArray, near: 
     for chain in chains_of(levels):
         drawn += _wound(chain, piece, float(gaps[-1]), near, [s.path for s in (*arcs, *drawn)])
     return [*drawn, *arcs]
+
+
+def _linked(
+    levels: list[list[Curve]], piece: Polygon, gaps: FloatArray, enter: tuple[float, float] | None
+) -> list[Stroke] | None:
+    """Return echoes inwards from the edge as few lines: where rings part, each is let into the one it runs beside."""
+    rows = [curve.path for level in levels[1:] for curve in level if curve.ring]
+    if not rows or any(curve.arcs for level in levels[1:] for curve in level):
+        return None
+    lines = linked(rows, float(gaps[-1]), rings(piece), rounded=True, enter=enter)
+    return None if lines is None else [Stroke(path, closed=closed) for path, closed in lines]
 
 
 def _wound(

@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 import numpy as np
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, PrivateAttr
 from shapely import Polygon
 
 from ..copier import copier_percent, copier_steps
 from ..geometry import (
     Patchwork,
+    close_ring,
     convex_outline,
     cornered,
     densify,
+    dilate,
+    enclosed,
+    erode,
     inscribed_circle,
     intersect,
     largest_scale,
+    line_of,
     middle_of,
     near_passes,
     nearest_shift,
@@ -29,6 +33,7 @@ from ..geometry import (
     pieces,
     rings,
     silhouette,
+    subtract,
 )
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ..units import format_length
@@ -46,13 +51,25 @@ INSIDE_MM = 0.02
 """A fitted motif may touch the edge; rounding may not carry it over by more."""
 
 EVEN = 0.01
-"""Turns and places that make a motif larger by less than this part are no better than the first."""
+"""Turns that make a motif larger by less than this part are no better than the first."""
+
+OFF_CENTRE = 0.15
+"""A place off the middle of the space must make the motif larger by more than this part: the eye sees the middle."""
 
 BEND_PARTS = 100
 """Straight stretches are divided into parts of the size over this before a frame is stretched."""
 
+MOST_ROOM = 0.45
+"""What follows gets at most this part of the way to the middle: else little is left of the motif."""
+
 NOTCH = 1 / 24
 """Notches of a silhouette narrower than a twelfth of the motif are no space for a background."""
+
+WIDE_MM = 50.8
+"""Parts that a motif encloses are its petals, and stand up best unstitched, unless they are wider than this: 2 in."""
+
+LEAST_MARGIN_MM = 1.0
+"""What goes into an enclosed part keeps at least so far from the motif's lines."""
 
 CIRCLE = np.column_stack([np.cos(np.arange(180) * math.tau / 180), np.sin(np.arange(180) * math.tau / 180)])
 """A round shape for `largest_scale`, corners on the circle: 1/7,000 too small at most."""
@@ -77,7 +94,8 @@ class MotifSettings(ArtSettings):
     fit: Fit | Annotated[Percent, Field(le=100.0)] = Field(
         90.0,
         description="inscribed-circle or inscribed-square: the largest that goes into the space; outline: stretched "
-        "to its corners; a percent: of the largest size that goes in",
+        "to its corners; a percent: of the largest size that goes in; left out: 90, and less where fills that follow "
+        "need room",
     )
     enlarge: Percent | None = Field(
         None, description="percent of the size it is drawn at, as a copier is set; goes before fit"
@@ -87,6 +105,27 @@ class MotifSettings(ArtSettings):
     )
     margin_mm: Mm = length(3.175, most=200.0, description="kept free round it for the fills that follow")
     closest_mm: Mm = length(3.175, description="warn when two strands pass nearer than this")
+
+    inside: Literal["open", "echo", "background"] = Field(
+        "open",
+        description="what goes into parts it encloses that are over 2 in across: nothing, the echoes that follow and "
+        "what follows them, or only the background that follows",
+    )
+    _room_mm: float = PrivateAttr(default=0.0)
+    _followed: bool = PrivateAttr(default=False)
+
+    @property
+    def inside_mode(self) -> Literal["open", "echo", "background"]:
+        """What goes into the wide parts that it encloses."""
+        return self.inside
+
+    def leaving(self, room_mm: float) -> Self:
+        """Return the settings of a motif that leaves room for what follows, where its size is left to us."""
+        found = self.model_copy()
+        found._followed = room_mm > 0
+        if self.enlarge is None and "fit" not in self.model_fields_set:
+            found._room_mm = room_mm
+        return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,6 +148,7 @@ def draw(zone: Zone, settings: MotifSettings, *, rng: np.random.Generator, toler
     art = settings.artwork
     strokes: list[Stroke] = []
     taken: list[Polygon] = []
+    wide: list[Polygon] = []
     findings: list[Finding] = []
     for piece in pieces(zone):
         laid = _laid(zone, piece, art, settings)
@@ -117,12 +157,29 @@ def draw(zone: Zone, settings: MotifSettings, *, rng: np.random.Generator, toler
         motif = laid.motif
         strokes += [Stroke(path, closed=closed) for path, closed in zip(motif.paths, motif.closed)]
         taken += _taken(piece, motif, settings.margin_mm)
+        wide += _wide_parts(motif, settings.margin_mm, piece)
         findings += [*laid.findings, *_too_close(zone, motif, settings)]
     if not strokes:
         return too_small(
             zone, "motif", f"{settings.art} would be smaller than 1/2 in here", "Join the space with its neighbour."
         )
-    return Filled(tuple(strokes), tuple(taken), findings=tuple(dict.fromkeys(findings)))
+    if wide and settings._followed and settings.inside == "open":
+        findings.append(_open_inside(zone, settings, wide))
+    return Filled(tuple(strokes), tuple(taken), findings=tuple(dict.fromkeys(findings)), enclosed=tuple(wide))
+
+
+def _wide_parts(motif: Motif, margin: float, piece: Polygon) -> list[Polygon]:
+    """Return the parts that a motif encloses, less a margin, that hold a circle of `WIDE_MM`; a border has none."""
+    if motif.kind == "border":
+        return []
+    lines = [close_ring(path, closed) for path, closed in zip(motif.paths, motif.closed)]
+    clear = [part for face in enclosed(lines) for part in subtract(face, [g for p in lines for g in _strip(p, margin)])]
+    parts = [p for part in clear for p in intersect(part, piece)]
+    return [part for part in parts if 2 * inscribed_circle(part)[1] >= WIDE_MM]
+
+
+def _strip(path: FloatArray, margin: float) -> list[Polygon]:
+    return dilate(line_of(path), max(margin, LEAST_MARGIN_MM))
 
 
 def _taken(piece: Polygon, motif: Motif, margin: float) -> list[Polygon]:
@@ -165,11 +222,19 @@ def _fitted(zone: Zone, piece: Polygon, art: Artwork, settings: MotifSettings) -
         notes += (_too_large(zone, settings, wanted, size),) if wanted > size * (1 + EVEN) else ()
         size = min(wanted, size)
     elif isinstance(fit, float):
-        size *= fit / 100.0
+        size = min(size * fit / 100.0, _size_with_room(piece, art, settings))
     if size < SMALLEST_MM:
         return None
     motif = fitted(piece, art, "art" if isinstance(fit, float) else fit, turn_deg=settings.turn_deg, size_mm=size)
     return _Laid(motif, (*notes, *_sized(zone, settings, art, size)))
+
+
+def _size_with_room(piece: Polygon, art: Artwork, settings: MotifSettings) -> float:
+    """Return the largest size that leaves the room wanted by the fills that follow; infinite when none is."""
+    if settings._room_mm == 0.0:
+        return math.inf
+    room = min(settings.margin_mm + settings._room_mm, MOST_ROOM * inscribed_circle(piece)[1])
+    return max(fitted(core, art, turn_deg=settings.turn_deg).size_mm for core in erode(piece, room))
 
 
 def fitted(
@@ -191,15 +256,17 @@ def fitted(
 
     Notes
     -----
-    It stands in the middle of the region or of its largest circle, whichever makes it larger.
+    It stands in the middle of the region, or of its largest circle where that makes it larger by `OFF_CENTRE`.
     """
     motif = motif_at(art)
     best, place = 0.0, (0.0, np.zeros(2))
     centres = [np.array(at) for at in dict.fromkeys((middle_of(piece)[0], inscribed_circle(piece)[0]))]
-    for turn, centre in itertools.product(_turns(piece, motif, turn_deg), centres):
-        scale = largest_scale(_shape(motif, fit) @ _turned(turn), piece, centre)
-        if scale > best * (1 + EVEN):
-            best, place = scale, (turn, centre)
+    for k, centre in enumerate(centres):
+        least = best * (1 + OFF_CENTRE if k else 1)
+        for turn in _turns(piece, motif, turn_deg):
+            scale = largest_scale(_shape(motif, fit) @ _turned(turn), piece, centre)
+            if scale > max(least, best * (1 + EVEN)):
+                best, place = scale, (turn, centre)
     if best == 0.0:
         return motif.moved(np.zeros((2, 2)), centres[0])
     turn, centre = place
@@ -304,6 +371,13 @@ def _no_outline(zone: Zone, settings: MotifSettings) -> Finding:
     text = f"{settings.art}: the space has other corners than the motif, so it is fitted at 90 % instead of stretched"
     what = "Choose a motif with as many corners as the space, or another fit."
     return Finding("motif-not-stretched", "note", zone.label, text, what)
+
+
+def _open_inside(zone: Zone, settings: MotifSettings, wide: list[Polygon]) -> Finding:
+    across = max(2 * inscribed_circle(part)[1] for part in wide)
+    text = f"{settings.art}: the widest part inside it is {format_length(across)} across and stays open"
+    what = 'Say inside = "background" or "echo" for what follows to fill it, or make the motif smaller.'
+    return Finding("motif-open", "note", zone.label, text, what)
 
 
 def _too_large(zone: Zone, settings: MotifSettings, wanted: float, most: float) -> Finding:

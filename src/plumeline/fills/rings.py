@@ -12,7 +12,8 @@ from shapely import Polygon
 from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from .kit.limits import check_amount
-from .kit.nest import chains_of, nested_rings, rows_to_middle
+from .kit.linked import linked
+from .kit.nest import chains_of, every_ring, nested_rings, rows_to_middle
 from .kit.parallel import LEAST_GAP_MM, Gaps, offsets_across, stretched
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, number
@@ -121,7 +122,12 @@ def _rows_to_middle(zone: Zone, piece: Polygon, settings: RingsSettings) -> tupl
     gaps = settings.spacing_mm
     _, radius = inscribed_circle(piece)
     depths, stretch = rows_to_middle(radius, gaps, settings.rows, ridges(piece, radius, least_mm=2.0 * sum(gaps)))
-    chains = chains_of(nested_rings(piece, depths), stretch * max(gaps), enter=zone.enter)
+    nested = nested_rings(piece, depths)
+    chains = chains_of(nested, stretch * max(gaps), enter=zone.enter)
+    if len(chains) > 1 and len(gaps) == 1:
+        lines = linked(every_ring(nested), stretch * gaps[0], rings(piece), rounded=False, enter=zone.enter)
+        if lines is not None and len(lines) < len(chains):
+            return [[(path, closed, "stitch")] for path, closed in lines], stretch
     edge = np.vstack(rings(piece))
     return [_stepped(chain, _beside(edge, chain[0][0], STEP_OUT * stretch * max(gaps))) for chain in chains], stretch
 

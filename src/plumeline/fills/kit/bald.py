@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from shapely import Polygon
 
 from ...geometry import Bare, bare_part, close_ring
-from ...model import Finding, Severity, Stroke, Zone
+from ...model import Finding, Stroke, Zone
 from ...units import format_length
 from .settings import FillSettings
 
@@ -77,5 +77,5 @@ def _finding(zone: Zone, bare: Bare, fill: str, settings: FillSettings, gap_mm: 
         f"{format_length(bare.centre[0])} from the left and {format_length(bare.centre[1])} from the top"
     )
     what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER
-    severity: Severity = "warning" if bare.area_mm2 >= WARNED * SQ_IN_MM2 else "note"
-    return Finding("bald-spot", severity, zone.label, text, what)
+    much = bare.area_mm2 >= WARNED * SQ_IN_MM2
+    return Finding("bald-spot", "warning" if much else "note", zone.label, text, what)

@@ -26,7 +26,7 @@ from ...model import FloatArray, Path, as_path
 
 __all__ = ["HAIR", "Curve", "chains_of", "curves_at", "on_edge"]
 
-SHORTEST = 0.6
+SHORTEST = 1.0
 """Arcs shorter than this part of the gap are crumbs in the corners of a zone."""
 
 HAIR = 0.25

@@ -24,7 +24,7 @@ from ...model import FloatArray, Path, as_path
 from .limits import nearest_count
 from .parallel import LEAST_GAP_MM
 
-__all__ = ["Ring", "chains_of", "nested_rings", "rows_to_middle"]
+__all__ = ["Ring", "chains_of", "every_ring", "nested_rings", "rows_to_middle"]
 
 SHALLOWEST = 0.75
 """A zone whose inscribed radius is under this part of the spacing takes no row."""
@@ -116,6 +116,16 @@ def nested_rings(piece: Polygon, depths: FloatArray) -> list[Ring]:
             level.append((region, here))
         above = level
     return roots
+
+
+def every_ring(roots: list[Ring]) -> list[Path]:
+    """Return the paths of all rings that grew out of some, each once, those of one depth together."""
+    seen: dict[int, Path] = {}
+    level = roots
+    while level:
+        seen.update((id(ring), ring.path) for ring in level if id(ring) not in seen)
+        level = [inner for ring in level for inner in ring.next if id(inner) not in seen]
+    return list(seen.values())
 
 
 def _link(here: list[Ring], parents: list[list[Ring]], roots: list[Ring]) -> None:

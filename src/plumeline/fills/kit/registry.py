@@ -163,6 +163,7 @@ def merged(a: Filled, b: Filled) -> Filled:
         taken=(*a.taken, *b.taken),
         fences=(*a.fences, *b.fences),
         findings=(*a.findings, *b.findings),
+        enclosed=(*a.enclosed, *b.enclosed),
     )
 
 
@@ -210,4 +211,5 @@ def _placed(filled: Filled, zone: Zone, fill: str) -> Filled:
         taken=tuple(region_to_page(r, frame) for r in filled.taken),
         fences=tuple(Fence(path_to_page(f.path, frame), f.soft_mm) for f in filled.fences),
         findings=filled.findings,
+        enclosed=tuple(region_to_page(r, frame) for r in filled.enclosed),
     )

@@ -13,7 +13,7 @@ Bare numbers and strings without a unit take the unit in the validation context
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, ClassVar, Protocol, Self
+from typing import Annotated, Any, ClassVar, Literal, Protocol, Self
 
 from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationInfo
 
@@ -75,6 +75,18 @@ class FillSettings(BaseModel):
     fills_space: ClassVar[bool] = True
     """Whether the fill is to fill its space, so that a bare part is worth a word; an outline or a ditch is not."""
 
+    rounds: ClassVar[bool] = False
+    """Whether the fill goes round what was stitched before it, as echoes do, and leaves the rest to a background."""
+
+    @property
+    def inside_mode(self) -> Literal["open", "echo", "background"]:
+        """What goes into the wide parts that this fill encloses."""
+        return "open"
+
+    def within_enclosed(self) -> Self:
+        """Return these settings for a part that a motif encloses."""
+        return self
+
     @property
     def waits(self) -> bool:
         """Whether another zone must be filled before this one, because it is to match it."""
@@ -85,6 +97,15 @@ class FillSettings(BaseModel):
         """The distance of lines that the space can count on; None: no more than the batting needs."""
         spacing = getattr(self, "spacing_mm", None)
         return max(spacing) if isinstance(spacing, tuple) else spacing
+
+    @property
+    def room_mm(self) -> float:
+        """How much room this fill wants round what was stitched before it: its first line lies so far off."""
+        return self.promise_mm or 0.0
+
+    def leaving(self, room_mm: float) -> Self:
+        """Return these settings for a fill that leaves so much room round it for those that follow."""
+        return self
 
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with every name looked up; without names, these settings themselves."""

@@ -52,6 +52,9 @@ PLACE_MM = 2.0
 FROM_ENDS = (0.2, 0.8)
 """Where a stretch of edge is entered and left, as parts of it: its very ends are sharp tips."""
 
+ENCLOSED = 10_000
+"""Number of the first part that a motif encloses, apart from those of the pieces about it: each has its own chance."""
+
 MEET_MM = 0.25
 """Strokes nearer than this meet: the joining takes their ends for one place."""
 
@@ -96,7 +99,9 @@ def fill_zone(
     """
     pieces, filled = [zone if len(layers) == 1 else replace(zone, leave=None)], Filled()
     used: list[tuple[Polygon, ...]] = []
-    for place, layer in enumerate(layers):
+    enclosed: list[Polygon] = []
+    inside = "open"
+    for place, layer in enumerate(_with_room(layers)):
         done = [
             _drawn(layer, piece, partial(random_for, zone.chance, place, i), tolerance_mm)
             for i, piece in enumerate(pieces)
@@ -105,6 +110,13 @@ def fill_zone(
             step = _step(filled.strokes, one.strokes, piece)
             filled = merged(filled, one)
             filled = replace(filled, strokes=(*filled.strokes, *step))
+        if enclosed and (inside == "echo" or not layer.settings.rounds):
+            filled, enclosed = _inside(
+                zone, filled, layer, enclosed, partial(random_for, zone.chance, place), tolerance_mm
+            )
+        if layer.settings.inside_mode != "open":
+            inside = layer.settings.inside_mode
+            enclosed = [part for one in done for part in one.enclosed]
         taken = tuple(region for one in done for region in one.taken)
         used.append(taken)
         if place + 1 < len(layers):
@@ -114,6 +126,55 @@ def fill_zone(
     gap_mm = GAP_MM if widest_gap_mm is None else widest_gap_mm
     bare_mm2, said = bare_of(zone, _promises(zone, layers, used), filled.strokes, gap_mm)
     return replace(filled, bare_mm2=bare_mm2, findings=(*filled.findings, *said))
+
+
+def _inside(
+    zone: Zone,
+    filled: Filled,
+    layer: Layer,
+    parts: Sequence[Polygon],
+    rng: Callable[[int], np.random.Generator],
+    tolerance_mm: float,
+) -> tuple[Filled, list[Polygon]]:
+    """Return what is stitched with a layer in the parts that a motif encloses, and what that leaves of them.
+
+    Each is entered and left beside the motif, over two steps: the motif's line goes in, round, and on.
+    """
+    left: list[Polygon] = []
+    inner = replace(layer, settings=layer.settings.within_enclosed())
+    for k, part in enumerate(parts):
+        shell = rings(part)[0]
+        enter = shell[int(np.argmin(np.round(shell[:, 1], 3)))]
+        space = replace(zone, region=part, enter=_point(enter), leave=_point(enter))
+        one = _drawn(inner, space, partial(rng, ENCLOSED + k), tolerance_mm)
+        steps = [
+            step
+            for stroke in one.strokes
+            if not stroke.closed and stroke.role == "stitch"
+            for end in (0, -1)
+            for step in _step_from(stroke, end, filled.strokes, zone)
+        ]
+        filled = merged(filled, one)
+        filled = replace(filled, strokes=(*filled.strokes, *steps))
+        left += [p for region in subtract(part, one.taken) for p in _parted(region)] if one.taken else []
+    return filled, [p for p in left if 2 * inscribed_circle(p)[1] >= LEFTOVER_MM]
+
+
+def _step_from(stroke: Stroke, end: int, before: Sequence[Stroke], zone: Zone) -> list[Stroke]:
+    at = stroke.path[end]
+    which, feet = NearPaths([close_ring(s.path, s.closed) for s in before]).nearest(at[None], STEP_MM)
+    if not len(which) or np.hypot(*(feet[0] - at)) <= MEET_MM:
+        return []
+    path = as_path([feet[0], at])
+    if fence_crossings([path], zone.fences):
+        return []
+    return [replace(stroke, path=path, closed=False, role="step", chain=None, atomic=False)]
+
+
+def _with_room(layers: Sequence[Layer]) -> list[Layer]:
+    """Return the layers, each told how much room those after it want: a motif is then no larger than leaves it."""
+    wanted = [sum(after.settings.room_mm for after in layers[k + 1 :]) for k in range(len(layers))]
+    return [replace(layer, settings=layer.settings.leaving(room)) for layer, room in zip(layers, wanted)]
 
 
 def _promises(zone: Zone, layers: Sequence[Layer], used: Sequence[tuple[Polygon, ...]]) -> list[Promise]:
