@@ -68,8 +68,14 @@ def colour_hex(text: str) -> str | None:
 def parse_rules(text: str) -> dict[str, dict[str, str]]:
     """Return the simple rules of a style sheet: one class, element or id a selector. Others are passed over."""
     rules: dict[str, dict[str, str]] = {}
-    plain = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
-    for selectors, body in re.findall(r"([^{}]+)\{([^{}]*)\}", plain):
+    # by splitting, not by searching: a search for pairs starts anew at every letter of a long sheet without any
+    first, *rest = text.split("/*")
+    plain = first + "".join(part.partition("*/")[2] for part in rest)
+    for rule in plain.split("}")[:-1]:
+        selectors, brace, body = rule.rpartition("{")
+        if not brace:
+            continue
+        selectors = selectors.rpartition("{")[2]
         for selector in selectors.split(","):
             if re.fullmatch(r"[.#]?[\w-]+", selector.strip()):
                 rules.setdefault(selector.strip(), {}).update(_declarations(body))

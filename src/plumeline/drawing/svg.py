@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 from xml.etree.ElementTree import ParseError
 
 import numpy as np
@@ -21,6 +21,7 @@ from defusedxml.ElementTree import iterparse
 from ..errors import DrawingError
 from ..geometry import dedupe, inside_ring, signed_area
 from ..model import Finding, FloatArray, Path, as_path
+from ..opening import check_plain_file
 from ..units import format_length
 from .path_data import flatten_path_data
 from .shapes import Art, Drawing, OpenLine, Shape
@@ -45,8 +46,15 @@ MOST_BYTES = 50_000_000
 MOST_ELEMENTS = 50_000
 MOST_POINTS = 2_000_000
 MOST_NESTED = 100
+MOST_PAIRS = 100_000
 MOST_MM = 1e6
 """Limits that no quilt comes near; beyond them a file is a mistake or an attack."""
+
+PIECE_BYTES = 8_000_000
+"""What is read of a file at a time."""
+
+SAMPLE = 500
+"""Points of a ring that say whether it lies inside another."""
 
 _CONTAINERS = ("g", "a", "switch")
 _DRAWN = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
@@ -253,15 +261,29 @@ def _rectangle(element: Element, x: float, y: float, w: float, h: float) -> str:
     return "".join(steps) + "Z"
 
 
+class _LargePieces:
+    """A file read in large pieces, whatever is asked for.
+
+    The parser begins a tag anew with every piece, so that one path of many megabytes in small pieces takes minutes.
+    """
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+
+    def read(self, _size: int = -1) -> bytes:
+        return self._stream.read(PIECE_BYTES)
+
+
 def _root_of(path: FilePath) -> Element:
     file = path.name
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise DrawingError(f"is larger than {MOST_BYTES // 1_000_000} MB", file=file, what_to_do="Simplify it.")
+        check_plain_file(
+            path, DrawingError, most=MOST_BYTES, missing="Check the drawing's name, and the folder it lies in."
+        )
         depth, count = 0, 0
         root: Element | None = None
         with path.open("rb") as stream:
-            for event, element in iterparse(stream, events=("start", "end"), forbid_entities=True):
+            for event, element in iterparse(_LargePieces(stream), events=("start", "end"), forbid_entities=True):
                 depth += 1 if event == "start" else -1
                 count += event == "start"
                 root = element if root is None else root
@@ -274,14 +296,10 @@ def _root_of(path: FilePath) -> Element:
             file=file,
             what_to_do="Save it again as plain SVG.",
         ) from error
-    except (ParseError, ValueError) as error:
+    except (ParseError, ValueError, LookupError) as error:  # LookupError: an encoding that nobody knows
         if isinstance(error, DrawingError):
             raise
         raise DrawingError(f"is no readable SVG ({error})", file=file, what_to_do="Save it as plain SVG.") from error
-    except FileNotFoundError as error:
-        raise DrawingError(
-            "is not there", file=str(path), what_to_do="Check the drawing's name, and the folder it lies in."
-        ) from error
     except OSError as error:
         raise DrawingError(f"can't be opened ({error.strerror})", file=str(path)) from error
     if root is None or _tag(root) != "svg":
@@ -381,7 +399,12 @@ def read_svg(path: str | FilePath) -> Drawing:
     shapes: list[Shape] = []
     lines: list[OpenLine] = []
     for group in _by_element(reader.drawn):
-        rings = _nested([d.path for d in group if d.closed], group[0].style.fill_rule)
+        try:
+            rings = _nested([d.path for d in group if d.closed], group[0].style.fill_rule)
+        except ValueError as error:
+            raise DrawingError(
+                str(error), file=reader.file, key=group[0].name, what_to_do="Draw them as paths of their own."
+            ) from None
         open_paths = [d.path for d in group if not d.closed]
         name, style = group[0].name, group[0].style
         for k, (shell, holes) in enumerate(rings, 1):
@@ -419,8 +442,9 @@ def _nested(paths: Sequence[Path], fill_rule: str) -> list[tuple[Path, list[Path
     # its outline is still a hole, and is refused as one where the top is made.
     if len(paths) == 1:
         return [(paths[0], [])]
-    outside = [[k for k, q in enumerate(paths) if k != i and _inside(p, q)] for i, p in enumerate(paths)]
-    turn = [1 if signed_area(p) > 0 else -1 for p in paths]
+    areas = np.array([signed_area(p) for p in paths])
+    outside = [[k for k in around if _inside(paths[i], paths[k])] for i, around in enumerate(_around(paths, areas))]
+    turn = np.where(areas > 0, 1, -1).tolist()
 
     def painted(around: Sequence[int]) -> bool:
         return len(around) % 2 == 1 if fill_rule == "evenodd" else sum(turn[k] for k in around) != 0
@@ -434,7 +458,18 @@ def _nested(paths: Sequence[Path], fill_rule: str) -> list[tuple[Path, list[Path
     return [(as_path(paths[i]), found[i]) for i in shells]
 
 
+def _around(paths: Sequence[Path], areas: FloatArray) -> list[list[int]]:
+    # for each ring the larger ones whose boxes it touches: only these can go round it
+    low, high = np.array([p.min(axis=0) for p in paths]), np.array([p.max(axis=0) for p in paths])
+    out, count = [], 0
+    for i, area in enumerate(np.abs(areas)):
+        near = (low <= high[i]).all(axis=1) & (high >= low[i]).all(axis=1) & (np.abs(areas) > area)
+        out.append(np.flatnonzero(near).tolist())
+        count += len(out[-1])
+        if count > MOST_PAIRS:
+            raise ValueError(f"holds {len(paths):,} shapes, too many of them one within another")
+    return out
+
+
 def _inside(inner: FloatArray, outer: FloatArray) -> bool:
-    if abs(signed_area(inner)) >= abs(signed_area(outer)):
-        return False
-    return bool(inside_ring(outer, inner).mean() > 0.5)
+    return bool(inside_ring(outer, inner[:: max(1, len(inner) // SAMPLE)]).mean() > 0.5)

@@ -27,6 +27,10 @@ UNITS_MM: Final = {
 }
 """Millimetres in one of each unit of CSS; a bare number counts pixels."""
 
+LONGEST_LENGTH = 80
+LONGEST_LIST = 10_000
+"""Letters of a length, and of a transform or view box: longer ones are mistakes, and slow to search."""
+
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|pt|pc|q|px|)\s*$", re.IGNORECASE)
 _STEP = re.compile(r"([a-zA-Z]+)\s*\(([^)]*)\)")
@@ -42,7 +46,7 @@ def length_px(text: str | None, default: float = 0.0) -> float:
     """
     if text is None:
         return default
-    match = _LENGTH.match(text)
+    match = _LENGTH.match(text) if len(text) <= LONGEST_LENGTH else None
     if not match:
         raise ValueError(f"{text!r} is no length")
     value = float(match[1]) * UNITS_MM[match[2].lower()] / PX_MM
@@ -52,6 +56,8 @@ def length_px(text: str | None, default: float = 0.0) -> float:
 
 
 def _numbers(text: str) -> list[float]:
+    if len(text) > LONGEST_LIST:
+        raise ValueError(f"{text!r} has more than {LONGEST_LIST} letters")
     parts = [p for p in re.split(r"[\s,]+|(?<=[\d.])(?=[+-])", text.strip()) if p]
     if not all(re.fullmatch(_NUMBER, p) for p in parts):
         raise ValueError(f"{text!r} holds something that is no number")
@@ -72,6 +78,8 @@ def parse_transform(text: str | None) -> FloatArray:
     matrix = np.eye(3)
     if not text or not text.strip():
         return matrix
+    if len(text) > LONGEST_LIST:
+        raise ValueError(f"{text!r} has more than {LONGEST_LIST} letters")
     if _STEP.sub("", text).strip(" ,\t\r\n"):
         raise ValueError(f"{text!r} is no transform")
     for name, inside in _STEP.findall(text):

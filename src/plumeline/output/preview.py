@@ -314,7 +314,7 @@ def _tape(view: Window) -> list[str]:
     """Return inch tapes along the bottom and the left side, counted from the left and from the top as plans do."""
     u = view.unit
     wide, inch = 16 * u, 25.4
-    every = next(n for n in (1, 2, 3, 6, 12, 24) if n * inch / u >= 26)
+    every = next((n for n in (1, 2, 3, 6, 12, 24) if n * inch / u >= 26), 12 * math.ceil(26 * u / inch / 12))
     out = []
     for length, low, turn in ((view.width, view.height, 0), (view.height, 0.0, 90)):
         ticks = [
