@@ -15,8 +15,20 @@ from .areas.divide import (
     meeting_point,
     middle_of,
 )
+from .areas.filling import (
+    area_within,
+    common_area,
+    gaps_at_ends,
+    painted_regions,
+    paths_outside,
+    paths_within,
+    regions_outside,
+    regions_within,
+    twins,
+    winding,
+)
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
-from .areas.outlines import inside_ring, sound_outline, tidy_region
+from .areas.outlines import check_rings, inside_ring, sound_outline, tidy_region
 from .areas.pieces import cut_by, pieces
 from .areas.regions import (
     as_region,
@@ -29,6 +41,7 @@ from .areas.regions import (
     disc,
     erode,
     extent_along,
+    followable,
     inscribed_circle,
     intersect,
     line_of,
@@ -56,6 +69,7 @@ from .areas.shape import (
     opened,
     path_distance,
     ray_length,
+    same_shape,
     strip,
     without_slits,
 )
@@ -67,6 +81,7 @@ from .curves.polylines import (
     chaikin,
     close_ring,
     dedupe,
+    dense_runs,
     densify,
     nearest_on_ring,
     path_length,
@@ -88,6 +103,7 @@ from .fields.levels import levels_of, space_about
 from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .fields.ridges import ridges
+from .measures.bare import Bare, bare_part
 from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -100,6 +116,7 @@ from .nets.snapping import NODE_GRID_MM, Snapped, snap_together
 __all__ = [
     "NODE_GRID_MM",
     "Band",
+    "Bare",
     "Division",
     "EdgeSamples",
     "Faces",
@@ -115,21 +132,25 @@ __all__ = [
     "Snapped",
     "Spacing",
     "arc_lengths",
+    "area_within",
     "arms_of",
     "as_region",
     "away_from",
     "band_of",
+    "bare_part",
     "boundary_distance",
     "bounds",
     "bridge_holes",
     "carried_on",
     "chaikin",
     "chains",
+    "check_rings",
     "circumcircles",
     "clip_crossing_path",
     "clip_path",
     "clip_paths",
     "close_ring",
+    "common_area",
     "contains",
     "convex_outline",
     "cornered",
@@ -139,6 +160,7 @@ __all__ = [
     "crossings",
     "cut_by",
     "dedupe",
+    "dense_runs",
     "densify",
     "dilate",
     "disc",
@@ -154,6 +176,8 @@ __all__ = [
     "extent_along",
     "faces",
     "fence_crossings",
+    "followable",
+    "gaps_at_ends",
     "halfway",
     "inscribed_circle",
     "inside_ring",
@@ -188,10 +212,13 @@ __all__ = [
     "opened",
     "outline_to_local",
     "outside_mm",
+    "painted_regions",
     "path_distance",
     "path_length",
     "path_to_local",
     "path_to_page",
+    "paths_outside",
+    "paths_within",
     "pieces",
     "pieces_of",
     "point_at",
@@ -200,12 +227,15 @@ __all__ = [
     "ray_length",
     "region_to_local",
     "region_to_page",
+    "regions_outside",
+    "regions_within",
     "resample",
     "ridges",
     "ring_stretch",
     "ring_tree",
     "rings",
     "rotate_start",
+    "same_shape",
     "self_crossings",
     "signed_area",
     "silhouette",
@@ -225,9 +255,11 @@ __all__ = [
     "transform",
     "turning",
     "turns",
+    "twins",
     "unite",
     "united_outlines",
     "widest_gap",
+    "winding",
     "within_own",
     "without_slits",
 ]

@@ -22,8 +22,8 @@ from .workers import shared_out
 
 __all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
 
-Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None]
-"""What one process needs to fill and measure a zone: its layers and the spacing asked for."""
+Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None, float | None]
+"""What one process needs to fill and measure a zone: its layers, the spacing asked for, the batting's widest gap."""
 
 Progress: TypeAlias = Callable[[str, int, int], None]
 """Told what is being done, how much of it is done, and how much there is."""
@@ -143,12 +143,12 @@ def _too_many(zone: str) -> FillError:
 def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> Task:
     sources = ZoneSources(job.zone, top, plan.folder, densities)
     layers = tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
-    return job.zone, layers, job.spacing_mm
+    return job.zone, layers, job.spacing_mm, plan.batting.widest_gap_mm
 
 
 def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
-    zone, layers, spacing_mm = task
-    filled = fill_zone(zone, layers)
+    zone, layers, spacing_mm, widest_gap_mm = task
+    filled = fill_zone(zone, layers, widest_gap_mm=widest_gap_mm)
     return filled, review.zone_figures(zone, filled, spacing_mm)
 
 

@@ -11,13 +11,16 @@ from shapely import Polygon
 from ...model import FloatArray
 from .regions import as_region, pieces_of
 
-__all__ = ["inside_ring", "sound_outline", "tidy_region"]
+__all__ = ["check_rings", "inside_ring", "sound_outline", "tidy_region"]
 
 MOST_POINTS = 20_000
 """Points of one outline: a feather's edge, sampled to a tenth of a thread, has a third of that."""
 
 MOST_CROSSINGS = 2_000
 """An outline that crosses itself more often is a scribble; mending takes time and memory by the square of it."""
+
+MOST_PAIRS = 100_000
+"""Pairs of outlines of one shape whose boxes touch."""
 
 SIDES_AT_ONCE = 100
 """Sides whose crossings are counted together."""
@@ -39,6 +42,10 @@ def sound_outline(
     ValueError
         The outline is no one region and can't be mended; the message says what is wrong, and where in mm.
     """
+    if holes and all(len(r) > 2 for r in (shell, *holes)):
+        whole = Polygon(shell, holes)
+        if whole.is_valid and whole.area > 0:  # a hole may touch the outline, or another, at a point
+            return as_region(shell, holes), 0.0
     outer, change = _sound_ring(shell, "its outline", within_mm)
     inner = []
     for hole in holes:
@@ -78,6 +85,27 @@ def _sound_ring(ring: FloatArray, what: str, within: float) -> tuple[Polygon, fl
     where = shapely.is_valid_reason(drawn).partition("[")[2].rstrip("]").split()
     place = f" at {float(where[0]):.1f}, {float(where[1]):.1f} mm" if len(where) == 2 else ""
     raise ValueError(f"{what} crosses or doubles back on itself{place}")
+
+
+def check_rings(rings: Sequence[FloatArray]) -> None:
+    """Check that closed paths drawn as one shape can be told apart in a time and memory that fit a laptop.
+
+    Raises
+    ------
+    ValueError
+        One of them crosses itself too often, or too many lie one within another.
+    """
+    if len(rings) > 1:
+        low, high = np.array([r.min(axis=0) for r in rings]), np.array([r.max(axis=0) for r in rings])
+        tree = shapely.STRtree(shapely.box(*low.T, *high.T))
+        found = 0
+        for k in range(0, len(rings), SIDES_AT_ONCE):
+            found += tree.query(shapely.box(*low[k : k + SIDES_AT_ONCE].T, *high[k : k + SIDES_AT_ONCE].T)).shape[1]
+            if found > MOST_PAIRS:
+                raise ValueError(f"holds {len(rings):,} outlines, too many of them over or within one another")
+    for ring in rings:
+        if len(ring) > 2 and not Polygon(ring).is_valid and _crosses_often(ring):
+            raise ValueError(f"crosses itself more than {MOST_CROSSINGS:,} times")
 
 
 def _crosses_often(ring: FloatArray) -> bool:
