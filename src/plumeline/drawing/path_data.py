@@ -25,6 +25,12 @@ _LEAST_PX = 1e-9
 _ALPHABET = re.compile(r"[MmZzLlHhVvCcSsQqTtAaEe0-9.,+\-\s]*")
 """All that path data may hold; the parser would pass over the rest without a word."""
 
+_LONG_NUMBER = re.compile(r"[0-9]{301}")
+"""No number needs so many digits, and the searches for numbers are slow on them."""
+
+MOST_LETTERS = 4_000_000
+"""Letters of one path: some 200,000 points, ten times a feather sampled to a hair."""
+
 _CHUNK = re.compile(r"[Mm][^MmZz]*|[Zz]|[^MmZz]+")
 
 
@@ -74,6 +80,10 @@ def _flat_subpath(segments: list[Any], start: complex, closed: bool, tolerance: 
 
 
 def _subpaths(data: str) -> Iterator[tuple[list[Any], complex, bool]]:
+    if len(data) > MOST_LETTERS:
+        raise ValueError(f"path data has {len(data):,} letters; must have at most {MOST_LETTERS:,}")
+    if _LONG_NUMBER.search(data):
+        raise ValueError("path data holds a number of more than 300 digits")
     if not _ALPHABET.fullmatch(data):
         raise ValueError(f"path data holds {_ALPHABET.sub('', data)[:1]!r}; must hold finite numbers and path letters")
     chunks = _CHUNK.findall(data.strip())

@@ -102,7 +102,7 @@ def parse_rules(text: str) -> Rules:
     One may stand within another (``g rect``) or directly in it (``g > rect``). Other selectors are passed over; rules
     for print or for small screens too.
     """
-    plain = re.sub(r"/\*.*?\*/|<!--|-->", "", text, flags=re.DOTALL)
+    plain = _plain_sheet(text)
     plain = re.sub(r"@media\s+(?:all|screen)\s*\{((?:[^{}]*\{[^{}]*\})*[^{}]*)\}", r"\1", plain)
     plain = re.sub(r"@[\w-]+[^{};]*(?:;|\{(?:[^{}]*\{[^{}]*\})*[^{}]*\})", "", plain)
     rules = Rules()
@@ -114,6 +114,18 @@ def parse_rules(text: str) -> Rules:
                 key = f"#{last.ids[0]}" if last.ids else f".{last.classes[0]}" if last.classes else last.tag
                 rules.by_key.setdefault(key, []).append(rule)
     return rules
+
+
+LONGEST_PIECE = 2_000
+"""Letters between two braces: more are a font packed into the sheet or an attack, and slow to search."""
+
+
+def _plain_sheet(text: str) -> str:
+    """Return a style sheet without comments and without what is too long to be a rule."""
+    first, *rest = text.split("/*")
+    plain = first + "".join(part.partition("*/")[2] for part in rest)
+    pieces = re.split(r"([{}])", plain.replace("<!--", "").replace("-->", ""))
+    return "".join(piece if len(piece) <= LONGEST_PIECE else "" for piece in pieces)
 
 
 def _rule(selector: str, place: int, says: Value) -> _Rule | None:

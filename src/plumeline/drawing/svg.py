@@ -17,7 +17,7 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from ..errors import DrawingError
-from ..geometry import area_within, common_area, dedupe, painted_regions
+from ..geometry import area_within, check_rings, common_area, dedupe, painted_regions
 from ..model import Finding, FloatArray
 from .colours import colour_hex
 from .marks import Mark, Sheet, Track, faults_in_one
@@ -186,6 +186,7 @@ class _Reader:
         tracks = self.tracks(element, at)
         if not tracks:
             return
+        check_rings([track.path for track in tracks if track.closed])
         style, name = at.style, self.called(element, at.name)
         spare = (element.get("id") or "").strip() or None
         self.marks.append(

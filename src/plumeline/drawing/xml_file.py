@@ -14,6 +14,7 @@ from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import iterparse
 
 from ..errors import DrawingError
+from ..opening import read_plain_file
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -24,6 +25,9 @@ MOST_BYTES = 50_000_000
 MOST_ELEMENTS = 50_000
 MOST_NESTED = 100
 """Limits that no quilt comes near; beyond them a file is a mistake or an attack."""
+
+PIECE_BYTES = 8_000_000
+"""What the parser is given at a time."""
 
 HEAD_BYTES = 4096
 """Programs say who they are at the head of a file."""
@@ -42,25 +46,29 @@ def read_bytes(path: FilePath) -> bytes:
     DrawingError
         It is not there, can't be read, or is too large.
     """
-    too_large = DrawingError(f"is larger than {MOST_BYTES // 1_000_000} MB", file=path.name, what_to_do="Simplify it.")
+    missing = "Check the drawing's name, and the folder it lies in."
+    data = read_plain_file(path, DrawingError, most=MOST_BYTES, missing=missing)
+    if data[:2] != b"\x1f\x8b":
+        return data
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise too_large
-        data = path.read_bytes()
-        if data[:2] == b"\x1f\x8b":
-            with gzip.GzipFile(fileobj=io.BytesIO(data)) as packed:
-                data = packed.read(MOST_BYTES + 1)
-            if len(data) > MOST_BYTES:
-                raise too_large
-    except FileNotFoundError as error:
-        raise DrawingError(
-            "is not there", file=str(path), what_to_do="Check the drawing's name, and the folder it lies in."
-        ) from error
+        with gzip.GzipFile(fileobj=io.BytesIO(data)) as packed:
+            data = packed.read(MOST_BYTES + 1)
     except (EOFError, zlib.error, gzip.BadGzipFile) as error:
         raise DrawingError("can't be unpacked", file=path.name, what_to_do="Save it again as plain SVG.") from error
-    except OSError as error:
-        raise DrawingError(f"can't be opened ({error.strerror})", file=str(path)) from error
+    if len(data) > MOST_BYTES:
+        large = f"is larger than {MOST_BYTES // 1_000_000} MB when it is unpacked"
+        raise DrawingError(large, file=path.name, what_to_do="Simplify it.")
     return data
+
+
+class _LargePieces(io.BytesIO):
+    """Bytes read in large pieces, whatever is asked for.
+
+    The parser begins a tag anew with every piece, so that one path of many megabytes in small pieces takes minutes.
+    """
+
+    def read(self, _size: int | None = -1, /) -> bytes:
+        return super().read(PIECE_BYTES)
 
 
 def svg_root(path: FilePath) -> tuple[Element, str]:
@@ -79,7 +87,7 @@ def svg_root(path: FilePath) -> tuple[Element, str]:
     try:
         depth, count = 0, 0
         root: Element | None = None
-        for event, element in iterparse(io.BytesIO(data), events=("start", "end"), forbid_entities=True):
+        for event, element in iterparse(_LargePieces(data), events=("start", "end"), forbid_entities=True):
             depth += 1 if event == "start" else -1
             count += event == "start"
             root = element if root is None else root
@@ -88,7 +96,7 @@ def svg_root(path: FilePath) -> tuple[Element, str]:
                 raise DrawingError(f"holds more than {limit}", file=file, what_to_do="Flatten its groups.")
     except DefusedXmlException as error:
         raise _outside(file) from error
-    except (ParseError, ValueError) as error:
+    except (ParseError, ValueError, LookupError) as error:  # LookupError: an encoding that nobody knows
         if isinstance(error, DrawingError):
             raise
         raise DrawingError(f"is no readable SVG ({error})", file=file, what_to_do="Save it as plain SVG.") from error

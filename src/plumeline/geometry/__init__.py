@@ -28,7 +28,7 @@ from .areas.filling import (
     winding,
 )
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
-from .areas.outlines import inside_ring, sound_outline, tidy_region
+from .areas.outlines import check_rings, inside_ring, sound_outline, tidy_region
 from .areas.pieces import cut_by, pieces
 from .areas.regions import (
     as_region,
@@ -144,6 +144,7 @@ __all__ = [
     "carried_on",
     "chaikin",
     "chains",
+    "check_rings",
     "circumcircles",
     "clip_crossing_path",
     "clip_path",

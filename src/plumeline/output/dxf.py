@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from ezdxf import units
 from ezdxf._options import options
+from ezdxf.entities.lwpolyline import LWPolylinePoints
 from ezdxf.filemanagement import new, read
 from ezdxf.lldxf.const import DXFError
 from ezdxf.lldxf.encoding import decode_dxf_unicode
@@ -89,7 +90,10 @@ class DxfSink:
     def _add(self, path: FloatArray, closed: bool, kind: str, zone: int) -> None:
         layer = kind if zone < 0 else f"{self._names[zone]}{BETWEEN}{kind}"
         self._layer(layer, COLOURS[kind])
-        self._space.add_lwpolyline(path * [1.0, -1.0], close=closed, dxfattribs={"layer": layer})
+        entity = self._space.add_lwpolyline([], close=closed, dxfattribs={"layer": layer})
+        # all points at once: the library adds single ones by copying those before them
+        rows = np.column_stack([path * [1.0, -1.0], np.zeros((len(path), 3))])  # x, y, two widths, a bulge
+        entity.lwpoints = LWPolylinePoints(data=rows.tolist())
 
     def _layer(self, name: str, colour: int) -> None:
         if name not in self._document.layers:

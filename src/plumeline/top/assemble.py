@@ -46,6 +46,9 @@ CLOSE_GAPS_MM = 25.4 / 32
 NOTICED_MM = 0.1
 """Corners brought together over less than this are not worth a word."""
 
+MOST_ALIKE = 50
+"""Copies of one patch in one place; more are a slip of the drawing program, and slow to tell apart."""
+
 _NOWHERE = -1
 
 
@@ -105,6 +108,7 @@ def assemble(
         raise TopError("has no closed shape; patches are closed shapes", file=file, what_to_do="Draw the patches.")
     _refuse_doubles((s.name for s in shapes), work)
     drawn = [_checked(shape, work) for shape in shapes]
+    _refuse_heaps(drawn, work)
     table, regions, snapped_lines, shift = _snapped(drawn, work)
     owner = _owners(table, regions, work)
     _report_loose(table, snapped_lines, work)
@@ -142,6 +146,19 @@ def _refuse_doubles(names: Iterable[str], work: _Work) -> None:
     doubled = sorted(name for name, count in Counter(names).items() if count > 1)
     if doubled:
         raise work.fault(doubled[0], "is the name of two patches; each needs its own", "Rename one of them.")
+
+
+def _refuse_heaps(drawn: Sequence[Polygon], work: _Work) -> None:
+    alike: dict[tuple[float, ...], list[int]] = {}
+    for k, region in enumerate(drawn):
+        alike.setdefault(tuple(np.round([*region.bounds, region.area], 1)), []).append(k)
+    heap = max(alike.values(), key=len)
+    if len(heap) > MOST_ALIKE:
+        raise work.fault(
+            work.shapes[heap[0]].name,
+            f"lies on {len(heap) - 1:,} others of its size and place; must be on at most {MOST_ALIKE - 1}",
+            "Take the copies out of the drawing.",
+        )
 
 
 def _checked(shape: Shape, work: _Work) -> Polygon:

@@ -11,7 +11,22 @@ from shapely import Polygon
 from ...model import FloatArray
 from .regions import as_region, pieces_of
 
-__all__ = ["inside_ring", "sound_outline", "tidy_region"]
+__all__ = ["check_rings", "inside_ring", "sound_outline", "tidy_region"]
+
+MOST_POINTS = 20_000
+"""Points of one outline: a feather's edge, sampled to a tenth of a thread, has a third of that."""
+
+MOST_CROSSINGS = 2_000
+"""An outline that crosses itself more often is a scribble; mending takes time and memory by the square of it."""
+
+MOST_PAIRS = 100_000
+"""Pairs of outlines of one shape whose boxes touch."""
+
+SIDES_AT_ONCE = 100
+"""Sides whose crossings are counted together."""
+
+AT_ONCE = 2_000_000
+"""Pairs of a point and a side looked at together: some 50 MB."""
 
 
 def sound_outline(
@@ -54,9 +69,13 @@ def sound_outline(
 def _sound_ring(ring: FloatArray, what: str, within: float) -> tuple[Polygon, float]:
     if len(ring) < 3:
         raise ValueError(f"{what} has fewer than three corners")
+    if len(ring) > MOST_POINTS:
+        raise ValueError(f"{what} has {len(ring):,} points; must have at most {MOST_POINTS:,}")
     drawn = Polygon(ring)
     if drawn.is_valid and drawn.area > 0:
         return as_region(drawn), 0.0
+    if _crosses_often(ring):
+        raise ValueError(f"{what} crosses itself more than {MOST_CROSSINGS:,} times")
     mended = pieces_of(shapely.make_valid(drawn, method="structure", keep_collapsed=False), sliver_mm2=0.0)
     if not mended:
         raise ValueError(f"{what} encloses no area")
@@ -66,6 +85,39 @@ def _sound_ring(ring: FloatArray, what: str, within: float) -> tuple[Polygon, fl
     where = shapely.is_valid_reason(drawn).partition("[")[2].rstrip("]").split()
     place = f" at {float(where[0]):.1f}, {float(where[1]):.1f} mm" if len(where) == 2 else ""
     raise ValueError(f"{what} crosses or doubles back on itself{place}")
+
+
+def check_rings(rings: Sequence[FloatArray]) -> None:
+    """Check that closed paths drawn as one shape can be told apart in a time and memory that fit a laptop.
+
+    Raises
+    ------
+    ValueError
+        One of them crosses itself too often, or too many lie one within another.
+    """
+    if len(rings) > 1:
+        low, high = np.array([r.min(axis=0) for r in rings]), np.array([r.max(axis=0) for r in rings])
+        tree = shapely.STRtree(shapely.box(*low.T, *high.T))
+        found = 0
+        for k in range(0, len(rings), SIDES_AT_ONCE):
+            found += tree.query(shapely.box(*low[k : k + SIDES_AT_ONCE].T, *high[k : k + SIDES_AT_ONCE].T)).shape[1]
+            if found > MOST_PAIRS:
+                raise ValueError(f"holds {len(rings):,} outlines, too many of them over or within one another")
+    for ring in rings:
+        if len(ring) > 2 and not Polygon(ring).is_valid and _crosses_often(ring):
+            raise ValueError(f"crosses itself more than {MOST_CROSSINGS:,} times")
+
+
+def _crosses_often(ring: FloatArray) -> bool:
+    """Whether a closed path crosses itself more than `MOST_CROSSINGS` times; it stops counting there."""
+    sides = shapely.linestrings(np.stack([ring, np.roll(ring, -1, axis=0)], axis=1))
+    tree, found = shapely.STRtree(sides), 0
+    for k in range(0, len(sides), SIDES_AT_ONCE):
+        some = sides[k : k + SIDES_AT_ONCE]
+        found += tree.query(some, predicate="intersects").shape[1] - 3 * len(some)  # itself and its two neighbours
+        if found > 2 * MOST_CROSSINGS:  # each is met from both sides
+            return True
+    return False
 
 
 def tidy_region(shell: FloatArray, holes: Sequence[FloatArray] = ()) -> Polygon | None:
@@ -86,8 +138,16 @@ def inside_ring(ring: FloatArray, points: FloatArray) -> np.ndarray:
 
     The ring need not be simple; a point on it may fall on either side.
     """
+    xy = np.asarray(points, dtype=np.float64)
+    at_once = max(1, AT_ONCE // max(len(ring), 1))
+    return np.concatenate(
+        [_inside_ring(ring, xy[k : k + at_once]) for k in range(0, len(xy), at_once)] or [np.zeros(0, dtype=bool)]
+    )
+
+
+def _inside_ring(ring: FloatArray, points: FloatArray) -> np.ndarray:
     a, b = np.asarray(ring), np.roll(ring, -1, axis=0)
-    x, y = np.asarray(points, dtype=np.float64).T[:, :, None]
+    x, y = points.T[:, :, None]
     spans = (a[:, 1] > y) != (b[:, 1] > y)
     rise = np.where(a[:, 1] == b[:, 1], 1.0, b[:, 1] - a[:, 1])
     beyond = x < a[:, 0] + (b[:, 0] - a[:, 0]) * (y - a[:, 1]) / rise

@@ -173,11 +173,20 @@ def _merged(found: shapely.Geometry) -> shapely.Geometry:
     return GeometryCollection([*parts[~of_lines], *shapely.get_parts(merged)])
 
 
+SAME_PLACE = 6
+"""Decimals of a mm: points that agree so far are one place."""
+
+
 def _cluster(points: FloatArray, tolerance_mm: float) -> tuple[IntArray, FloatArray, float]:
-    near = cKDTree(points).query_pairs(tolerance_mm * (1 + 1e-9), output_type="ndarray")
+    # paths that lie on each other meet in the same places a great many times over: each place counts once here
+    _, one_of, place = np.unique(np.round(points, SAME_PLACE), axis=0, return_index=True, return_inverse=True)
+    near = cKDTree(points[one_of]).query_pairs(tolerance_mm * (1 + 1e-9), output_type="ndarray")
     count = len(points)
-    graph = coo_array((np.ones(len(near)), (near[:, 0], near[:, 1])), shape=(count, count))
-    total, label = connected_components(graph, directed=False)
+    graph = coo_array((np.ones(len(near)), (near[:, 0], near[:, 1])), shape=(len(one_of), len(one_of)))
+    total, of_place = connected_components(graph, directed=False)
+    label = of_place[place.ravel()]
+    _, begins = np.unique(label, return_index=True)
+    label = np.argsort(np.argsort(begins))[label]  # numbered as they first come among the points
     size = np.bincount(label, minlength=total)
     mean = np.column_stack([np.bincount(label, points[:, k], total) / size for k in (0, 1)])
     far = np.hypot(*(points - mean[label]).T)
