@@ -52,6 +52,7 @@ from .areas.shape import (
     corners_of,
     enclosed,
     halfway,
+    mirror_axis,
     motion_between,
     opened,
     path_distance,
@@ -85,7 +86,7 @@ from .curves.polylines import (
 from .curves.splines import Knot, smooth_through
 from .engine import nearest_of
 from .fields.levels import levels_of, space_about
-from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
+from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .fields.ridges import ridges
 from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
@@ -121,6 +122,7 @@ __all__ = [
     "band_of",
     "boundary_distance",
     "bounds",
+    "branches",
     "bridge_holes",
     "carried_on",
     "chaikin",
@@ -173,6 +175,7 @@ __all__ = [
     "mesh_of",
     "mid_loop",
     "middle_of",
+    "mirror_axis",
     "motion_between",
     "near_pairs",
     "near_passes",

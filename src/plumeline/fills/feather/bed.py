@@ -59,8 +59,8 @@ BEFORE_CORNER = 0.65
 """From a base on a straight edge the first plume starts at most this part of the way to the next corner."""
 
 SHARP_BASE, WEDGE_ROOM = 3.0, 1.5
-"""Between a spine and an edge at a sharp angle the first plume starts where it is as long as so many least widths, but at
-most so many ordinary widths from the base."""
+"""Between a spine and an edge at a sharp angle the first plume starts where it is as long as so many least widths, but
+at most so many ordinary widths from the base."""
 
 FLOATING_FIRST = 0.35
 """Label of the first side of a feather whose base lies inside its region: its two first plumes part like a tail."""
