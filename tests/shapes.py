@@ -191,3 +191,22 @@ def _with_holes(region, rng):
                 region = cut if isinstance(cut, Polygon) else region
                 break
     return region
+
+
+def coast(points, *, seed, width=20.0, height=8.0, rough=0.42):
+    """A fractal coast of about so many points, in a box of inches: an ellipse whose legs are broken again and again.
+
+    Midpoints are moved aside by a normal deviate of ``rough`` half legs; where that crosses, the outline is mended and
+    its largest piece kept.
+    """
+    rng = np.random.default_rng(seed)
+    angle = np.arange(8) * np.pi / 4
+    ring = np.column_stack([np.cos(angle), np.sin(angle)])
+    while len(ring) < points:
+        leg = np.roll(ring, -1, axis=0) - ring
+        aside = np.column_stack([-leg[:, 1], leg[:, 0]]) * rng.normal(0, rough / 2, (len(ring), 1))
+        ring = np.stack([ring, ring + leg / 2 + aside], axis=1).reshape(-1, 2)
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    ring = (ring - low) / (high - low) * (width * IN, height * IN)
+    mended = shapely.make_valid(Polygon(ring), method="structure", keep_collapsed=False)
+    return as_region(max(getattr(mended, "geoms", [mended]), key=lambda p: p.area))

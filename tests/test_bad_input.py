@@ -420,7 +420,7 @@ ON_A_SQUARE = ("fill", "channel", "--to", "t.svg", "--square")
             r"'lef' is no motif.*Did you mean 'leaf'",
         ),
         (("fills", "chanel"), r"Did you mean 'channel'"),
-        (("inspect", "none.dst"), r"^none\.dst: can't be read"),
+        (("inspect", "none.dst"), r"^none\.dst: is not there"),
         (("inspect", "two.toml"), r"^two\.toml: has no suffix we read; must be one of "),
         (("inspect", "top.svg", "--picture", "p.jpg"), r"^p\.jpg: --picture: must end in \.svg or \.png"),
     ],

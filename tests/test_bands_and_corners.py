@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import shapely
 
+from plumeline.fills import find_fill
 from plumeline.geometry import as_region, band_of, cornered, disc, ridges, rings
-from shapes import DEGENERATE, IN, NAMED, polygon, rectangle, regular, star
+from shapes import DEGENERATE, IN, NAMED, polygon, rectangle, regular, star, zone
 
 
 @pytest.mark.parametrize(
@@ -88,3 +89,39 @@ def test_ridges_of_arms():
 def test_convex_regions_have_no_ridge():
     assert ridges(rectangle(18, 6), 3 * IN, least_mm=1) == []
     assert ridges(NAMED["circle4"], 4 * IN, least_mm=1) == []
+
+
+SIDE = 12 * IN
+
+
+@pytest.mark.parametrize("jog", [0.02, 0.05, 0.2])
+@pytest.mark.parametrize("place", [0.1, 0.3, 0.5, 0.77])
+def test_a_jog_narrower_than_a_thread_is_no_corner(jog, place):
+    at = place * SIDE
+    jogged = [(0, 0), (at, 0), (at, jog), (SIDE, jog), (SIDE, SIDE), (0, SIDE)]
+    found = cornered(np.array(jogged))
+    assert found.points.tolist() == [[0, 0], [SIDE, jog], [SIDE, SIDE], [0, SIDE]]
+    np.testing.assert_allclose(found.inner_deg, 90, atol=0.1)
+
+
+def test_a_jog_that_is_seen_keeps_its_corners():
+    jogged = [(0, 0), (100, 0), (100, 3), (SIDE, 3), (SIDE, SIDE), (0, SIDE)]
+    assert len(cornered(np.array(jogged)).corners) == 6
+
+
+def test_a_corner_cut_off_by_less_than_a_thread_is_one_corner():
+    cut = [(0.1, 0), (SIDE, 0), (SIDE, SIDE), (0, SIDE), (0, 0.1)]
+    found = cornered(np.array(cut))
+    assert len(found.corners) == 4
+    # a circle of 5 mm in 60 chords has none, however near its points
+    a = np.linspace(0, 2 * np.pi, 60, endpoint=False)
+    assert len(cornered(5 * np.column_stack([np.cos(a), np.sin(a)])).corners) == 0
+
+
+@pytest.mark.parametrize(("name", "strokes", "given_"), [("chords", 8, {}), ("continuous-curve", 4, {})])
+def test_fills_take_a_jogged_square_for_a_square(name, strokes, given_):
+    fill = find_fill(name)
+    jogged = as_region([(0, 0), (SIDE / 2, 0), (SIDE / 2, 0.05), (SIDE, 0.05), (SIDE, SIDE), (0, SIDE)])
+    settings_ = fill.settings.model_validate(given_, context={"units": "in"})
+    filled = fill(zone(jogged), settings_, rng=np.random.default_rng(1))
+    assert len(filled.strokes) == strokes

@@ -16,6 +16,7 @@ import pytest
 import shapely
 
 from plumeline.fills import fill_names, find_fill
+from plumeline.fills.kit.stack import Layer, fill_zone
 from plumeline.geometry import as_region, clip_path, close_ring, disc, erode, fence_crossings, outside_mm, pieces
 from plumeline.model import Fence, Frame, Stage, as_path
 from shapes import DEGENERATE, IN, NAMED, moved, random_regions, rectangle, regular, zone
@@ -113,6 +114,57 @@ def test_random_zones(name, number):
     result = filled(name, z)
     check(name, z, result)
     chains_hold(result)
+
+
+BARE_SHAPES = ("square12", "rectangle", "l12", "frame14", "two holes")
+BARE_SHARE = 0.01
+ALLOWED_GAP_MM = 50.8  # what a fill without a spacing promises, see docs/findings.md
+
+
+def is_whole(z, settings, result):
+    """Assert that no more than a sliver of the zone lies farther than 1.5 times what is promised from every line.
+
+    Measured by the geometry engine at scattered points, apart from the measure that the report holds.
+    """
+    left, top, right, bottom = z.region.bounds
+    points = np.random.default_rng(5).uniform((left, top), (right, bottom), (4000, 2))
+    points = shapely.points(points[shapely.contains_xy(z.region, *points.T)])
+    lines = shapely.MultiLineString([close_ring(s.path, s.closed) for s in result.strokes])
+    shapely.prepare(lines)
+    assert float((~shapely.dwithin(lines, points, 1.5 * (settings.promise_mm or ALLOWED_GAP_MM))).mean()) < BARE_SHARE
+
+
+@fills
+@pytest.mark.parametrize("shape", BARE_SHAPES)
+def test_no_part_of_an_ordinary_zone_is_left_bare(name, shape):
+    settings, z = settings_of(name), zone(NAMED[shape])
+    result = fill_zone(z, [Layer(find_fill(name), settings)])
+    if not settings.fills_space:
+        pytest.skip("follows edges")
+    said = [f for f in result.findings if f.code == "bald-spot"]
+    if name not in ("curl", "feather", "motif", "edge-to-edge"):  # these leave gaps, and say so where they are wide
+        assert not said
+        is_whole(z, settings, result)
+    assert said or result.bare_mm2 < z.region.area * 2 * BARE_SHARE
+
+
+@fills
+def test_one_row_instead_of_all_is_caught(name):
+    settings, z = settings_of(name), zone(NAMED["square12"])
+    if not settings.fills_space or settings.promise_mm is None:
+        pytest.skip("promises no spacing")
+    fill = find_fill(name)
+
+    def bald(zone_, settings_, *, rng, tolerance_mm=0.05):
+        whole = fill.draw(zone_, settings_, rng=rng, tolerance_mm=tolerance_mm)
+        (row,) = whole.strokes[:1]
+        return replace(whole, strokes=(replace(row, path=as_path(row.path[:2]), closed=False),))
+
+    result = fill_zone(z, [Layer(replace(fill, draw=bald), settings)])
+    with pytest.raises(AssertionError):
+        is_whole(z, settings, result)
+    assert [f.severity for f in result.findings if f.code == "bald-spot"] == ["warning"]
+    assert result.bare_mm2 > 0.3 * z.region.area
 
 
 @fills

@@ -6,8 +6,11 @@ import numpy as np
 import pytest
 
 from plumeline import review
+from plumeline.geometry import clip_path
 from plumeline.model import Batting, Line, Stroke, as_path
-from shapes import IN
+from shapes import IN, rectangle
+
+SQUARE = rectangle(300 / IN, 300 / IN)
 
 
 def test_densest_inch_of_parallel_lines_is_one_over_their_distance():
@@ -30,13 +33,13 @@ def test_top_gap_is_the_empty_circle():
     ring = as_path([(150 + 50 * np.cos(a), 150 + 50 * np.sin(a)) for a in np.linspace(0, 2 * np.pi, 400)])
     rows = [as_path([(0, y), (300, y)]) for y in (*np.arange(0, 95, 10.0), *np.arange(210, 301, 10.0))]
     sides = [as_path([(x, 95), (x, 205)]) for x in (*np.arange(0, 95, 10.0), *np.arange(210, 301, 10.0))]
-    gap = review.top_gap([ring, *rows, *sides], (300.0, 300.0))
+    gap = review.top_gap([ring, *rows, *sides], [SQUARE])
     assert gap.diameter_mm == pytest.approx(100, abs=0.3)
     assert gap.centre == pytest.approx((150, 150), abs=0.3)
 
 
 def test_gap_finding_names_the_label():
-    gap = review.top_gap([as_path([(0, 0), (300, 0)])], (300.0, 300.0))
+    gap = review.top_gap([as_path([(0, 0), (300, 0)])], [SQUARE])
     assert gap.diameter_mm == pytest.approx(600, abs=1)
     (finding,) = review.gap_findings(gap, Batting(widest_gap_mm=100))
     assert finding.code == "gap-too-wide"
@@ -52,6 +55,19 @@ def test_straight_line_beside_crooked_seam_is_noticed_and_a_curve_is_not():
     arc = Stroke(as_path(np.column_stack([a, 12 + (a - 150) ** 2 / 3000])), zone="a")
     assert len(review.crooked_seam_findings([straight], [seam])) == 1
     assert review.crooked_seam_findings([across, wavy, arc], [seam]) == ()
+
+
+def test_a_grid_that_meets_a_crooked_seam_is_noticed_and_other_straight_lines_are_not():
+    # a grid on point in a square of 300 mm whose left side is 4 mm out of true; rays and one family of lines
+    seam = (as_path([(0, 0), (4, 300)]), 4.0, "the left seam of 'plain-1-1'")
+    square = rectangle(290 / IN, 300 / IN)
+    rows = [[np.array([(c, 0), (c + 300 * k, 300)]) for c in np.arange(-300, 600, 30.0)] for k in (1, -1)]
+    one, two = ([Stroke(p, zone="a") for line in family for p in clip_path(line, square)] for family in rows)
+    rays = [Stroke(as_path([(0, y), (290, 150)]), zone="a") for y in np.arange(0, 300, 20.0)]
+    (finding,) = review.crooked_seam_findings([*one, *two], [seam])
+    assert "grid" in finding.text
+    assert review.crooked_seam_findings(one, [seam]) == ()
+    assert review.crooked_seam_findings(rays, [seam]) == ()
 
 
 def test_balance_is_said_of_the_tighter_neighbour():

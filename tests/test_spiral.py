@@ -7,6 +7,7 @@ import pytest
 
 from plumeline import geometry as g
 from plumeline.fills import find_fill
+from plumeline.fills.kit.stack import Layer, fill_zone
 from plumeline.fills.spiral.windings import turn_by_rays
 from plumeline.model import Fence, as_path
 from shapes import IN, NAMED, random_regions, regular, zone
@@ -112,7 +113,7 @@ def test_too_small_is_said():
 def test_a_bald_middle_is_said_and_meander_named():
     # A ragged star: one turn goes into its arms, none through its middle.
     region = list(random_regions(5, seed=1))[4]
-    filled = spiral(region, spacing="0.5 in")
+    filled = fill_zone(zone(region), [Layer(SPIRAL, SPIRAL.settings.model_validate({"spacing": "0.5 in"}))])
     gap = g.widest_gap([s.path for s in filled.strokes], region).diameter_mm
     assert gap > 1.5 * IN
     (said,) = [f for f in filled.findings if f.code == "bald-spot"]

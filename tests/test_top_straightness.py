@@ -220,3 +220,23 @@ def test_the_two_planted_faults_of_a_quilt_on_point_are_found_and_nothing_else()
         (plain,) = [n for n in (crooked.seam.a, crooked.seam.b) if n.startswith("plain")]
         found.setdefault(plain, set()).add(round(crooked.off_mm / IN, 3))
     assert found == {"plain-1-1": {0.375}, "plain-1-2": {0.375}, "plain-2-2": {0.125}}
+
+
+def test_seams_meant_to_slope_are_not_called_out_of_true():
+    # blocks cut corner to corner, 7 x 8 in: seams at atan(8 / 7) = 48.8 degrees, in every block; and one tall triangle
+    halves = []
+    for k in range(6):
+        x = 7 * k
+        halves += [shape(f"a-{k}", [(x, 0), (x + 7, 0), (x, 8)]), shape(f"b-{k}", [(x + 7, 0), (x + 7, 8), (x, 8)])]
+    assert crooked_seams(assemble(halves)) == []
+    lone = [shape("a", [(0, 0), (14, 0), (0, 16)]), shape("b", [(14, 0), (14, 16), (0, 16)])]
+    assert crooked_seams(assemble(lone)) == []  # 1.1 in out of 45 degrees: nobody sews that by mistake
+
+
+def test_a_jog_in_a_side_does_not_hide_that_it_leans():
+    # the right side leans by 3/8 in and has a jog of 0.05 mm half way
+    jog = 0.05 / IN
+    ring = [(0, 0), (10, 0), (10 + 3 / 16, 5), (10 + 3 / 16 + jog, 5), (10 + 3 / 8, 10), (0, 10)]
+    off = sorted(side.off_mm / IN for side in sides_out_of_true(shape_region(ring)))
+    assert len(off) == 4
+    assert off[-1] == pytest.approx(3 / 8, abs=0.01)

@@ -232,12 +232,17 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Filled:
-    """What a fill returns: strokes, the region it used up, fences it set itself, findings."""
+    """What a fill returns: strokes, the region it used up, fences it set itself, findings.
+
+    ``bare_mm2``: what of the zone lies farther from every line than its fills promise; measured once all of them
+    have drawn, so a single fill leaves it at 0.
+    """
 
     strokes: tuple[Stroke, ...] = ()
     taken: tuple[Polygon, ...] = ()
     fences: tuple[Fence, ...] = ()
     findings: tuple[Finding, ...] = ()
+    bare_mm2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from typing import Literal
+from typing import ClassVar, Literal
 
 import numpy as np
 from pydantic import Field
@@ -60,6 +60,8 @@ Mark = tuple[int, float]
 
 class ChordsSettings(FillSettings):
     """Settings of chords."""
+
+    fills_space: ClassVar[bool] = False
 
     from_marks: Marks = Field(default="corners", validation_alias="from", description="where the lines start")
     to_marks: Marks = Field(default="middles", validation_alias="to", description="where they end")

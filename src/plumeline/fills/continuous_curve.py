@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import ClassVar
 
 import numpy as np
 from shapely import Polygon
@@ -38,6 +39,8 @@ TRIES = 8
 
 class ContinuousCurveSettings(FillSettings):
     """Settings of continuous curves."""
+
+    fills_space: ClassVar[bool] = False
 
     depth_mm: Mm | None = length(
         None, least=0.5, most=100.0, description="of each arc; left out: 1/8 of the side, at most 1/2 in"

@@ -54,6 +54,11 @@ class CrosshatchSettings(SpacedSettings):
         default=False, description="count lines and angle from the page, so that they run on from block to block"
     )
 
+    @property
+    def promise_mm(self) -> float | None:
+        """The spacing, left out the widest that is chosen."""
+        return super().promise_mm or WIDE_MM
+
 
 def draw(zone: Zone, settings: CrosshatchSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
     """Draw both sets, the second after the first, one stroke a line, alternately turned."""

@@ -168,6 +168,7 @@ def _grown(
         WANDER,
         rng=rng,
         tolerance_mm=tolerance_mm,
+        calm=False,
     )
     for path in (way for line in spine for way in (line.path, line.path[::-1])):
         vine = _Vine(part, edge, settings, rng)

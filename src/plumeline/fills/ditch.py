@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import numpy as np
 
 from ..geometry import clip_path, dedupe, dilate, rings, subtract
@@ -23,6 +25,8 @@ ROOM_MM = 1.0
 
 class DitchSettings(FillSettings):
     """Stitch in the ditch has no settings: the seams say where it goes."""
+
+    fills_space: ClassVar[bool] = False
 
 
 def draw(zone: Zone, settings: DitchSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:

@@ -33,7 +33,7 @@ from ..geometry import (
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ..units import format_length
 from .kit.border import border_round
-from .kit.motifs import Motif, Recipe, motif_at
+from .kit.motifs import Motif, Recipe, across, motif_at
 from .kit.registry import Fill, too_small
 from .kit.settings import ArtSettings, Artwork, Mm, length, number
 
@@ -262,7 +262,7 @@ def _to_outline(piece: Polygon, art: Artwork) -> Motif | None:
     sides = outline.sides()
     targets = np.roll(outline.points, -shift, axis=0)
     patch = Patchwork([*sides[shift:], *sides[:shift]])
-    motif = motif_at(art, _across(targets))
+    motif = motif_at(art, across(targets))
     paths = []
     for path, closed in zip(motif.paths, motif.closed):
         points = densify(path, motif.size_mm / BEND_PARTS, closed=closed)
@@ -278,15 +278,6 @@ def _stretched(patch: Patchwork, frame: FloatArray, points: FloatArray) -> Float
         return patch.four(part[:, 0], part[:, 1])
     solved = np.linalg.solve(np.vstack([frame.T, np.ones(3)]), np.vstack([points.T, np.ones(len(points))]))
     return patch.three(solved.T)
-
-
-def _across(corners: FloatArray) -> float:
-    # the size of a motif on these corners: of four, the shorter mean of two sides; of three, the least height
-    side = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
-    if len(corners) == 4:
-        return float(min(side[0] + side[2], side[1] + side[3]) / 2)
-    (ax, ay), (bx, by) = corners[1] - corners[0], corners[2] - corners[0]
-    return float(abs(ax * by - ay * bx) / side.max())
 
 
 def _sized(zone: Zone, settings: MotifSettings, art: Artwork, size: float) -> tuple[Finding, ...]:

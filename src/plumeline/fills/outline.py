@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import ClassVar, Self
 
 import numpy as np
 from pydantic import model_validator
@@ -23,6 +23,8 @@ DOUBLED_MM = 1e-4
 
 class OutlineSettings(FillSettings):
     """Settings of outline quilting."""
+
+    fills_space: ClassVar[bool] = False
 
     distance_mm: Mm = length(6.35, least=0.0, description="from the edge of the zone to the line")
     rows: int = number(1, least=1, most=100, description="how many lines, each the distance inside the one before")

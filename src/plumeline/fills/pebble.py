@@ -57,6 +57,12 @@ ROUNDS = 400
 CORNER = np.radians(30.0)
 """Turn of the edge from which a corner is looked at for a pebble of its own."""
 
+GRID = 0.5
+"""Step at which room for a pebble is looked for at the end, in the least radius."""
+
+STALLED = 0.3
+"""Where so much of the region has room for a pebble's middle after the first growth, that came to a stop."""
+
 REST = 1.2
 """Radius, in the largest, of a bald spot from which another line is started."""
 
@@ -69,6 +75,11 @@ class PebbleSettings(FillSettings):
     """Settings of the pebbles."""
 
     size_mm: Mm = length(25.4, least=3.0, description="diameter of the largest pebbles; the smallest are a third of it")
+
+    @property
+    def promise_mm(self) -> float:
+        """The middle of the largest pebble lies so far from its line."""
+        return self.size_mm / 2
 
 
 def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
@@ -177,9 +188,12 @@ class _Heap:
         if not len(beside):
             return
         self.grow(np.array([[0, 1, -1], [0, 1, 1]]))
+        if len(self.open_grid()) * (GRID * self.least) ** 2 > STALLED * float(self.region.area):
+            self.reach_out()  # else corner after corner would string large ones along a strip
         for mixed in (True, True, True, False):
             self.into_corners()
             self.grow(self.neighbours(), mixed=mixed)
+        self.reach_out()
 
     def add(self, centres: FloatArray, radii: FloatArray, parents: IntArray) -> IntArray:
         """Put in pebbles and return their numbers."""
@@ -309,8 +323,11 @@ class _Heap:
         edges = edges[gap < 2 * self.largest]
         return np.vstack([np.column_stack([edges, np.full(len(edges), s)]) for s in (-1, 1)]).astype(np.int64)
 
-    def touching(self, circles: IntArray, angles: FloatArray) -> IntArray:
-        """Put in the largest pebble that touches a circle in one of some directions; return its number, if any."""
+    def touching(self, circles: IntArray, angles: FloatArray, *, most: float | None = None) -> IntArray:
+        """Put in the largest pebble that touches a circle in one of some directions; return its number, if any.
+
+        ``most`` is the largest radius it may have; of several as large one is taken by chance.
+        """
         self.tree = cKDTree(self.centres)
         unit = np.column_stack([np.cos(angles), np.sin(angles)])
 
@@ -318,8 +335,11 @@ class _Heap:
             k = circles[which]
             return np.asarray(self.centres[k] + (self.radii[k] + radius)[:, None] * unit[which])
 
-        radius = self.largest_fit(place, np.full(len(circles), self.largest))
+        radius = self.largest_fit(place, np.full(len(circles), self.largest if most is None else most))
         best = int(np.argmax(radius))
+        if most is not None:
+            alike = np.flatnonzero(radius >= radius[best] - 1e-9 * self.largest)
+            best = int(alike[self.rng.integers(len(alike))])
         if radius[best] < self.least:
             return np.zeros(0, dtype=np.int64)
         at = np.array([best])
@@ -336,6 +356,36 @@ class _Heap:
                 if len(new):
                     pair = np.array([[self.parents[new[0]], new[0], s] for s in (-1, 1)])
                     self.grow(pair)
+
+    def reach_out(self) -> None:
+        """Put pebbles one after another into what only a single one leads to: strips a pebble wide, and beyond."""
+        grid = self.open_grid()
+        dead: set[int] = set()
+        while len(grid):
+            self.tree = cKDTree(self.centres)
+            grid = grid[self.room(grid) >= self.least]
+            nearest = self.tree.query(grid)[1] if len(grid) else np.zeros(0, dtype=np.int64)
+            alive = [k for k in np.unique(nearest).tolist() if k not in dead]
+            if not alive:
+                return
+            gaps = {k: float(np.hypot(*(grid[nearest == k] - self.centres[k]).T).min() - self.radii[k]) for k in alive}
+            k = min(alive, key=lambda one: (round(gaps[one], 6), one))
+            asked = float(self.asked(1, mixed=True)[0])
+            new = self.touching(np.full(32, k, dtype=np.int64), np.arange(32) * np.pi / 16, most=asked)
+            if not len(new):
+                dead.add(k)
+                continue
+            self.grow(np.array([[k, new[0], s] for s in (-1, 1)]))
+
+    def open_grid(self) -> FloatArray:
+        """Return points of the region, half the least radius apart, at which a pebble could stand, ``(n, 2)``."""
+        left, top, right, bottom = bounds(self.region)
+        step = GRID * self.least
+        x, y = np.meshgrid(np.arange(left + step / 2, right, step), np.arange(top + step / 2, bottom, step))
+        grid = np.column_stack([x.ravel(), y.ravel()])
+        self.tree = cKDTree(self.centres)
+        grid = grid[self.room(grid) >= self.least]
+        return grid[contains(self.region, grid)] if len(grid) else grid
 
     def tour(self, piece: Polygon, tolerance: float) -> FloatArray:
         """Return the line round all pebbles, from the first one's nearest point to the edge."""

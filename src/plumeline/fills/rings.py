@@ -11,7 +11,6 @@ from shapely import Polygon
 
 from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
-from .kit.bald import bald_spot
 from .kit.limits import check_amount
 from .kit.nest import chains_of, nested_rings, rows_to_middle
 from .kit.parallel import LEAST_GAP_MM, Gaps, offsets_across, stretched
@@ -27,8 +26,6 @@ STEP_OUT = 1.1
 """A step from the first row to the edge is at most this many spacings long: half a one along a mitre down to
 50 degrees."""
 
-EVENER = "Choose a smaller spacing, divide the space, or use 'echo', whose rows are rounded beside sharp notches."
-
 Chain = list[tuple[Path, bool, Literal["stitch", "step"]]]
 
 
@@ -41,6 +38,11 @@ class RingsSettings(FillSettings):
         json_schema_extra={"unit": "length"},
     )
     rows: int | None = number(None, least=1, most=500, description="how many rows; goes before the spacing")
+
+    @property
+    def promise_mm(self) -> float | None:
+        """The widest spacing; a count of rows promises those rows and no more."""
+        return max(self.spacing_mm) if self.rows is None else None
 
 
 def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
@@ -59,7 +61,6 @@ def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, toler
             chains, stretch = _rows_of_band(zone, band, settings)
         else:
             chains, stretch = _rows_to_middle(zone, piece, settings)
-            findings += _bald(zone, piece, chains, stretch * max(gaps)) if settings.rows is None else ()
         findings += stretched(zone, "rings", stretch) if chains and settings.rows is None else ()
         findings += _branches(zone, len(chains))
         for chain in chains:
@@ -79,14 +80,6 @@ def _branches(zone: Zone, chains: int) -> tuple[Finding, ...]:
     text = f"rings: the rows part into {chains} groups that no step inside the space can join without a return"
     what = "Travel along the edge joins them; dividing the zone at its necks makes one line of each part."
     return (Finding("rings-part", "note", zone.label, text, what),)
-
-
-def _bald(zone: Zone, piece: Polygon, chains: list[Chain], gap_mm: float) -> tuple[Finding, ...]:
-    rows = [(path, closed) for chain in chains for path, closed, role in chain if role == "stitch"]
-    if not rows:
-        return ()
-    paths, closed = zip(*rows)
-    return bald_spot(zone, "rings", paths, piece, gap_mm, closed=closed, what_to_do=EVENER)
 
 
 def _rows_of_band(zone: Zone, band: Band, settings: RingsSettings) -> tuple[list[Chain], float]:

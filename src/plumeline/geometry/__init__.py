@@ -29,6 +29,7 @@ from .areas.regions import (
     disc,
     erode,
     extent_along,
+    followable,
     inscribed_circle,
     intersect,
     line_of,
@@ -57,6 +58,7 @@ from .areas.shape import (
     opened,
     path_distance,
     ray_length,
+    same_shape,
     strip,
     without_slits,
 )
@@ -68,6 +70,7 @@ from .curves.polylines import (
     chaikin,
     close_ring,
     dedupe,
+    dense_runs,
     densify,
     nearest_on_ring,
     path_length,
@@ -89,6 +92,7 @@ from .fields.levels import levels_of, space_about
 from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .fields.ridges import ridges
+from .measures.bare import Bare, bare_part
 from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -101,6 +105,7 @@ from .nets.snapping import NODE_GRID_MM, Snapped, snap_together
 __all__ = [
     "NODE_GRID_MM",
     "Band",
+    "Bare",
     "Division",
     "EdgeSamples",
     "Faces",
@@ -120,6 +125,7 @@ __all__ = [
     "as_region",
     "away_from",
     "band_of",
+    "bare_part",
     "boundary_distance",
     "bounds",
     "branches",
@@ -141,6 +147,7 @@ __all__ = [
     "crossings",
     "cut_by",
     "dedupe",
+    "dense_runs",
     "densify",
     "dilate",
     "disc",
@@ -156,6 +163,7 @@ __all__ = [
     "extent_along",
     "faces",
     "fence_crossings",
+    "followable",
     "halfway",
     "inscribed_circle",
     "inside_ring",
@@ -209,6 +217,7 @@ __all__ = [
     "ring_tree",
     "rings",
     "rotate_start",
+    "same_shape",
     "self_crossings",
     "signed_area",
     "silhouette",

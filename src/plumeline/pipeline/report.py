@@ -45,6 +45,7 @@ def make_report(
     findings: Sequence[Finding],
     *,
     done: int = 0,
+    whole: bool = True,
 ) -> Report:
     """Return the report of what was stitched, with the findings so far and those of the review.
 
@@ -54,6 +55,8 @@ def make_report(
         One a zone; the last ``done`` zones are on the cloth already. ``figures`` are what `review.zone_figures` gives.
     findings : sequence of Finding
         What was noticed before the lines were joined.
+    whole : bool
+        Whether every zone of the plan is there; else the widest gap is that of the zones alone.
 
     Returns
     -------
@@ -71,7 +74,9 @@ def make_report(
         for kind in ("backtrack", "seam", "edge", "step")
     }
     densest, knot = review.densest_inch([*new, *old])
-    gap = review.top_gap([*new, *old], top.size)
+    gap = review.top_gap(
+        [*new, *old], [patch.outline for patch in top.patches] if whole else [z.outline for z in zones]
+    )
     crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(top)]
     return Report(
         title=plan.title,

@@ -9,9 +9,10 @@ from typing import Any
 
 from ..model import Filled, Finding, Line, NeedlePoints, Reach, Top, Zone
 from ..output import Stitched, report_table, write_files
-from ..plan import Plan
+from ..plan import Plan, files_read
 from ..review import ZoneRow
 from .files import files_of
+from .targets import check_before
 
 __all__ = ["DoneRow", "Quilt", "ReachRow", "Report", "Totals"]
 
@@ -137,7 +138,9 @@ class Quilt:
         Raises
         ------
         OutputError
-            No such format; a file is there already; the folder can't be written to; a stitch file did not read
-            back equal.
+            No such format; a file is there already; a file is one that the plan reads, which ``force`` does not
+            change; the folder can't be written to; a stitch file did not read back equal.
         """
-        return write_files(folder, files_of(self, formats or ("svg", "dst")), force=force)
+        wanted, keep = formats or ("svg", "dst"), files_read(self.plan)
+        check_before(folder, self.plan, wanted, force=force, keep=keep)
+        return write_files(folder, files_of(self, wanted), force=force, keep=keep)

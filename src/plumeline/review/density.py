@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.signal import fftconvolve
 from scipy.spatial import cKDTree
 
-from ..geometry import densify
+from ..geometry import dense_runs
 from ..model import Finding, FloatArray
 from ..units import format_length
 
 __all__ = ["balance_findings", "densest_inch", "inches_per_square_inch", "knot_findings"]
+
+IntArray = NDArray[np.int64]
 
 INCH_MM = 25.4
 CELL_MM = 1.27
@@ -41,16 +44,20 @@ def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float
     Notes
     -----
     Length is spread over cells of `CELL_MM` and summed over a disc by convolution, O(cells log cells); at the
-    `CANDIDATES` best cells and around them the length inside the circle is then measured exactly.
+    `CANDIDATES` best cells and around them the length inside the circle is then measured exactly. Line is broken up
+    into bits in runs, twice: memory grows with the area, not with the stitching.
     """
     long = [np.asarray(p) for p in paths if len(p) > 1]
     if not long:
         return 0.0, (0.0, 0.0)
-    bits = [densify(p, CELL_MM) for p in long]
-    start, end = np.vstack([b[:-1] for b in bits]), np.vstack([b[1:] for b in bits])
-    tree = cKDTree((start + end) / 2)
+    low = np.min([p.min(axis=0) for p in long], axis=0) - INCH_MM
+    high = np.max([p.max(axis=0) for p in long], axis=0)
+    shape = ((high - low) / CELL_MM).astype(int) + 1 + int(INCH_MM / CELL_MM)
+    cells = _dense_cells(_length_by_cell(long, low, shape))
     shift = CELL_MM / 3 * np.arange(-2, 3)
-    tries = np.array([at + np.array((dx, dy)) for at in _dense_cells(start, end) for dx in shift for dy in shift])
+    tries = np.array([low + (at + 0.5) * CELL_MM + (dx, dy) for at in cells for dx in shift for dy in shift])
+    start, end = _bits_about(long, low, shape, cells)
+    tree = cKDTree((start + end) / 2)
     near = tree.query_ball_point(tries, INCH_MM / 2 + CELL_MM)
     inside = [_length_in_circle(start[i] - at, end[i] - at) for at, i in zip(tries, near)]
     best = int(np.argmax(inside))
@@ -58,21 +65,50 @@ def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float
     return float(per_square_inch), (float(tries[best, 0]), float(tries[best, 1]))
 
 
-def _dense_cells(start: FloatArray, end: FloatArray) -> FloatArray:
-    """Return the middles of the cells round which most line lies, most first, `CANDIDATES` at most."""
-    low = np.minimum(start, end).min(axis=0) - INCH_MM
-    cell = np.floor(((start + end) / 2 - low) / CELL_MM).astype(int)
-    shape = cell.max(axis=0) + 1 + int(INCH_MM / CELL_MM)
-    length = np.hypot(*(end - start).T)
-    grid = np.bincount(cell[:, 0] * shape[1] + cell[:, 1], weights=length, minlength=int(shape.prod())).reshape(shape)
+def _cells(bits: FloatArray, low: FloatArray) -> IntArray:
+    cells: IntArray = (((bits[:-1] + bits[1:]) / 2 - low) / CELL_MM).astype(np.int64)
+    return cells
+
+
+def _length_by_cell(paths: Sequence[FloatArray], low: FloatArray, shape: IntArray) -> FloatArray:
+    """Return how much line each cell holds, mm, ``shape``."""
+    grid = np.zeros(shape)
+    for bits in dense_runs(paths, CELL_MM):
+        cell = _cells(bits, low)
+        first = cell.min(axis=0)
+        size = cell.max(axis=0) - first + 1
+        weights = np.hypot(*np.diff(bits, axis=0).T)
+        flat = (cell[:, 0] - first[0]) * size[1] + cell[:, 1] - first[1]
+        part = np.bincount(flat, weights=weights, minlength=int(size.prod())).reshape(size)
+        grid[first[0] : first[0] + size[0], first[1] : first[1] + size[1]] += part
+    return grid
+
+
+def _dense_cells(grid: FloatArray) -> IntArray:
+    """Return the cells round which most line lies, most first, `CANDIDATES` at most, ``(k, 2)``."""
     half = int(np.ceil(INCH_MM / 2 / CELL_MM))
     reach = np.arange(-half, half + 1) * CELL_MM
     disc = (reach[:, None] ** 2 + reach[None, :] ** 2 <= (INCH_MM / 2) ** 2).astype(float)
     total = fftconvolve(grid, disc, mode="same").ravel()
     best = np.argpartition(total, -min(CANDIDATES, total.size))[-CANDIDATES:]
     best = best[np.argsort(-total[best], kind="stable")]
-    found: FloatArray = low + (np.column_stack(np.unravel_index(best, shape)) + 0.5) * CELL_MM
-    return found
+    return np.column_stack(np.unravel_index(best, grid.shape)).astype(np.int64)
+
+
+def _bits_about(
+    paths: Sequence[FloatArray], low: FloatArray, shape: IntArray, cells: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return both ends of every bit of line that may lie in a circle of 1 in about the given cells."""
+    half = int(np.ceil(INCH_MM / 2 / CELL_MM)) + 3
+    near = np.zeros(shape, dtype=bool)
+    for x, y in cells.tolist():
+        near[max(x - half, 0) : x + half + 1, max(y - half, 0) : y + half + 1] = True
+    start, end = [np.zeros((0, 2))], [np.zeros((0, 2))]
+    for bits in dense_runs(paths, CELL_MM):
+        keep = near[tuple(_cells(bits, low).T)]
+        start.append(bits[:-1][keep])
+        end.append(bits[1:][keep])
+    return np.vstack(start), np.vstack(end)
 
 
 def _length_in_circle(a: FloatArray, b: FloatArray) -> float:

@@ -35,6 +35,7 @@ class ZoneFigures:
     spacing_varies_percent: float | None
     outside_mm: float
     fence_crossings: int
+    bare_mm2: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +62,7 @@ class ZoneRow:
     spacing_varies_percent: float | None
     outside_mm: float
     fence_crossings: int
+    bare_mm2: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,10 +139,13 @@ def zone_rows(
 
 
 def _stitches_by_zone(points: Sequence[NeedlePoints], count: int) -> np.ndarray:
+    """Return the stitches of each zone: one less than the needle points of a line, as `machine_plan` counts them."""
     total = np.zeros(count, dtype=int)
     for reach in points:
-        sewn = (reach.kind <= 1) & (reach.zone >= 0)
-        total += np.bincount(reach.zone[sewn], minlength=count)[:count]
+        needle = reach.kind <= 1
+        zone, line = reach.zone[needle][1:], reach.line[needle]
+        leads_on = (np.diff(line) == 0) & (zone >= 0)
+        total += np.bincount(zone[leads_on], minlength=count)[:count]
     return total
 
 
@@ -159,6 +164,7 @@ def zone_figures(zone: Zone, filled: Filled, spacing_mm: float | None) -> ZoneFi
         spacing_varies_percent=even.varies_percent if even else None,
         outside_mm=outside_mm(opened, zone.outline) + outside_mm(rings, zone.outline, closed=True),
         fence_crossings=fence_crossings(opened, zone.fences) + fence_crossings(rings, zone.fences, closed=True),
+        bare_mm2=filled.bare_mm2,
     )
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 from scipy.spatial import cKDTree
+from shapely import Polygon
 
-from ..geometry import Gap, densify, nearest_of
+from ..geometry import Gap, bounds, contains, dense_runs, nearest_of, unite
 from ..model import Batting, Finding, FloatArray
 from ..units import format_length
 
@@ -19,39 +21,77 @@ CELL_MM = 1.0
 
 FINE_MM = 0.05
 
+NEAR_MM = 25.0
+"""Lines so much further from the place found first than the nearest one can't bound the circle about it."""
 
-def top_gap(paths: Sequence[FloatArray], size: tuple[float, float]) -> Gap:
-    """Return the largest circle inside a top of ``(width, height)`` that no stitching enters.
+FIRST_LOOKED_AT = 4096
+"""Cells looked at first for one that lies in the cloth: on a rectangular quilt the first does."""
 
-    The quilt's edge does not bound the circle (its centre must lie in the top), seams are no stitching. With
-    no stitching at all the diameter is that of the circle round the whole top.
+
+def top_gap(paths: Sequence[FloatArray], cloth: Sequence[Polygon]) -> Gap:
+    """Return the largest circle about a point of the cloth that no stitching enters.
+
+    Parameters
+    ----------
+    cloth : sequence of shapely.Polygon
+        What is looked at: all patches of a top, or the zones asked for. Its edge does not bound the circle (the
+        centre must lie in it), seams are no stitching. With no stitching at all the diameter is that of the circle
+        round the whole. No cloth has no gap.
 
     Notes
     -----
     A distance transform on cells of `CELL_MM` finds the place, a pattern search on the exact distance to the
-    sampled lines refines it.
+    sampled lines refines it. Lines are sampled in runs, so that memory grows with the area alone.
     """
-    width, height = size
-    long = [densify(p, CELL_MM / 2) for p in paths if len(p) > 1]
-    if not long:
-        return Gap((width / 2, height / 2), float(np.hypot(width, height)))
-    points = np.vstack(long)
-    free = np.ones((int(np.ceil(width / CELL_MM)) + 1, int(np.ceil(height / CELL_MM)) + 1), dtype=bool)
-    cell = np.clip(np.round(points / CELL_MM).astype(int), 0, np.array(free.shape) - 1)
-    free[cell[:, 0], cell[:, 1]] = False
-    far = distance_transform_edt(free)
-    start = np.array(np.unravel_index(int(np.argmax(far)), far.shape), dtype=np.float64) * CELL_MM
-    return _refined(start, cKDTree(points), np.array([width, height]))
+    pieces = unite(cloth)
+    if not pieces:
+        return Gap((0.0, 0.0), 0.0)
+    boxes = np.array([bounds(piece) for piece in pieces])
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    if not any(len(p) > 1 for p in paths):
+        middle = (low + high) / 2
+        return Gap((float(middle[0]), float(middle[1])), float(np.hypot(*(high - low))))
+    free = np.ones(np.ceil((high - low) / CELL_MM).astype(int) + 1, dtype=bool)
+    for run in dense_runs(paths, CELL_MM / 2):
+        cell = np.clip(np.round((run - low) / CELL_MM).astype(int), 0, np.array(free.shape) - 1)
+        free[cell[:, 0], cell[:, 1]] = False
+    start, far = _farthest_cell(distance_transform_edt(free), pieces, low, high)
+    near = [
+        run[np.hypot(*(run - start).T) <= far + NEAR_MM] for run in dense_runs(paths, CELL_MM / 2)
+    ]  # the search climbs a few cells at most
+    return _refined(start, cKDTree(np.vstack(near)), pieces, low, high)
 
 
-def _refined(at: FloatArray, tree: cKDTree, size: FloatArray) -> Gap:
+def _farthest_cell(
+    far: FloatArray, pieces: Sequence[Polygon], low: FloatArray, high: FloatArray
+) -> tuple[FloatArray, float]:
+    """Return the middle of the cell of the cloth furthest from all lines, and how far that is."""
+    flat, count = far.ravel(), FIRST_LOOKED_AT
+    while True:
+        best = np.argpartition(flat, -min(count, flat.size))[-count:]
+        best = best[np.lexsort((best, -flat[best]))]
+        places = np.minimum(low + np.column_stack(np.unravel_index(best, far.shape)) * CELL_MM, high)
+        inside = np.flatnonzero(_in_cloth(pieces, places))
+        if len(inside):
+            return places[inside[0]], float(flat[best[inside[0]]]) * CELL_MM
+        if count >= flat.size:  # cloth narrower than a cell
+            middle = np.array(pieces[0].representative_point().coords[0])
+            return middle, float(flat.max()) * CELL_MM
+        count *= 8
+
+
+def _in_cloth(pieces: Sequence[Polygon], points: FloatArray) -> NDArray[np.bool_]:
+    return np.asarray(np.any([contains(piece, points) for piece in pieces], axis=0))
+
+
+def _refined(at: FloatArray, tree: cKDTree, pieces: Sequence[Polygon], low: FloatArray, high: FloatArray) -> Gap:
     turns = np.arange(12) * np.pi / 6
     ways = np.column_stack([np.cos(turns), np.sin(turns)])
-    at = np.minimum(at, size)
-    best, step = float(tree.query(at)[0]), 2 * CELL_MM
+    best, step = float(nearest_of(tree, at[None])[0][0]), 2 * CELL_MM
     while step > FINE_MM:
-        tries = np.clip(at + step * ways, 0.0, size)
-        far = nearest_of(tree, tries)[0]
+        tries = np.clip(at + step * ways, low, high)
+        tries = tries[_in_cloth(pieces, tries)]
+        far = nearest_of(tree, tries)[0] if len(tries) else np.zeros(1)
         k = int(np.argmax(far))
         if far[k] > best + 1e-9:
             at, best = tries[k], float(far[k])

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
+from scipy.spatial import cKDTree
 
-from ..geometry import arc_lengths, close_ring, densify
+from ..geometry import arc_lengths, close_ring, densify, nearest_of
 from ..model import Finding, FloatArray, Stroke
 from ..units import format_length
 
@@ -22,6 +23,9 @@ STRAIGHT_MM = 63.5
 BEND_RAD = np.radians(1.0)
 PARALLEL_RAD = np.radians(10.0)
 """A line that runs at more than this to the seam is not compared with it."""
+
+GRID_LINES, GRID_RAD = 3, np.radians(30.0)
+"""A grid is two families of at least so many parallel lines each, at more than this to each other."""
 
 SAMPLE_MM = 6.0
 """Distance between the places of a seam that are compared."""
@@ -75,6 +79,10 @@ def crooked_seam_findings(
     out = []
     for zone, lines in runs.items():
         shown = [(off, name) for seam, off, name in seams if _any_beside(lines, seam)]
+        said = "straight lines run within an inch of"
+        if not shown:
+            shown = [(off, name) for seam, off, name in seams if _grid_meets(lines, seam)]
+            said = "a grid of straight lines meets"
         if shown:
             off, name = max(shown)
             others = f", the worst of {len(shown)} such seams" if len(shown) > 1 else ""
@@ -83,11 +91,23 @@ def crooked_seam_findings(
                     "straight-beside-crooked",
                     "note",
                     zone,
-                    f"straight lines run within an inch of {name}, which is {format_length(off)} out of true{others}",
+                    f"{said} {name}, which is {format_length(off)} out of true{others}",
                     "The eye compares the two. A curved or all-over fill there forgives the piecing.",
                 )
             )
     return tuple(out)
+
+
+def _grid_meets(runs: Sequence[FloatArray], seam: FloatArray) -> bool:
+    """Return whether two families of parallel lines end at a seam: their squares are cut unevenly along it."""
+    ends = np.array(runs).reshape(-1, 2, 2)
+    far = nearest_of(cKDTree(seam), ends.reshape(-1, 2))[0].reshape(-1, 2)
+    ends = ends[(far <= BESIDE_MM).any(axis=1)]
+    way = ends[:, 1] - ends[:, 0]
+    heading = np.arctan2(way[:, 1], way[:, 0])
+    apart = np.abs((heading[:, None] - heading[None] + np.pi / 2) % np.pi - np.pi / 2)
+    parallel = (apart <= BEND_RAD).sum(axis=1) >= GRID_LINES
+    return bool((apart[np.ix_(parallel, parallel)] > GRID_RAD).any())
 
 
 def _any_beside(runs: Sequence[FloatArray], seam: FloatArray) -> bool:

@@ -16,18 +16,18 @@ of a 3 in star point missed by 1/8 in leaves a run-out of about 1/8 in on the se
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import near_paths, rings, turns
-from ..model import FloatArray, Path, Seam, Top, as_path
+from ..geometry import cornered, near_paths, rings
+from ..model import FloatArray, Path, Seam, Top
 
 __all__ = ["CrookedSeam", "Side", "crooked_seams", "off_true_mm", "sides_out_of_true"]
 
-CORNER_RAD = math.radians(20)
+CORNER_DEG = 20.0
 """A turn of more than this is a corner; less is a wobble in a side."""
 
 BOW_SHARE = 0.03
@@ -39,6 +39,12 @@ LEAN_RAD = math.radians(6)
 TURNS_RAD = (math.pi / 4, math.pi / 3)
 """The directions of piecing: multiples of 45 degrees, multiples of 60."""
 
+MOST_OFF_MM = 12.7
+"""Nobody sews a seam further out of true than 1/2 in and goes on: what leans more is meant to slope."""
+
+MEANT_SEAMS, MEANT_RAD = 5, math.radians(0.1)
+"""So many seams of the top that lean alike are meant to: a slip of the needle does not come out the same five times."""
+
 CROOKED_MM = 25.4 / 16
 """The eye sees more than this beside a straight line."""
 
@@ -48,10 +54,27 @@ ON_SIDE_MM = 0.01
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Side:
-    """One side of a patch, from corner to corner, and how far it is out of true, in mm."""
+    """One side of a patch, from corner to corner: how far it bows, and how far it runs out of true, in mm."""
 
     path: Path
-    off_mm: float
+    bow_mm: float
+    run_out_mm: float
+
+    @property
+    def off_mm(self) -> float:
+        """How far it is out of true."""
+        return max(self.bow_mm, self.run_out_mm)
+
+    @property
+    def lean_rad(self) -> float:
+        """How far it leans."""
+        return math.asin(min(self.run_out_mm / float(np.hypot(*(self.path[-1] - self.path[0]))), 1.0))
+
+    @property
+    def middle(self) -> FloatArray:
+        """The middle between its ends."""
+        middle: FloatArray = (self.path[0] + self.path[-1]) / 2
+        return middle
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,18 +112,11 @@ def sides_out_of_true(outline: Polygon) -> list[Side]:
 
     A curved side is left out. Where the patch is not meant to be true, only the bow of a side counts.
     """
-    ring = rings(outline)[0]
-    corners = np.flatnonzero(np.abs(turns(ring, closed=True)) > CORNER_RAD)
-    if len(corners) < 2:
-        return []
-    paths = [
-        as_path(ring[np.arange(a, b + 1 + (len(ring) if b <= a else 0)) % len(ring)])
-        for a, b in zip(corners.tolist(), np.roll(corners, -1).tolist())
-    ]
+    paths = cornered(rings(outline)[0], least_deg=CORNER_DEG).sides()
     bows = [off_true_mm(p) for p in paths]
     straight = [k for k, bow in enumerate(bows) if bow is not None]
     lean = _leans([paths[k] for k in straight])
-    return [Side(paths[k], max(bows[k] or 0.0, float(r))) for k, r in zip(straight, lean)]
+    return [Side(paths[k], bows[k] or 0.0, float(r)) for k, r in zip(straight, lean)]
 
 
 def _leans(paths: Sequence[Path]) -> FloatArray:
@@ -126,9 +142,10 @@ def _leans(paths: Sequence[Path]) -> FloatArray:
 def crooked_seams(top: Top, *, more_than_mm: float = CROOKED_MM) -> list[CrookedSeam]:
     """Return the seams that are out of true by more than a limit, in the order of the top's seams.
 
-    A seam is as crooked as the worse of the two patch sides on which it lies. Empty when all is true.
+    A seam is as crooked as the worse of the two patch sides on which it lies. A side that leans by more than 1/2 in, or
+    as four others of the top do, is meant to slope. Empty when all is true.
     """
-    sides = {p.name: sides_out_of_true(p.outline) for p in top.patches}
+    sides = _without_meant({p.name: sides_out_of_true(p.outline) for p in top.patches}, more_than_mm)
     out = []
     for seam in top.seams:
         found = 0.0
@@ -141,3 +158,22 @@ def crooked_seams(top: Top, *, more_than_mm: float = CROOKED_MM) -> list[Crooked
         if found > more_than_mm:
             out.append(CrookedSeam(seam, found))
     return out
+
+
+def _without_meant(sides: Mapping[str, Sequence[Side]], more_than_mm: float) -> dict[str, list[Side]]:
+    """Return the sides by patch, those that are meant to slope without their run-out."""
+    leaning = [s for own in sides.values() for s in own if s.run_out_mm > more_than_mm]
+    seams: dict[tuple[float, float], float] = {}  # one for both of its patches
+    for side in leaning:
+        x, y = np.round(side.middle, 1).tolist()
+        seams.setdefault((x, y), side.lean_rad)
+    leans = np.sort(list(seams.values()))
+
+    def meant(side: Side) -> bool:
+        low, high = np.searchsorted(leans, [side.lean_rad - MEANT_RAD, side.lean_rad + MEANT_RAD])
+        return side.run_out_mm > MOST_OFF_MM or bool(high - low >= MEANT_SEAMS)
+
+    return {
+        name: [replace(s, run_out_mm=0.0) if s.run_out_mm > more_than_mm and meant(s) else s for s in own]
+        for name, own in sides.items()
+    }

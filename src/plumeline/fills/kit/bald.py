@@ -1,59 +1,81 @@
-"""Bald spots: what a fill of even lines says where the shape of a space keeps its lines out."""
+"""Bald spots: what the fills of a zone leave bare of what they promise, measured once all of them have drawn."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import repeat
 
-import numpy as np
-from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from ...geometry import bounds, contains, densify, rings, widest_gap
-from ...model import Finding, FloatArray, Zone
+from ...geometry import Bare, bare_part, close_ring
+from ...model import Finding, Severity, Stroke, Zone
 from ...units import format_length
+from .settings import FillSettings
 
-__all__ = ["bald_spot"]
+__all__ = ["GAP_MM", "Promise", "bare_of"]
 
-BALD = 3.0
-"""Widest gap that is not worth a word, in spacings: between lines it is one or two, in corners and beside holes up to
-nearly three."""
+GAP_MM = 50.8
+"""What a fill without a spacing promises where the batting's label says nothing: 2 in."""
 
-STEPS = 4
-"""Samples a spacing: the gap is then right to about an eighth of the spacing."""
+FAR = 1.5
+"""Farther than this many spacings from every line is bare."""
+
+SQ_IN_MM2 = 645.16
+
+SAID_MM2, SQUARES = SQ_IN_MM2, 2.0
+"""A bare part of a square inch is said, or of two squares of the spacing where that is less: tips of a space are."""
+
+WARNED = 0.5
+"""A bare part of this many square inches is a warning, less is a note."""
+
+EVENER = "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape evenly."
+CLOSER = "Choose a smaller spacing, or divide the space at its necks."
+BEHIND = "Let it fill more of the space, or put a background after it."
+
+Promise = tuple[Polygon, str, FillSettings]
+"""A part of a zone, the fill that is to fill it, and its settings."""
 
 
-def bald_spot(
-    zone: Zone,
-    fill: str,
-    paths: Sequence[FloatArray],
-    piece: Polygon,
-    spacing_mm: float,
-    *,
-    closed: Sequence[bool] | None = None,
-    what_to_do: str,
-) -> tuple[Finding, ...]:
-    """Return a finding when the paths leave a gap in a piece of the zone that is wider than `BALD` spacings."""
-    if not _may_be_bald(paths, piece, spacing_mm, closed):
-        return ()
-    gap = widest_gap(paths, piece, closed=closed, step_mm=spacing_mm / STEPS).diameter_mm
-    if gap <= BALD * spacing_mm:
-        return ()
+def bare_of(
+    zone: Zone, parts: Sequence[Promise], strokes: Sequence[Stroke], gap_mm: float = GAP_MM
+) -> tuple[float, tuple[Finding, ...]]:
+    """Return the area in mm2 that is bare in a zone, and a finding when it is worth a word.
+
+    Parameters
+    ----------
+    parts : sequence
+        Regions that don't overlap, each with the fill that is to fill it.
+    strokes : sequence of Stroke
+        All that is stitched in the zone.
+    gap_mm : float
+        What fills without a spacing promise: the widest gap that the batting allows.
+    """
+    lines = [close_ring(s.path, s.closed) for s in strokes]
+    if not lines:
+        return (float(sum(region.area for region, _, _ in parts)), ())  # a finding of the fill says why
+    total, said, worst = 0.0, 0.0, None
+    for region, fill, settings in parts:
+        promise = settings.promise_mm or gap_mm
+        bare = bare_part(lines, region, FAR * promise)
+        if bare is None:
+            continue
+        total += bare.area_mm2
+        if not settings.fills_space:
+            continue
+        said += bare.area_mm2 / min(SAID_MM2, SQUARES * promise**2)
+        if worst is None or bare.area_mm2 > worst[0].area_mm2:
+            worst = bare, fill, settings
+    if worst is None or said < 1.0:
+        return total, ()
+    return total, (_finding(zone, *worst, gap_mm),)
+
+
+def _finding(zone: Zone, bare: Bare, fill: str, settings: FillSettings, gap_mm: float) -> Finding:
+    promise = settings.promise_mm or gap_mm
     text = (
-        f"{fill}: a bald spot {format_length(gap)} across is left between lines {format_length(spacing_mm)} apart: "
-        "the space is too ragged for it"
+        f"{fill}: {bare.area_mm2 / SQ_IN_MM2:.1f} sq in are left bare, farther than {format_length(FAR * promise)} "
+        f"from any line; the barest spot lies {format_length(bare.far_mm)} from the nearest line, "
+        f"{format_length(bare.centre[0])} from the left and {format_length(bare.centre[1])} from the top"
     )
-    return (Finding("bald-spot", "warning", zone.label, text, what_to_do),)
-
-
-def _may_be_bald(paths: Sequence[FloatArray], piece: Polygon, spacing_mm: float, closed: Sequence[bool] | None) -> bool:
-    # A bald spot holds a point of a grid of half spacings that lies 0.36 spacings from its middle or nearer.
-    step = spacing_mm / 2
-    left, top, right, bottom = bounds(piece)
-    x, y = np.meshgrid(np.arange(left, right, step), np.arange(top, bottom, step))
-    grid = np.column_stack([x.ravel(), y.ravel()])
-    lines = [densify(p, step, closed=c) for p, c in zip(paths, repeat(False) if closed is None else closed)]
-    edges = [densify(ring, step, closed=True) for ring in rings(piece)]
-    least = (BALD / 2 - 0.36) * spacing_mm
-    far, _ = cKDTree(np.vstack([*lines, *edges])).query(grid, distance_upper_bound=1.01 * least)
-    return bool(contains(piece, grid[far > least]).any())
+    what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER
+    severity: Severity = "warning" if bare.area_mm2 >= WARNED * SQ_IN_MM2 else "note"
+    return Finding("bald-spot", severity, zone.label, text, what)

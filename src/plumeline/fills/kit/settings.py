@@ -13,7 +13,7 @@ Bare numbers and strings without a unit take the unit in the validation context
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Protocol, Self
+from typing import Annotated, Any, ClassVar, Protocol, Self
 
 from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationInfo
 
@@ -27,6 +27,8 @@ def _read_length(value: object, info: ValidationInfo) -> object:
     context: Mapping[str, Any] = info.context or {}
     return parse_length(value, context.get("units", "mm"))
 
+
+INCH_MM = 25.4
 
 Mm = Annotated[float, BeforeValidator(_read_length)]
 """A length in mm, read from a number or a string in the plan's unit."""
@@ -70,10 +72,19 @@ class FillSettings(BaseModel):
         alias_generator=AliasGenerator(validation_alias=lambda name: name.removesuffix("_mm").removesuffix("_deg")),
     )
 
+    fills_space: ClassVar[bool] = True
+    """Whether the fill is to fill its space, so that a bare part is worth a word; an outline or a ditch is not."""
+
     @property
     def waits(self) -> bool:
         """Whether another zone must be filled before this one, because it is to match it."""
         return False
+
+    @property
+    def promise_mm(self) -> float | None:
+        """The distance of lines that the space can count on; None: no more than the batting needs."""
+        spacing = getattr(self, "spacing_mm", None)
+        return max(spacing) if isinstance(spacing, tuple) else spacing
 
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with every name looked up; without names, these settings themselves."""
@@ -102,6 +113,11 @@ class SpacedSettings(FillSettings):
     def wanted_density(self) -> float | None:
         """Inches of line per square inch to be matched; None when the spacing counts or the name isn't looked up."""
         return self._wanted
+
+    @property
+    def promise_mm(self) -> float | None:
+        """The mean distance of lines at the density wanted, else the spacing."""
+        return INCH_MM / self._wanted if self._wanted else super().promise_mm
 
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with the other zone's density looked up."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import Polygon
 
 from ...geometry import contains, dedupe, erode, nearest_on, path_length, point_at, ring_stretch, tangents, turns
@@ -33,6 +34,10 @@ OFF = 0.15
 
 APART = 0.5
 """Rings too near or too far by more than this part of the gap are not beside each other: no slant leads across."""
+
+JUMP, JUMP_GAPS = 2.0, 0.5
+"""Two points of a slant that are a step apart come to places on the next ring at most so many steps, and so many gaps
+more, apart: round a corner they do; over the mouth of an arm they are further."""
 
 CORNER_RAD = 0.35
 """Turning along a slant beyond this spoils it: it would cut a corner."""
@@ -94,12 +99,25 @@ def _costs(
         feet = point_at(curves[k - 1], place, closed=True).reshape(window.shape)
         off = np.abs(np.hypot(*np.moveaxis(window - feet, -1, 0)) / gaps[k] - 1).max(axis=1)
         cost += np.where(off > APART, np.inf, uneven * gaps[k] * np.maximum(off - OFF, 0))
+        cost[_skips(place.reshape(len(seams), COARSE), window, path_length(curves[k - 1], closed=True), gaps[k])] = (
+            np.inf
+        )
         turned = np.array([max(np.abs(turns(a)).sum(), np.abs(turns(b)).sum()) for a, b in zip(window, feet)])
         cost += corner * gaps[k] * np.maximum(turned - CORNER_RAD, 0)
         seams = place.reshape(len(seams), COARSE)[:, -1]
     if near is not None:
         cost += np.hypot(*(point_at(curves[0], seams, closed=True) - near).T)
     return cost
+
+
+def _skips(place: FloatArray, window: FloatArray, total: float, gap: float) -> NDArray[np.bool_]:
+    """Return for which slants the places they come to on the next ring jump: over an arm's mouth or back.
+
+    What lies between would be skipped, or gone along twice.
+    """
+    onward = (np.diff(place, axis=1) + total / 2) % total - total / 2
+    steps = np.hypot(*np.moveaxis(np.diff(window, axis=1), -1, 0))
+    return np.asarray((np.abs(onward) > JUMP * steps + JUMP_GAPS * gap).any(axis=1))
 
 
 def _line(

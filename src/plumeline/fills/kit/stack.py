@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -15,14 +16,17 @@ from ...geometry import (
     close_ring,
     fence_crossings,
     inscribed_circle,
+    intersect,
     nearest_on,
     nearest_on_ring,
     point_at,
     resample,
     rings,
     subtract,
+    without_slits,
 )
 from ...model import Filled, FloatArray, Stroke, Zone, as_path
+from .bald import GAP_MM, Promise, bare_of
 from .density import matched
 from .registry import Fill, merged
 from .settings import FillSettings, SpacedSettings
@@ -32,6 +36,9 @@ __all__ = ["Layer", "fill_zone", "random_for"]
 LEFTOVER_MM = 6.0
 """What layers leave narrower than this everywhere stays open: a start and a stop there would show more than the gap."""
 
+
+NECK = 0.5
+"""Necks narrower than this part of `LEFTOVER_MM` part a space: no line goes through and back."""
 
 STEP_MM = 6.35
 """Longest step from layer to layer: 1/4 in, the usual space about a motif."""
@@ -67,20 +74,28 @@ def random_for(chance: int, place: int, piece: int = 0) -> np.random.Generator:
     return np.random.default_rng(int.from_bytes(hashlib.blake2b(text, digest_size=16).digest(), "big"))
 
 
-def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05) -> Filled:
-    """Fill a zone with a stack of fills.
+def fill_zone(
+    zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05, widest_gap_mm: float | None = None
+) -> Filled:
+    """Fill a zone with a stack of fills, and measure what they leave bare.
 
     What a layer reports as taken is left open for the layers after it, which therefore may see the zone in
     several pieces. A layer is asked to start where the one before ended beside its space, so that the stack becomes
     one line; where a small gap is left (a motif's margin), a step leads over it.
 
+    Parameters
+    ----------
+    widest_gap_mm : float, optional
+        The widest gap that the batting allows: what fills without a spacing promise.
+
     Returns
     -------
     Filled
         All strokes in the order of the layers, with chain numbers that stay apart; the regions taken, the
-        fences set and the findings of all layers.
+        fences set and the findings of all layers; what is bare, with a finding.
     """
     pieces, filled = [zone if len(layers) == 1 else replace(zone, leave=None)], Filled()
+    used: list[tuple[Polygon, ...]] = []
     for place, layer in enumerate(layers):
         done = [
             _drawn(layer, piece, partial(random_for, zone.chance, place, i), tolerance_mm)
@@ -91,21 +106,55 @@ def fill_zone(zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05
             filled = merged(filled, one)
             filled = replace(filled, strokes=(*filled.strokes, *step))
         taken = tuple(region for one in done for region in one.taken)
+        used.append(taken)
         if place + 1 < len(layers):
             ends = [s.path[k] for one in done for s in one.strokes for k in ((0,) if s.closed else (0, -1))]
             leave = zone.leave if place + 2 == len(layers) else None
             pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
-    return filled
+    gap_mm = GAP_MM if widest_gap_mm is None else widest_gap_mm
+    bare_mm2, said = bare_of(zone, _promises(zone, layers, used), filled.strokes, gap_mm)
+    return replace(filled, bare_mm2=bare_mm2, findings=(*filled.findings, *said))
+
+
+def _promises(zone: Zone, layers: Sequence[Layer], used: Sequence[tuple[Polygon, ...]]) -> list[Promise]:
+    """Return which fill is to fill which part of a zone: what it took, and of what none took the closest of the rest.
+
+    When all of them took what they wanted and no more, as counted echoes do, nobody promised the rest.
+    """
+    rest, parts = [zone.region], []
+    for layer, taken in zip(layers, used):
+        if taken:
+            parts += [
+                (p, layer.fill.name, layer.settings) for region in rest for t in taken for p in intersect(region, t)
+            ]
+            rest = [p for region in rest for p in subtract(region, taken)]
+    whole = [layer for layer, taken in zip(layers, used) if not taken]
+    if not whole:
+        last = layers[-1]
+        settings = FillSettings() if last.settings.fills_space else last.settings
+        return [*parts, *((region, last.fill.name, settings) for region in rest)]
+    closest = min(whole, key=lambda layer: layer.settings.promise_mm or math.inf)
+    return [*parts, *((region, closest.fill.name, closest.settings) for region in rest)]
 
 
 def _without_scraps(pieces: Sequence[Zone], done: Sequence[Filled]) -> list[tuple[Zone, Filled]]:
-    """Return what a layer drew in each piece; where it filled one, another too small for it is a scrap to pass by."""
+    """Return what a layer drew in each piece; where it filled one, another too small for it is a scrap to pass by.
+
+    What that leaves bare is measured and said with all the rest.
+    """
     if not any(one.strokes for one in done):
         return list(zip(pieces[:1], done[:1]))
     return [(piece, one) for piece, one in zip(pieces, done) if one.strokes]
 
 
 def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tolerance_mm: float) -> Filled:
+    filled = _as_wished(layer, zone, rng, tolerance_mm)
+    if filled.strokes or (zone.enter is None and zone.leave is None):
+        return filled
+    return _as_wished(layer, replace(zone, enter=None, leave=None), rng, tolerance_mm)
+
+
+def _as_wished(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tolerance_mm: float) -> Filled:
     if isinstance(layer.settings, SpacedSettings):
         return matched(layer.fill, zone, layer.settings, rng=rng, tolerance_mm=tolerance_mm)
     return layer.fill(zone, layer.settings, rng=rng(), tolerance_mm=tolerance_mm)
@@ -114,8 +163,18 @@ def _drawn(layer: Layer, zone: Zone, rng: Callable[[], np.random.Generator], tol
 def _left_of(zone: Zone, taken: Sequence[Polygon]) -> list[Zone]:
     if not taken:
         return [zone]
-    left = [r for r in subtract(zone.region, taken) if 2 * inscribed_circle(r)[1] >= LEFTOVER_MM]
+    left = [part for region in subtract(zone.region, taken) for part in _parted(region)]
+    left = [r for r in left if 2 * inscribed_circle(r)[1] >= LEFTOVER_MM]
     return [replace(zone, region=region, left_open=(*zone.left_open, *taken)) for region in left]
+
+
+def _parted(region: Polygon) -> list[Polygon]:
+    """Return a region in the pieces that it falls into where it is too narrow for a line to pass; else as it is.
+
+    Where a motif touches the edge, pockets hang together by hairs; a fill would take them for one space.
+    """
+    parts = without_slits(region, NECK * LEFTOVER_MM / 2)
+    return parts if len(parts) > 1 else [region]
 
 
 def _led(zone: Zone, ends: Sequence[FloatArray], leave: tuple[float, float] | None) -> Zone:

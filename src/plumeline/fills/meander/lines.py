@@ -8,17 +8,22 @@ from shapely import Polygon
 from ...geometry import (
     arc_lengths,
     bounds,
+    contains,
     dilate,
     edge_samples,
     erode,
+    followable,
     nearest_on_ring,
     outside_mm,
+    path_length,
     pieces,
     point_at,
     project_on_ring,
+    resample,
     rings,
 )
 from ...model import FloatArray, Path, Zone
+from .narrow import calm_wave, is_narrow
 from .opening import opened_at
 from .points import tree_points
 from .relax import LONGEST, NODE, Room, relaxed
@@ -38,24 +43,48 @@ GHOST = 0.5
 MOUTH = 0.6
 """Least distance of start and end along the edge, in pitches: the tree needs a root between them."""
 
-TRIES = 4
-"""Drawings tried before giving up: one in some thousand crowded zones yields a walk that can't be relaxed."""
+WAY_IN = 4.0
+"""How far along the line its way in is looked at, in grains: further in, relaxing holds it inside."""
+
+LONG, SAMPLES = 2.0, 200
+"""How much longer than wide a region is that is gone through from end to end; points at which that is looked at."""
+
+FOLLOWED = 0.05
+"""How far the edge that the line keeps from is straightened, in grains: half its margin, so that it stays inside."""
 
 
 def meander_lines(
-    zone: Zone, spacing_mm: float, wander: float, *, rng: np.random.Generator, tolerance_mm: float
+    zone: Zone, spacing_mm: float, wander: float, *, rng: np.random.Generator, tolerance_mm: float, calm: bool = True
 ) -> list[Walk]:
     """Return the lines of a meander in a zone, those of each piece between its fences together.
 
-    Open ones run from edge to edge; a closed one goes round each place behind a neck too narrow to pass. None
-    crosses itself or another or leaves the region.
+    Open ones run from edge to edge; a closed one goes round each place behind a neck too narrow to pass, or round a
+    narrow border. None crosses itself or another or leaves the region. ``calm``: one wave where a strip or a border is
+    too narrow to meander in.
     """
     grain = GRAIN * spacing_mm
     found: list[Walk] = []
     for piece in pieces(zone):
+        if calm and is_narrow(piece, spacing_mm):
+            wave = calm_wave(piece, spacing_mm)
+            if wave is not None:
+                found.append(_turned(wave, zone))
+                continue
         for part in erode(piece, MARGIN * grain, tolerance_mm=0.2 * tolerance_mm):
-            found.extend(_part(part, piece, zone, grain, wander, rng))
+            found.extend(_part(followable(part, FOLLOWED * grain), piece, zone, grain, wander, rng))
     return found
+
+
+def _turned(wave: Walk, zone: Zone) -> Walk:
+    """Return a wave that runs as wished: from the end nearer to where the line enters."""
+    path = wave.path
+    enter, leave = zone.enter, zone.leave
+    if not wave.closed and (
+        (enter is not None and np.hypot(*(path[-1] - enter)) < np.hypot(*(path[0] - enter)))
+        or (enter is None and leave is not None and np.hypot(*(path[0] - leave)) < np.hypot(*(path[-1] - leave)))
+    ):
+        return Walk(path[::-1], False)
+    return wave
 
 
 def _part(
@@ -77,8 +106,10 @@ def _part(
         small = [Walk(path, False), *(Walk((w.path - shift) / grain, True) for w in walks[1:])]
         paths = relaxed(small, room)
         if paths is not None:
-            best = [Walk(p * grain + shift, w.closed) for p, w in zip(paths, walks)]
-            best[0] = Walk(_trimmed(best[0].path, piece), False)
+            drawn = [Walk(p * grain + shift, w.closed) for p, w in zip(paths, walks)]
+            drawn[0] = Walk(_trimmed(drawn[0].path, piece, grain), False)
+            kept = [w for w in drawn if len(w.path) > 2 and outside_mm([w.path], piece, closed=w.closed) == 0]
+            best = kept if len(kept) == len(drawn) or not best else best
         if len(best) == 1:
             break
     return best
@@ -89,10 +120,17 @@ def _nearest(edges: list[Path], point: FloatArray) -> FloatArray:
     return min(feet, key=lambda foot: float(np.hypot(*(foot - point))))
 
 
-def _trimmed(path: FloatArray, piece: Polygon) -> FloatArray:
-    """Return the path without what leaves the region at its very ends: the way in may cut a corner of the edge."""
+def _trimmed(path: FloatArray, piece: Polygon, grain: float) -> FloatArray:
+    """Return the path without what leaves the region near its ends: the way in may cut a corner of the edge.
+
+    What lies between the edge and the last such place within the first few bends goes too.
+    """
     for _ in range(2):
-        while outside_mm([path[:2]], piece) > 0:
+        near = path[: max(int(np.searchsorted(arc_lengths(path), WAY_IN * grain)), 2)]
+        inside = contains(piece, near)
+        if not inside[1:].all():
+            path = path[1 + int(np.flatnonzero(~inside[1:])[-1]) + 1 :]
+        while len(path) > 2 and outside_mm([path[:2]], piece) > 0:
             path = path[1:]
         path = path[::-1]
     return path
@@ -104,24 +142,35 @@ def _ends(part: Polygon, zone: Zone, pitch: float, margin: float) -> list[tuple[
     As wished; else across from each other where the zone is wide, or side by side.
     """
     ring = rings(part)[0]
-    left, top, right, bottom = bounds(part)
-    middle = (top + bottom) / 2
+    wished: list[tuple[FloatArray, FloatArray]] = []
     if zone.enter is not None and zone.leave is not None:
         enter, leave = (nearest_on_ring(ring, np.asarray(p)) for p in (zone.enter, zone.leave))
-        return [(enter, _apart(ring, enter, leave, MOUTH * pitch))] * TRIES
-    if zone.enter is not None:
+        wished = [(enter, _apart(ring, enter, leave, share * pitch)) for share in (MOUTH, 2 * MOUTH)]
+    elif zone.enter is not None:
         enter = nearest_on_ring(ring, np.asarray(zone.enter))
-        return [(enter, _opposite(ring, enter))] * TRIES
-    if zone.leave is not None:
+        wished = [(enter, _opposite(ring, enter))] * 2 + [(enter, _apart(ring, enter, enter, 2 * MOUTH * pitch))]
+    elif zone.leave is not None:
         leave = nearest_on_ring(ring, np.asarray(zone.leave))
-        return [(_opposite(ring, leave), leave)] * TRIES
-    wide = [part, *erode(part, 0.5 * pitch - margin, tolerance_mm=0.02 * pitch)[:1]][-1]
-    enter, leave = (
-        nearest_on_ring(ring, nearest_on_ring(rings(wide)[0], np.array([x, middle]))) for x in (left, right)
-    )
+        wished = [(_opposite(ring, leave), leave)] * 2 + [(_apart(ring, leave, leave, 2 * MOUTH * pitch), leave)]
+    wide = rings([part, *erode(part, 0.5 * pitch - margin, tolerance_mm=0.02 * pitch)[:1]][-1])[0]
+    enter, leave = (nearest_on_ring(ring, nearest_on_ring(wide, at)) for at in _far_ends(part))
     across = (enter, _apart(ring, enter, leave, MOUTH * pitch))
     beside = [(p, _apart(ring, p, p, MOUTH * pitch)) for p in (enter, leave)]
-    return [across, *beside, across][:TRIES]
+    half = [nearest_on_ring(ring, p) for p in point_at(wide, path_length(wide, closed=True) * np.array([0.2, 0.7]))]
+    return [*wished, across, *beside, (half[0], _apart(ring, half[0], half[1], MOUTH * pitch))]
+
+
+def _far_ends(part: Polygon) -> FloatArray:
+    """Return the two ends of a region, ``(2, 2)``: along its length where it is long, else left and right."""
+    left, top, right, bottom = bounds(part)
+    points = resample(rings(part)[0], float(part.length) / SAMPLES, closed=True)
+    middle = points.mean(axis=0)
+    spread, axes = np.linalg.eigh(np.cov((points - middle).T))
+    if spread[1] < LONG**2 * spread[0]:
+        return np.array([(left, (top + bottom) / 2), (right, (top + bottom) / 2)])
+    way = axes[:, 1] * (1 if axes[np.argmax(np.abs(axes[:, 1])), 1] > 0 else -1)
+    reach = (points - middle) @ way
+    return np.array([middle + reach.min() * way, middle + reach.max() * way])
 
 
 def _opposite(ring: FloatArray, point: FloatArray) -> FloatArray:

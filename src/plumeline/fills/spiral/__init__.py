@@ -36,7 +36,6 @@ from ...geometry import (
     simplify_path,
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
-from ..kit.bald import bald_spot
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length
@@ -56,8 +55,6 @@ ROUNDING = 0.35
 
 SOFTEN = 0.22
 """Spread of the smoothing of jogs and turns, in spacings."""
-
-EVENER = "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape evenly."
 
 HAIR = 2e-3
 """Width of the cut that opens a hole, in spacings: both banks then lie half a spacing from it."""
@@ -96,8 +93,6 @@ def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tole
         strokes += [Stroke(as_path(p), entry="ends") for p in found]
         if len(found) > 1:
             findings.append(_in_parts(zone, len(found)))
-        if found:
-            findings += bald_spot(zone, "spiral", found, piece, settings.spacing_mm, what_to_do=EVENER)
     if not strokes:
         return too_small(
             zone,

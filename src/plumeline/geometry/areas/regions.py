@@ -35,6 +35,7 @@ __all__ = [
     "disc",
     "erode",
     "extent_along",
+    "followable",
     "inscribed_circle",
     "intersect",
     "line_of",
@@ -357,6 +358,15 @@ def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False
     line = shapely.simplify(LineString(close_ring(path, closed)), tolerance_mm, preserve_topology=False)
     points = np.asarray(line.coords)
     return as_path(points[:-1] if closed else points)
+
+
+def followable(region: Polygon, within_mm: float) -> Polygon:
+    """Return a region whose edge is straightened by less than a needle shows: no edge moves by more than that.
+
+    The region itself comes back where that would part or spoil it.
+    """
+    plain = shapely.simplify(region, within_mm, preserve_topology=True)
+    return _normal(plain) if isinstance(plain, Polygon) and plain.is_valid and not plain.is_empty else region
 
 
 def touching(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:

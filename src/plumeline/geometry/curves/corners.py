@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ...model import FloatArray, Path, as_path
-from .polylines import dedupe, signed_area, turns
+from .polylines import arc_lengths, close_ring, dedupe, signed_area
 
 __all__ = ["Outline", "cornered"]
 
@@ -18,6 +18,11 @@ CORNER_DEG = 30.0
 
 DOUBLED_MM = 0.01
 """Vertices closer than this are one: digitised outlines double points, and a doubled corner has no turn."""
+
+
+SHOWN_MM = 0.75
+"""A turn is that between chords so long before and after a vertex: a jog of under 0.25 mm, less than a thread is wide,
+makes no corner, and one that is cut off or rounded by as little is one corner."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,9 +64,35 @@ def cornered(ring: ArrayLike, *, least_deg: float = CORNER_DEG) -> Outline:
     path = dedupe(ring, closed=True, nearer_than_mm=DOUBLED_MM)
     if signed_area(path) < 0:
         path = as_path(path[::-1])
-    turn = np.degrees(turns(path, closed=True))
-    corners = np.flatnonzero(np.abs(turn) > least_deg)
-    return Outline(path, corners, 180.0 - turn[corners])
+    turn, at, total = _shown_turns(path)
+    corners: list[int] = []
+    for k in np.argsort(-np.round(np.abs(turn), 9), kind="stable").tolist():
+        if not abs(turn[k]) > least_deg:
+            break
+        apart = np.abs(at[corners] - at[k])
+        beside = np.minimum(apart, total - apart) < SHOWN_MM
+        if not (beside & (np.sign(turn[corners]) == np.sign(turn[k]))).any():
+            corners.append(k)
+    corners.sort()
+    return Outline(path, np.array(corners, dtype=np.int64), 180.0 - turn[corners])
+
+
+def _shown_turns(path: Path) -> tuple[FloatArray, FloatArray, float]:
+    """Return the turn of a closed path at each vertex as the eye sees it, degrees, where each lies, and the length."""
+    if len(path) < 3:
+        return np.zeros(len(path)), np.zeros(len(path)), 0.0
+    s = arc_lengths(close_ring(path))
+    total, at = float(s[-1]), s[:-1]
+    reach = min(SHOWN_MM, total / 8)
+    round_it = np.concatenate([at - total, at, at + total])
+    ring = np.vstack([path, path, path])
+    before, after = (
+        np.column_stack([np.interp(at + shift, round_it, ring[:, axis]) for axis in (0, 1)])
+        for shift in (-reach, reach)
+    )
+    u, v = path - before, after - path
+    cross = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    return np.degrees(np.arctan2(cross, (u * v).sum(axis=1))), at, total
 
 
 def arc_fractions(side: Sequence[FloatArray] | FloatArray) -> FloatArray:

@@ -7,6 +7,8 @@ first point; ``closed`` is a flag, never inferred.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,6 +20,7 @@ __all__ = [
     "chaikin",
     "close_ring",
     "dedupe",
+    "dense_runs",
     "densify",
     "nearest_on_ring",
     "path_length",
@@ -111,6 +114,22 @@ def densify(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
     fraction = (np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[index]
     out = points[index] + (points[index + 1] - points[index]) * fraction[:, None]
     return as_path(out if closed else np.vstack([out, points[-1:]]))
+
+
+def dense_runs(paths: Iterable[ArrayLike], step_mm: float, *, at_once: int = 200_000) -> Iterator[Path]:
+    """Yield open paths as `densify` gives them, in runs of about ``at_once`` points; a run begins where one ended.
+
+    Paths of fewer than two points are left out.
+    """
+    for path in paths:
+        points = np.asarray(path, dtype=np.float64)
+        if len(points) < 2:
+            continue
+        parts = np.ceil(np.hypot(*np.diff(points, axis=0).T) / step_mm) + 1
+        total = np.cumsum(parts)
+        cuts = np.searchsorted(total, np.arange(at_once, total[-1], at_once)).tolist()
+        for a, b in pairwise(sorted({0, *cuts, len(points) - 1})):
+            yield densify(points[a : b + 1], step_mm)
 
 
 def dedupe(path: ArrayLike, *, closed: bool = False, nearer_than_mm: float = 1e-6) -> Path:

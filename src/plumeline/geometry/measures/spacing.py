@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from ...model import FloatArray
-from ..curves.polylines import arc_lengths, resample
 from ..engine import nearest_of
 from ..fields.meshes import circumcircles
+from .samples import PathSamples
 
 __all__ = ["Gap", "Spacing", "strand_spacing", "widest_gap"]
 
@@ -22,6 +24,25 @@ STEPS = 6
 
 NEIGHBOURS = 64
 """Nearest samples looked through for one of another strand; a strand's own take up about 26 of them."""
+
+
+SAMPLES_AT_ONCE, SAMPLES_A_TILE = 200_000, 40_000
+"""More samples than the first are looked at square by square, about so many at a time: memory against overlap."""
+
+SQUARES, SAMPLES_A_SQUARE = 12, 15_000
+"""In so many squares of about so many samples the spacing of a large zone is measured."""
+
+STRAND_AWAY, STRAND_FAR = 2.2, 4.0
+"""Another strand is more spacings away than the first along the path, and at most the second across."""
+
+CELLS_MOST = 4_000_000
+"""Cells of the distance transform that says where to look: more find the place nearer, and take memory."""
+
+JITTER = 1e-4
+"""Samples on a grid are moved by so much of a step: four on one circle take the triangulation twice as long."""
+
+CELL_SLACK = 1.5
+"""The distance of two cells' centres is that of any points in them but for so many cells: over sqrt 2."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,36 +67,48 @@ def strand_spacing(
     """Return mean and variation of the distance from strand to strand; None when there is no second strand.
 
     A point's nearest other strand is the nearest sample more than 2.2 spacings away along its own path
-    and within 4 spacings.
+    and within 4 spacings. Of more than `SAMPLES_AT_ONCE` samples, those in squares spread over all are measured.
     """
-    step = spacing_mm / STEPS
-    xy, which, at, total = [], [], [], []
-    for i, path in enumerate(paths):
-        ring = bool(closed[i]) if closed is not None else False
-        if len(path) < 2:
-            continue
-        points = resample(path, step, closed=ring)
-        s = arc_lengths(points)
-        length = float(s[-1] + np.hypot(*(points[0] - points[-1])))
-        xy.append(points)
-        which.append(np.full(len(points), i))
-        at.append(s)
-        total.append(np.full(len(points), length if ring else np.inf))
-    if not xy:
+    samples = PathSamples.of(paths, spacing_mm / STEPS, closed=closed)
+    if not samples.count:
         return None
-    p, w, s, ring_length = np.vstack(xy), np.concatenate(which), np.concatenate(at), np.concatenate(total)
-    far, j = map(np.asarray, cKDTree(p).query(p, k=min(NEIGHBOURS, len(p))))
-    own = np.arange(len(p))[:, None]
-    gap = np.abs(s[own] - s[j])
-    gap = np.minimum(gap, np.abs(ring_length[own] - gap))
-    other = (w[own] != w[j]) | (gap > 2.2 * spacing_mm)
-    first = np.argmax(other, axis=1)
+    low, high = samples.points.min(axis=0), samples.points.max(axis=0) + spacing_mm
+    best = [
+        _to_other_strands(samples, corner, corner + side, spacing_mm)
+        for corner, side in _spread_squares(low, high, samples.count)
+    ]
+    far = np.concatenate(best)
+    if not len(far):
+        return None
+    return Spacing(float(far.mean()), float(100 * far.std() / far.mean()))
+
+
+def _spread_squares(low: FloatArray, high: FloatArray, count: int) -> list[tuple[FloatArray, FloatArray]]:
+    """Return windows (corner, size) to measure in: one of all, or of too many samples `SQUARES` spread evenly."""
+    if count <= SAMPLES_AT_ONCE:
+        return [(low, high - low)]
+    across = int(np.ceil(np.sqrt(count / SAMPLES_A_SQUARE)))
+    size = (high - low) / across
+    chosen = np.linspace(0, across**2 - 1, SQUARES).astype(int)
+    rows, columns = chosen // across, (chosen * 7) % across  # a step that shares no factor keeps them off one column
+    return [(low + np.array([column, row]) * size, size) for row, column in zip(rows, columns)]
+
+
+def _to_other_strands(samples: PathSamples, low: FloatArray, high: FloatArray, spacing_mm: float) -> FloatArray:
+    """Return the distance to the nearest other strand of each sample in a window that has one near."""
+    margin = STRAND_FAR * spacing_mm
+    p, w, s = samples.within(low - margin, high + margin)
+    own = np.flatnonzero(((p >= low) & (p < high)).all(axis=1))
+    if not len(own):
+        return np.zeros(0)
+    far, j = cKDTree(p).query(p[own], k=min(NEIGHBOURS, len(p)))
+    far, j = np.asarray(far).reshape(len(own), -1), np.asarray(j).reshape(len(own), -1)
+    gap = np.abs(s[own, None] - s[j])
+    gap = np.minimum(gap, np.abs(samples.ring_mm[w[own], None] - gap))
+    other = (w[own, None] != w[j]) | (gap > STRAND_AWAY * spacing_mm)
     found = other.any(axis=1)
-    best = far[np.arange(len(p)), first][found]
-    best = best[best <= 4 * spacing_mm]
-    if not len(best):
-        return None
-    return Spacing(float(best.mean()), float(100 * best.std() / best.mean()))
+    best = far[np.arange(len(own)), np.argmax(other, axis=1)][found]
+    return np.asarray(best[best <= margin])
 
 
 def widest_gap(
@@ -83,41 +116,116 @@ def widest_gap(
     region: Polygon,
     *,
     closed: Sequence[bool] | None = None,
-    edge_counts: bool = True,
     step_mm: float | None = None,
 ) -> Gap:
-    """Return the largest circle inside a region that no path enters.
+    """Return the largest circle inside a region that neither a path nor the region's edge enters.
 
     Parameters
     ----------
-    edge_counts : bool
-        Whether the region's edge bounds the circle as a line does; if not, only its centre must lie inside.
     step_mm : float, optional
         Sampling of paths and edge; the diameter is right to about half of it. Default: 1/150 of the
         region's diagonal, at most 2 mm.
 
     Notes
     -----
-    The candidates are the centres of the Delaunay triangles' circumcircles of samples; O(n log n).
+    The candidates are the centres of the Delaunay triangles' circumcircles of samples; O(n log n). Of more than
+    `SAMPLES_AT_ONCE` samples that is done square by square, and only where a distance transform of the samples' cells
+    says that the largest circle may lie; memory then grows with the area, not with the stitching.
     """
     left, top, right, bottom = region.bounds
     step = step_mm or min(2.0, float(np.hypot(right - left, bottom - top)) / 150)
-    samples = [
-        resample(p, step, closed=bool(closed[i]) if closed is not None else False)
-        for i, p in enumerate(paths)
-        if len(p) > 1
-    ]
-    edge = [resample(np.asarray(r.coords)[:-1], step, closed=True) for r in (region.exterior, *region.interiors)]
-    bounding = samples + edge if edge_counts or not samples else samples
-    points: FloatArray = np.unique(np.round(np.vstack(bounding), 6), axis=0).astype(np.float64)
-    candidates, _ = circumcircles(points)
-    if not edge_counts:
-        candidates = np.vstack([candidates, *edge])
+    edge = [np.asarray(r.coords)[:-1, :2] for r in (region.exterior, *region.interiors)]
+    shut = [bool(closed[i]) if closed is not None else False for i in range(len(paths))]
+    samples = PathSamples.of([*paths, *edge], step, closed=[*shut, *[True] * len(edge)])
     shapely.prepare(region)
+    if samples.count > SAMPLES_AT_ONCE:
+        best = _widest_by_tiles(samples, region, step)
+    else:
+        points: FloatArray = np.unique(np.round(np.vstack(list(samples.runs())), 6), axis=0).astype(np.float64)
+        best = _widest(points, points, region)
+    if best is not None:
+        return best
+    x, y = region.representative_point().coords[0]
+    return Gap((float(x), float(y)), 0.0)
+
+
+def _widest(
+    points: FloatArray,
+    around: FloatArray,
+    region: Polygon,
+    keep: Callable[[FloatArray], NDArray[np.bool_]] | None = None,
+    more_than: float = 0.0,
+) -> Gap | None:
+    """Return the largest circle about a circumcentre of points that no point ``around`` enters.
+
+    ``more_than``: smaller radii are of no interest.
+    """
+    candidates, radii = circumcircles(points)
+    candidates = candidates[radii > more_than]  # no empty circle about a circumcentre is larger than its own
+    if keep is not None:
+        candidates = candidates[keep(candidates)]
     candidates = candidates[shapely.intersects_xy(region, candidates[:, 0], candidates[:, 1])]
     if not len(candidates):
-        x, y = region.representative_point().coords[0]
-        return Gap((float(x), float(y)), 0.0)
-    far, _ = nearest_of(cKDTree(points), candidates)
+        return None
+    far, _ = nearest_of(cKDTree(around), candidates)
     best = int(np.argmax(far))
     return Gap((float(candidates[best, 0]), float(candidates[best, 1])), float(2 * far[best]))
+
+
+def _widest_by_tiles(samples: PathSamples, region: Polygon, step: float) -> Gap | None:
+    """Return the largest circle, looked for in squares of about `SAMPLES_A_TILE` samples.
+
+    Every circle's centre lies in a cell; the distance of that cell from the nearest cell with a sample bounds the
+    circle both ways. Cells that can't hold the largest are passed by, and so are points too far from all others.
+    """
+    low = np.array(region.bounds[:2]) - step
+    span = np.array(region.bounds[2:]) + step - low
+    cell = max(step, float(np.sqrt(span.prod() / CELLS_MOST)))
+    shape = np.ceil(span / cell).astype(int) + 1
+    free = np.ones(shape, dtype=bool)
+    for run in samples.runs():
+        at = ((run - low) / cell).astype(int)
+        free[at[:, 0], at[:, 1]] = False
+    far = distance_transform_edt(free).astype(np.float32)
+    far[~_cells_in(region, low, cell, shape)] = -np.inf
+    least = float(far.max()) - CELL_SLACK
+    side = max(int(np.sqrt(free.size * SAMPLES_A_TILE / samples.count)), 1)
+    tiles = [far[i : i + side, j : j + side] for i in range(0, shape[0], side) for j in range(0, shape[1], side)]
+    starts = [(i, j) for i in range(0, shape[0], side) for j in range(0, shape[1], side)]
+    best: Gap | None = None
+    rng = np.random.default_rng(0)
+    for k in sorted(range(len(tiles)), key=lambda k: -float(tiles[k].max())):
+        most = (float(tiles[k].max()) + CELL_SLACK) * cell
+        if most <= (best.diameter_mm / 2 if best else 0.0) or float(tiles[k].max()) + CELL_SLACK < least:
+            break
+        wanted = tiles[k] + CELL_SLACK >= least
+        centres = low + (np.argwhere(wanted) + starts[k] + 0.5) * cell
+        reach = most + cell
+        around, _, _ = samples.within(centres.min(axis=0) - reach, centres.max(axis=0) + reach)
+        near = np.isfinite(cKDTree(centres).query(around, distance_upper_bound=reach)[0])
+        points = np.unique(np.round(around[near], 6), axis=0).astype(np.float64)
+        points += rng.normal(0.0, JITTER * step, points.shape)
+        keep = _in_cells(wanted, low + np.array(starts[k]) * cell, cell)
+        found = _widest(points, around, region, keep, more_than=best.diameter_mm / 2 if best else 0.0)
+        if found and (best is None or found.diameter_mm > best.diameter_mm):
+            best = found
+    return best
+
+
+def _cells_in(region: Polygon, low: FloatArray, cell: float, shape: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Return which cells lie in a region or touch it."""
+    grown = shapely.buffer(region, cell, join_style="mitre")
+    shapely.prepare(grown)
+    y = low[1] + (np.arange(shape[1]) + 0.5) * cell
+    rows = [shapely.contains_xy(grown, np.full(len(y), low[0] + (i + 0.5) * cell), y) for i in range(shape[0])]
+    return np.array(rows, dtype=bool)
+
+
+def _in_cells(wanted: NDArray[np.bool_], low: FloatArray, cell: float) -> Callable[[FloatArray], NDArray[np.bool_]]:
+    def keep(points: FloatArray) -> NDArray[np.bool_]:
+        at = np.floor((points - low) / cell).astype(int)
+        inside = np.asarray(((at >= 0) & (at < wanted.shape)).all(axis=1))
+        inside[inside] = wanted[at[inside, 0], at[inside, 1]]
+        return inside
+
+    return keep

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from .recipes import Motif, Recipe, motif_at, read_recipe
+from .recipes import Motif, Recipe, across, motif_at, read_recipe
 
-__all__ = ["Motif", "Recipe", "motif_at", "read_recipe"]
+__all__ = ["Motif", "Recipe", "across", "motif_at", "read_recipe"]

@@ -17,7 +17,7 @@ from ..settings import Artwork, Mm
 from .families import FAMILIES, PieceKind
 from .pen import drawn
 
-__all__ = ["Motif", "Recipe", "motif_at", "read_recipe"]
+__all__ = ["Motif", "Recipe", "across", "motif_at", "read_recipe"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,8 +42,8 @@ class Motif:
 
     @property
     def size_mm(self) -> float:
-        """How far across its frame is, the short way."""
-        return float(np.ptp(self.frame, axis=0).min())
+        """How far across its frame is, the short way, however it is turned."""
+        return across(self.frame)
 
     def moved(self, matrix: FloatArray, shift: FloatArray) -> Motif:
         """Return the motif with every point ``p`` taken to ``p @ matrix + shift``."""
@@ -52,6 +52,15 @@ class Motif:
             paths=tuple(as_path(p @ matrix + shift) for p in self.paths),
             frame=as_path(self.frame @ matrix + shift),
         )
+
+
+def across(corners: FloatArray) -> float:
+    """Return how far across a frame is: of four corners the shorter mean of two sides, of three the least height."""
+    side = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    if len(corners) == 4:
+        return float(min(side[0] + side[2], side[1] + side[3]) / 2)
+    (ax, ay), (bx, by) = corners[1] - corners[0], corners[2] - corners[0]
+    return float(abs(ax * by - ay * bx) / side.max()) if side.max() > 0 else 0.0
 
 
 class Recipe(BaseModel):
