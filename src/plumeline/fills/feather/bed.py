@@ -209,7 +209,7 @@ def _bare(
     reach = min(ordinary, BASE_MOST * total)
     before, after = along_path(ring, np.array([total - reach, reach]), closed=True) - ring[0]
     angle = _degrees_between(before, after)
-    share = np.interp(angle, [90.0, 180.0], [BASE_SHARE, FLAT_BASE_SHARE])
+    share = float(np.interp(angle, [90.0, 180.0], [BASE_SHARE, FLAT_BASE_SHARE]))
     # the first plume is to fill the corner beside the base
     nearest = min((min(c, total - c) for c, inward in corners if inward), default=total)
     share = min(share, max(BASE_SHARE, BEFORE_CORNER * nearest / ordinary))

@@ -26,8 +26,8 @@ class FeatherSettings(FillSettings):
 
     spines: str | tuple[str, ...] = Field(
         default="auto",
-        description="where the spines run: auto, corners, sides, diagonal, along, wave, wreath, branching, from-corner, fan, "
-        "or guide lines by name",
+        description="where the spines run: auto, corners, sides, diagonal, along, wave, wreath, branching, "
+        "from-corner, fan, or guide lines by name",
     )
     style: Literal["bump-back", "apart"] = Field(
         default="bump-back",

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ...geometry import crossing_pairs
-from ...model import Stroke, as_path
+from ...model import FloatArray, Stroke, as_path
 
 __all__ = ["with_twig"]
 
@@ -36,7 +36,7 @@ def with_twig(strokes: Sequence[Stroke], twig: Sequence[Stroke]) -> list[Stroke]
     if not twig or not strokes or (twig[0].path[0] != twig[-1].path[-1]).any():
         return [*strokes, *twig]
     (mine, at_mine), (theirs, at_theirs) = _vertices(strokes), _vertices(twig)
-    far, near = cKDTree(at_mine).query(at_theirs)
+    far, near = (np.atleast_1d(found) for found in cKDTree(at_mine).query(at_theirs))
     for n in np.argsort(far, kind="stable")[:TRIED]:
         if far[n] > REACH_MM:
             break
@@ -51,7 +51,7 @@ def with_twig(strokes: Sequence[Stroke], twig: Sequence[Stroke]) -> list[Stroke]
     return [*strokes, *twig]
 
 
-def _vertices(strokes: Sequence[Stroke]) -> tuple[list[tuple[int, int]], np.ndarray]:
+def _vertices(strokes: Sequence[Stroke]) -> tuple[list[tuple[int, int]], FloatArray]:
     # vertices of what is stitched for the first time, as (stroke, vertex) and as points
     which = [(k, i) for k, s in enumerate(strokes) if s.role == "stitch" for i in range(len(s.path))]
     return which, np.vstack([s.path for s in strokes if s.role == "stitch"])
