@@ -273,8 +273,9 @@ def test_border_wave_has_whole_waves_a_side_of_nearly_one_length(region, sides):
     meets = shapely.intersection(middle, LineString(np.vstack([spine.path, spine.path[:1]])))
     at = np.array([(p.x, p.y) for p in meets.geoms if isinstance(p, Point)])
     lengths = []
-    for corner in corners_of(region):  # a vine crosses the middle line near each mitre: phase zero
-        assert np.hypot(*(at - corner).T).min() < 6.5 * IN
+    inner = shapely.Polygon(loop)
+    for corner in corners_of(region):  # at each mitre a vine lies on the opening's side of the middle line
+        assert inner.contains(Point(spine.path[np.hypot(*(spine.path - corner).T).argmin()]))
     marks = sorted(middle.project(Point(c)) for c in corners_of(region))
     for a, b in zip(marks, [*marks[1:], marks[0] + middle.length], strict=True):
         inside = sum(
@@ -283,6 +284,32 @@ def test_border_wave_has_whole_waves_a_side_of_nearly_one_length(region, sides):
         assert inside % 2 == 0  # two crossings a wave
         lengths.append((b - a) / (inside / 2))
     assert max(lengths) / min(lengths) < 1.05
+
+
+def test_a_border_wave_mirrors_about_the_middle_of_each_side_and_each_mitre():
+    (spine,) = lay_spines("wave", BORDER, bow=0.04, waves=None).spines
+    middle = np.array([18.0, 18.0]) * IN
+    for mirror in (np.diag([-1, 1]), np.diag([1, -1]), np.array([[0, 1], [1, 0]])):
+        image = (spine.path - middle) @ mirror + middle
+        assert shapely.LinearRing(image).hausdorff_distance(shapely.LinearRing(spine.path)) < 1.0
+
+
+@pytest.mark.parametrize("run", ["from-middle", "to-middle"])
+def test_a_border_runs_from_or_to_the_middle_of_each_side(run):
+    region = polygon([(0, 0), (24, 0), (24, 18), (0, 18)], [[(4, 4), (4, 14), (20, 14), (20, 4)]])
+    filled = draw(region, spines="wave", run=run, variation=0)
+    assert len(chains(filled)) == 4
+    assert max(passes(filled).values()) <= 2
+    assert outside_mm(paths(filled), region, tolerance_mm=0.02) == 0
+    assert len(self_crossings([s.path for s in filled.strokes if s.role == "stitch"])) == 0
+    layout = lay_out(zone(region), FeatherSettings(spines="wave", run=run))
+    corners = np.array([(0, 0), (24, 0), (24, 18), (0, 18)]) * IN
+    for group in layout.groups:
+        assert len(group.growths) == 2
+        starts = np.array([g.spine[0] for g in group.growths]).mean(axis=0)
+        # pairs start together under a corner, or in the middle of a side, where corners are far
+        near = np.hypot(*(corners - starts).T).min() < 5 * IN
+        assert near == (run == "to-middle")
 
 
 def test_waves_can_be_asked_for():

@@ -35,7 +35,7 @@ from ...geometry import (
 from ...model import Fence, Finding, Path, Zone, as_path
 from .centre import Group, Part, growth_of, round_centre
 from .settings import FeatherSettings
-from .spines import Spine, Spines, beside, lay_spines
+from .spines import Spine, Spines, beside, composed, lay_spines
 
 __all__ = ["Layout", "lay_out"]
 
@@ -128,7 +128,8 @@ def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tu
     shape = str(settings.spines)
 
     def lay(shape: str, region: Polygon) -> Spines:
-        return lay_spines(shape, region, bow=settings.bow, waves=settings.waves, corner=settings.corner)
+        laid = lay_spines(shape, region, bow=settings.bow, waves=settings.waves, corner=settings.corner)
+        return laid if settings.run == "around" else composed(region, laid, settings.run)
 
     if shape in ("corners", "sides") and len(pieces) > 1:
         laid = _assigned(pieces, lay(shape, zone.region))

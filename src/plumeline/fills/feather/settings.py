@@ -53,6 +53,9 @@ class FeatherSettings(FillSettings):
         0.04, least=0.0, most=0.25, description="how far a spine swings from side to side, part of its length"
     )
     waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
+    run: Literal["around", "from-middle", "to-middle"] = Field(
+        default="around", description="how a border runs: all round, or from or to the middle of each side"
+    )
     fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
 
     @model_validator(mode="after")

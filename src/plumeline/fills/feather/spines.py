@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from shapely import Polygon
@@ -44,7 +44,7 @@ from ...geometry import (
 )
 from ...model import FloatArray, Path, as_path
 
-__all__ = ["FROM_CORNER", "SHAPES", "Spine", "Spines", "beside", "bowed", "lay_spines", "with_twigs"]
+__all__ = ["FROM_CORNER", "SHAPES", "Spine", "Spines", "beside", "bowed", "composed", "lay_spines", "with_twigs"]
 
 BLOCK_MM = 10 * 25.4
 """Squarish blocks from this width take one feather to each corner; one spine fills smaller ones."""
@@ -110,6 +110,9 @@ over to its middle after so many."""
 
 CORNER_SIDE = 0.05
 """The sides of a corner are looked at this part of the square root of the area from it."""
+
+HALF_SIDE_POINTS = 240
+"""Points of a spine along half a side of a border."""
 
 FAN_DEG, FAN_MOST = 34.0, 5
 """A fan has a spine for each so many degrees of its corner, and no more than so many."""
@@ -386,7 +389,41 @@ def _wavy_loop(region: Polygon, loop: Path, waves: int | None) -> Path:
     at = np.mod(s - marks[0], total)
     edges = np.concatenate([[0.0], np.cumsum(sides)])
     phase = np.interp(at, edges, np.concatenate([[0.0], np.cumsum(counts)]))
-    return _swung(region, even, phase, width, closed=True)
+    # nearest to the opening at every mitre: waves mirror about it and the middle of each side, and plumes fan round it
+    inwards = 0.75 if _outer_on_left(region, even) else 0.25
+    return _swung(region, even, phase + inwards, width, closed=True)
+
+
+def _outer_on_left(region: Polygon, loop: Path) -> bool:
+    # as `_swung` counts left, whether the outline lies there and the opening on the other hand
+    heading = tangents(loop, closed=True)[0]
+    return not bool(contains(as_region(loop), (loop[0] + 0.5 * np.array([heading[1], -heading[0]]))[None])[0])
+
+
+def composed(region: Polygon, laid: Spines, run: Literal["from-middle", "to-middle"]) -> Spines:
+    """Return a spine all round a border cut into two for each side, from its middle or to it; others as they are."""
+    corners = corners_of(region)
+    if len(laid.spines) != 1 or not laid.spines[0].closed or len(corners) < 3 or laid.middle is not None:
+        return laid
+    loop = laid.spines[0].path
+    at = np.sort(nearest_on(loop, corners, closed=True))
+    total = path_length(loop, closed=True)
+    ends = np.append(at, at[0] + total)
+    middles = (ends[:-1] + ends[1:]) / 2
+    spines: list[Spine] = []
+    for first, middle, last in zip(ends[:-1], middles, ends[1:], strict=True):
+        before, after = (np.linspace(middle, end, HALF_SIDE_POINTS) for end in (first, last))
+        for way in (before, after) if run == "from-middle" else (before[::-1], after[::-1]):
+            spines.append(Spine(point_at(loop, np.mod(way, total), closed=True)))
+    fences = []
+    for place in np.mod(np.concatenate([at, middles]), total):
+        on = point_at(loop, np.array([place - 1.0, place, place + 1.0]) % total, closed=True)
+        across = np.array([on[0, 1] - on[2, 1], on[2, 0] - on[0, 0]])
+        near = corners[int(np.hypot(*(corners - on[1]).T).argmin())] - on[1]
+        across = near if place in at else across
+        across = across / np.hypot(*across)
+        fences.append(as_path([on[1] - across, on[1] + across]))
+    return Spines(tuple(spines), tuple(fences))
 
 
 def _mitres(region: Polygon, loop: Path) -> FloatArray:
