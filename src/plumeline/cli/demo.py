@@ -10,7 +10,7 @@ from .. import demo as sample
 from .. import quilt as job
 from ..model import Finding
 from ..output import check_targets, write_files
-from ..pipeline.files import caption_of
+from ..pipeline.pictures import caption_of
 from ..pipeline.result import Totals
 from ..pipeline.targets import check_before
 from ..plan import parse_plan
@@ -69,6 +69,6 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
                 click.echo(f"\nWhat straight lines would show, with '{option}':")
                 echo_findings(notes)
     first = folder / "stitched" / next(iter(totals)) if not block else folder / "stitched"
-    click.echo(f"\nLook at {first / (Path(name).stem + ('' if block else '-feathers') + '-preview.png')} first,")
+    click.echo(f"\nLook at {first / (Path(name).stem + ('' if block else '-feathers') + '-cloth.png')} first,")
     click.echo(f"then open {folder / name} in an editor, change a fill, and run")
     click.echo(f"  plumeline stitch {folder / name} --to {folder / 'mine'}")

@@ -9,7 +9,7 @@ import click
 
 from ..errors import FillError, OutputError
 from ..output import check_targets, report_table, write_files
-from ..pipeline.files import fill_svg
+from ..pipeline.files import fill_picture
 from ..pipeline.single import try_fill
 from ..units import Unit
 from ._shape import settings_of, shape_of, shape_options
@@ -52,7 +52,7 @@ def command(
     if not tried.filled[0].strokes:
         worst = tried.filled[0].findings[0]
         raise FillError(worst.text, zone="shape", what_to_do=worst.what_to_do)
-    name, data = fill_svg(tried, target.name)
+    name, data = fill_picture(tried, target.name)
     write_files(target.parent, {name: data}, force=force, keep=keep)
     if as_json:
         echo_json(report_table(replace(tried.report, files=(name,))))

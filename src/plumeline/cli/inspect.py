@@ -12,8 +12,8 @@ from shapely import box
 from ..errors import OutputError
 from ..model import Line, Patch, Span, Top, as_path
 from ..output import FileSummary, check_targets, read_any, write_files
+from ..output.path_picture import path_svg
 from ..output.png import png_of
-from ..output.preview import preview_svg
 from ..units import format_length
 from ._shared import PATH, echo_json
 
@@ -79,4 +79,4 @@ def _picture(summary: FileSummary, name: str) -> str:
     width, height = (format_length(v) for v in summary.size_mm)
     count = f"{summary.lines} line{'s' if summary.lines != 1 else ''}"
     stitches = "" if summary.stitches is None else f", {summary.stitches:,} stitches"
-    return preview_svg(cloth, lines, title=name, caption=[f"{width} x {height}, {count}{stitches}."])
+    return path_svg(cloth, lines, title=name, caption=[f"{width} x {height}, {count}{stitches}."])

@@ -13,7 +13,7 @@ from .. import quilt as job
 from ..errors import InputError
 from ..model import Finding
 from ..output import report_table
-from ..pipeline.files import caption_of
+from ..pipeline.pictures import caption_of
 from ..pipeline.targets import check_before
 from ..plan import files_read
 from ._shared import PATH, echo_findings, echo_json, leave_code, progress, workers, zone_table
@@ -49,7 +49,7 @@ def command(
     as_json: bool,
     timings: bool,
 ) -> int:
-    """Stitch a PLAN: write the stitch files, a full-size drawing, a preview and a report."""
+    """Stitch a PLAN: write the stitch files, a full-size drawing, pictures and a report."""
     start = perf_counter()
     read = job.read_plan(plan)
     wanted = [name.strip() for name in formats.split(",") if name.strip()]

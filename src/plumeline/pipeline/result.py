@@ -10,7 +10,7 @@ from typing import Any
 from ..model import Filled, Finding, Line, NeedlePoints, Reach, Top, Zone
 from ..output import Stitched, report_table, write_files
 from ..plan import Plan, files_read
-from ..review import ZoneRow
+from ..review import LoftFigures, ZoneRow
 from .files import files_of
 from .targets import check_before
 
@@ -76,6 +76,8 @@ class Report:
     ----------
     reaches : tuple of ReachRow
         Empty when the machine gets to everything at once.
+    loft : LoftFigures
+        How the cloth will stand up and draw in: an estimate.
     files : tuple of str
         Names of the files, once they are written.
     """
@@ -87,6 +89,7 @@ class Report:
     zones: tuple[ZoneRow, ...]
     done: DoneRow
     findings: tuple[Finding, ...]
+    loft: LoftFigures
     files: tuple[str, ...] = ()
     reaches: tuple[ReachRow, ...] = ()
 
@@ -130,8 +133,8 @@ class Quilt:
         Parameters
         ----------
         formats : sequence of str, optional
-            ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The preview (SVG and PNG) and
-            ``report.json`` always come with them.
+            ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The pictures
+            (cloth and path) and ``report.json`` always come with them.
         force : bool
             Write over files that are there.
 

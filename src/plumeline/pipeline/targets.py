@@ -13,7 +13,7 @@ from .files import stem_of
 
 __all__ = ["check_before", "check_refit", "names_before"]
 
-PICTURES = ("-preview.svg", "-preview.png", "-close-up.svg", "-close-up.png")
+PICTURES = tuple(f"{of}-{kind}" for of in ("", "-close-up") for kind in ("cloth.png", "path.png", "path.svg"))
 """What comes with every run beside its formats."""
 
 
