@@ -12,11 +12,12 @@ import pytest
 import shapely
 from scipy.spatial import cKDTree
 from shapely import LineString, Point
+from shapely.affinity import rotate
 
 from plumeline.fills import find_fill
 from plumeline.fills.feather.layout import lay_out
 from plumeline.fills.feather.settings import SPINE_SHAPES, FeatherSettings
-from plumeline.fills.feather.spines import SHAPES, bowed, lay_spines
+from plumeline.fills.feather.spines import FROM_CORNER, SHAPES, bowed, lay_spines
 from plumeline.geometry import (
     arms_of,
     carried_on,
@@ -28,12 +29,15 @@ from plumeline.geometry import (
     halfway,
     long_axis,
     mid_loop,
+    mirror_axis,
     motion_between,
     nearest_cells,
     opened,
     outside_mm,
     path_length,
     ray_length,
+    resample,
+    self_crossings,
     signed_area,
     smooth,
     strip,
@@ -242,7 +246,7 @@ def test_smooth_keeps_ends_and_shrinks_a_circle_by_the_gaussian_factor():
 
 
 def test_the_settings_name_every_shape_of_spine():
-    assert tuple(SHAPES) == SPINE_SHAPES
+    assert (*SHAPES, *FROM_CORNER) == SPINE_SHAPES
 
 
 @pytest.mark.parametrize("bow", [0.0, 0.04, 0.1])
@@ -269,8 +273,9 @@ def test_border_wave_has_whole_waves_a_side_of_nearly_one_length(region, sides):
     meets = shapely.intersection(middle, LineString(np.vstack([spine.path, spine.path[:1]])))
     at = np.array([(p.x, p.y) for p in meets.geoms if isinstance(p, Point)])
     lengths = []
-    for corner in corners_of(region):  # a vine crosses the middle line near each mitre: phase zero
-        assert np.hypot(*(at - corner).T).min() < 6.5 * IN
+    inner = shapely.Polygon(loop)
+    for corner in corners_of(region):  # at each mitre a vine lies on the opening's side of the middle line
+        assert inner.contains(Point(spine.path[np.hypot(*(spine.path - corner).T).argmin()]))
     marks = sorted(middle.project(Point(c)) for c in corners_of(region))
     for a, b in zip(marks, [*marks[1:], marks[0] + middle.length], strict=True):
         inside = sum(
@@ -279,6 +284,32 @@ def test_border_wave_has_whole_waves_a_side_of_nearly_one_length(region, sides):
         assert inside % 2 == 0  # two crossings a wave
         lengths.append((b - a) / (inside / 2))
     assert max(lengths) / min(lengths) < 1.05
+
+
+def test_a_border_wave_mirrors_about_the_middle_of_each_side_and_each_mitre():
+    (spine,) = lay_spines("wave", BORDER, bow=0.04, waves=None).spines
+    middle = np.array([18.0, 18.0]) * IN
+    for mirror in (np.diag([-1, 1]), np.diag([1, -1]), np.array([[0, 1], [1, 0]])):
+        image = (spine.path - middle) @ mirror + middle
+        assert shapely.LinearRing(image).hausdorff_distance(shapely.LinearRing(spine.path)) < 1.0
+
+
+@pytest.mark.parametrize("run", ["from-middle", "to-middle"])
+def test_a_border_runs_from_or_to_the_middle_of_each_side(run):
+    region = polygon([(0, 0), (24, 0), (24, 18), (0, 18)], [[(4, 4), (4, 14), (20, 14), (20, 4)]])
+    filled = draw(region, spines="wave", run=run, variation=0)
+    assert len(chains(filled)) == 4
+    assert max(passes(filled).values()) <= 2
+    assert outside_mm(paths(filled), region, tolerance_mm=0.02) == 0
+    assert len(self_crossings([s.path for s in filled.strokes if s.role == "stitch"])) == 0
+    layout = lay_out(zone(region), FeatherSettings(spines="wave", run=run))
+    corners = np.array([(0, 0), (24, 0), (24, 18), (0, 18)]) * IN
+    for group in layout.groups:
+        assert len(group.growths) == 2
+        starts = np.array([g.spine[0] for g in group.growths]).mean(axis=0)
+        # pairs start together under a corner, or in the middle of a side, where corners are far
+        near = np.hypot(*(corners - starts).T).min() < 5 * IN
+        assert near == (run == "to-middle")
 
 
 def test_waves_can_be_asked_for():
@@ -501,6 +532,97 @@ def test_drawn_spines_from_one_point_are_one_line():
     guides = {"spine-*": [line((7, 7), (1, 1)), line((7, 7), (13, 2)), line((7, 7), (7, 13))]}
     filled = draw(SQUARE14, spines="spine-*", guides=guides)
     assert len(chains(filled)) == 1
+
+
+def curve(start, end, bend):
+    """A line bent to one side, inches."""
+    t = np.linspace(0, 1, 60)[:, None]
+    start, end = np.array(start, float), np.array(end, float)
+    return as_path((start + t * (end - start) + bend * np.sin(np.pi * t) * [end[1] - start[1], start[0] - end[0]]) * IN)
+
+
+@pytest.mark.parametrize(
+    "guides",
+    [
+        [curve((0, 0), (7.5, 7.5), 0.1)],
+        [curve((15, 0), (2, 6), 0.05)],
+        [curve((7.5, 0), (3, 8), 0.1)],
+        [curve((0, 0), (10, 3), -0.1), curve((0, 0), (3, 10), 0.1)],
+        [curve((0.02, 0.02), (10, 3), -0.1), curve((0.02, 0.02), (3, 10), 0.1)],
+        [curve((0, 0), (7, 7), 0.0), curve((4, 4), (10, 2), -0.1)],
+    ],
+    ids=["right angle", "sharp corner", "edge", "two from a corner", "two near a corner", "second on the first"],
+)
+def test_drawn_spines_may_start_on_a_corner_an_edge_or_a_spine(guides):
+    region = polygon([(0, 0), (15, 0), (0, 15)])
+    filled = draw(region, spines="spine-*", guides={"spine-*": guides})
+    assert filled.strokes
+    assert not filled.findings
+    assert outside_mm(paths(filled), region, tolerance_mm=0.02) == 0
+    assert len(self_crossings([s.path for s in filled.strokes if s.role == "stitch"])) == 0
+    assert max(passes(filled).values()) <= 2
+    assert len(chains(filled)) == 1
+
+
+TEE = polygon([(0, 0), (12, 0), (12, -4), (8, -4), (8, -12), (4, -12), (4, -4), (0, -4)])
+COMB = polygon(
+    [(0, 0), (10, 0), (10, -3), (4, -3), (4, -5), (9, -5), (9, -8), (4, -8), (4, -10), (10, -10), (10, -13), (0, -13)]
+)
+TAILED = polygon(
+    [(0, 0), (10, 0), (10, -6), (16, -6), (16, -9), (10, -9), (10, -10), (0, -10)],
+    [[(3, -3), (3, -7), (7, -7), (7, -3)]],
+)
+
+
+@pytest.mark.parametrize("region", [TEE, COMB, TAILED], ids=["tee", "comb", "ring with a tail"])
+def test_every_arm_of_a_branching_space_has_its_own_feather_in_one_line(region):
+    filled = draw(region, spines="branching", variation=0)
+    assert len(chains(filled)) == 1
+    (chain,) = chains(filled)
+    for before, after in itertools.pairwise(chain):
+        assert np.array_equal(before.path[-1], after.path[0])
+    assert max(passes(filled).values()) <= 2
+    assert len(self_crossings([s.path for s in filled.strokes if s.role == "stitch"])) == 0
+    assert outside_mm(paths(filled), region, tolerance_mm=0.02) == 0
+    # no point lies farther from a line than plumes in an arm of 3 or 4 in are wide
+    lines = np.vstack([resample(p, 1.0) for p in paths(filled)])
+    left, top, right, bottom = region.bounds
+    grid = np.stack(np.meshgrid(np.arange(left, right, 3), np.arange(top, bottom, 3)), axis=-1).reshape(-1, 2)
+    grid = grid[contains(region, grid)]
+    assert cKDTree(lines).query(grid)[0].max() < 0.75 * IN
+
+
+def test_a_heart_takes_two_feathers_that_mirror_each_other():
+    t = np.linspace(0, 2 * np.pi, 241)[:-1]
+    half, high = 16 * np.sin(t) ** 3, 13 * np.cos(t) - 5 * np.cos(2 * t) - 2 * np.cos(3 * t) - np.cos(4 * t)
+    laid = lay_spines("auto", polygon(np.column_stack([half, -high]) * 0.375), bow=0.04, waves=None)
+    one, other = (s.path for s in laid.spines)
+    assert one[0] == pytest.approx(other[0])
+    assert one == pytest.approx(other * [-1, 1], abs=1e-6)
+    assert one[-1, 1] < -3 * IN < 5 * IN < one[0, 1]
+
+
+@pytest.mark.parametrize("angle", [0.0, 22.5, 31.0, 90.0])
+def test_mirror_axis_is_found_and_a_lopsided_shape_has_none(angle):
+    # an isosceles triangle is mirrored about its height
+    axis = mirror_axis(rotate(polygon([(0, 0), (6, 0), (3, -9)]), angle, origin=(0, 0)))
+    assert axis is not None
+    up = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])
+    assert abs(axis[1] @ up) == pytest.approx(1.0, abs=1e-6)
+    assert mirror_axis(rotate(polygon([(0, 0), (9, 0), (2, -5)]), angle, origin=(0, 0))) is None
+
+
+@pytest.mark.parametrize(("shape", "count"), [("from-corner", 1), ("fan", 3)])
+@pytest.mark.parametrize(
+    ("corner", "at"), [("squarest", (0, 0)), ("bottom-left", (0, 9)), ("right", (9, 0)), ("top-left", (0, 0))]
+)
+def test_spines_from_a_corner(shape, count, corner, at):
+    # a right triangle: the right angle is its squarest corner
+    region = polygon([(0, 0), (9, 0), (0, 9)])
+    spines = lay_spines(shape, region, bow=0.04, waves=None, corner=corner).spines
+    assert len(spines) == (count if corner in ("squarest", "top-left") or shape == "from-corner" else 2)
+    for spine in spines:
+        assert spine.path[0] == pytest.approx(np.array(at) * IN)
 
 
 @pytest.mark.parametrize(

@@ -65,6 +65,7 @@ from .areas.shape import (
     corners_of,
     enclosed,
     halfway,
+    mirror_axis,
     motion_between,
     opened,
     path_distance,
@@ -100,7 +101,7 @@ from .curves.polylines import (
 from .curves.splines import Knot, smooth_through
 from .engine import nearest_of
 from .fields.levels import levels_of, space_about
-from .fields.medial import long_axis, mid_loop, nearest_cells, smooth
+from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
 from .fields.ridges import ridges
 from .measures.bare import Bare, bare_part
@@ -140,6 +141,7 @@ __all__ = [
     "bare_part",
     "boundary_distance",
     "bounds",
+    "branches",
     "bridge_holes",
     "carried_on",
     "chaikin",
@@ -197,6 +199,7 @@ __all__ = [
     "mesh_of",
     "mid_loop",
     "middle_of",
+    "mirror_axis",
     "motion_between",
     "near_pairs",
     "near_passes",

@@ -44,6 +44,9 @@ LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.45, 1.35
 """Least and greatest width as a share of the ordinary one; and the least on the outline as a share of the least width
 of a plume, which narrows below its top."""
 
+BASE_LEAST_SHARE, BASE_WIDE = 0.7, 3.0
+"""Within about so many ordinary widths of a base no plume is wished narrower than this part of an ordinary one."""
+
 CURVED, LEANED = 1.1, 1.2
 """A plume's middle line over the straight distance from foot to top; and how far back its foot stands for each part of
 lean and of the way out."""
@@ -55,8 +58,9 @@ on a straight edge (at most this part of the outline): nearer gives a rainbow of
 BEFORE_CORNER = 0.65
 """From a base on a straight edge the first plume starts at most this part of the way to the next corner."""
 
-SHARP_BASE = 2.0
-"""In the sharpest corner the first plume starts at most so many ordinary widths from the base."""
+SHARP_BASE, WEDGE_ROOM = 3.0, 1.5
+"""Between a spine and an edge at a sharp angle the first plume starts where it is as long as so many least widths, but
+at most so many ordinary widths from the base."""
 
 FLOATING_FIRST = 0.35
 """Label of the first side of a feather whose base lies inside its region: its two first plumes part like a tail."""
@@ -183,12 +187,12 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     spine, ahead_point = _trimmed(spine, region, ring, ordinary)
     if path_length(spine) < ordinary:
         return None
-    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle)
+    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle, based=True)
     corners = _corners(ring, hole=False)
     ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
-    bare = 0.0 if growth.floating else _bare(ring, ordinary, corners)
+    bare = (0.0, 0.0) if growth.floating else _bare(ring, spine, ordinary, corners)
     row = _open_row(at, width, corners, ahead, bare)
     return (
         Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary)
@@ -197,35 +201,47 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     )
 
 
-def _bare(ring: FloatArray, ordinary: float, corners: list[tuple[float, bool]]) -> float:
-    # from the base, the ring's first point, to the first plume
+def _bare(
+    ring: FloatArray, spine: FloatArray, ordinary: float, corners: list[tuple[float, bool]]
+) -> tuple[float, float]:
+    # from the base, the ring's first point, to the first plume on either side
     total = path_length(ring, closed=True)
     reach = min(ordinary, BASE_MOST * total)
     before, after = along_path(ring, np.array([total - reach, reach]), closed=True) - ring[0]
-    angle = np.degrees(np.arccos(np.clip(before @ after / np.hypot(*before) / np.hypot(*after), -1.0, 1.0)))
-    share = np.interp(angle, [90.0, 180.0], [BASE_SHARE, FLAT_BASE_SHARE])
+    angle = _degrees_between(before, after)
+    share = float(np.interp(angle, [90.0, 180.0], [BASE_SHARE, FLAT_BASE_SHARE]))
     # the first plume is to fill the corner beside the base
     nearest = min((min(c, total - c) for c, inward in corners if inward), default=total)
     share = min(share, max(BASE_SHARE, BEFORE_CORNER * nearest / ordinary))
-    # in a sharp corner, where there is room for the least plume
-    roomy = min(LEAST_PLUME_MM / np.sin(np.radians(max(float(angle), 1.0) / 2)), SHARP_BASE * ordinary)
-    return float(min(max(share * ordinary, roomy), BASE_MOST * total))
+    way = along_path(spine, np.array([min(reach, path_length(spine))]))[0] - ring[0]
+    return _first(after, way, share * ordinary, ordinary, total), _first(before, way, share * ordinary, ordinary, total)
+
+
+def _first(edge: FloatArray, way: FloatArray, wished: float, ordinary: float, total: float) -> float:
+    # between a spine and an edge at a sharp angle, where there is room for the least plume
+    angle = np.radians(max(_degrees_between(edge, way), 1.0))
+    roomy = min(WEDGE_ROOM * LEAST_PLUME_MM / np.sin(min(angle, np.pi / 2)), SHARP_BASE * ordinary)
+    return float(min(max(wished, roomy), BASE_MOST * total))
+
+
+def _degrees_between(a: FloatArray, b: FloatArray) -> float:
+    return float(np.degrees(np.arccos(np.clip(a @ b / np.hypot(*a) / np.hypot(*b), -1.0, 1.0))))
 
 
 def _open_row(
-    at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]], ahead: float, bare: float
+    at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]], ahead: float, bare: tuple[float, float]
 ) -> Row | None:
-    corners = [c for c in corners if bare < c[0] < at[-1] - bare]
+    corners = [c for c in corners if bare[0] < c[0] < at[-1] - bare[1]]
     grown = _count_up(at, width, corners)
-    first, tip, last = (float(g) for g in np.interp([bare, ahead, at[-1] - bare], at, grown))
+    first, tip, last = (float(g) for g in np.interp([bare[0], ahead, at[-1] - bare[1]], at, grown))
     if tip - first < 1.0 or last - tip < 1.0:
         return None
     left, right = max(round(tip - first - 0.5), 1), max(round(last - tip - 0.5), 1)
     # whole numbers of plumes between the bare stretch at the base and the plume at the tip
     up, down = (left + 0.5) / (tip - first), (right + 0.5) / (last - tip)
     label = np.where(grown <= tip, grown * up, tip * up + (grown - tip) * down)
-    lead = FLOATING_FIRST if bare == 0 else first * up
-    if bare == 0:
+    lead = FLOATING_FIRST if bare[0] == 0 else first * up
+    if bare[0] == 0:
         count_up = label * ((left + right + 1 + 2 * lead) / label[-1])
         label = np.interp(label, [0.0, tip * up, label[-1]], [0.0, lead + left + 0.5, count_up[-1]])
     return Row(at, label, width, tuple(corners), left + right + 1, lead, float(label[-1]), (ahead, lead + left + 0.5))
@@ -341,9 +357,16 @@ def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) 
     return CURVED * straight, np.maximum(sine, SLANT_LEAST)
 
 
-def _widths(length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: float, middle: float) -> FloatArray:
+def _widths(
+    length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: float, middle: float, *, based: bool = False
+) -> FloatArray:
     w = ordinary * (length / middle) ** EVEN_OUT
-    w = np.clip(w, max(LEAST_ON_EDGE * LEAST_PLUME_MM, LEAST_SHARE * ordinary), MOST_SHARE * ordinary)
+    least = np.full(len(at), LEAST_SHARE)
+    if based:
+        # small plumes at a base look like crumbs, at a tip they are grown
+        away = np.minimum(at, at[-1] - at) / (BASE_WIDE * ordinary)
+        least += (BASE_LEAST_SHARE - LEAST_SHARE) * np.exp(-(away**2))
+    w = np.clip(w, np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary), MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1] ** SLANT_POWER), 0.5 * ordinary / step, mode="wrap")
     return np.asarray(np.exp(np.append(smooth, smooth[0])))

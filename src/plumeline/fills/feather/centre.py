@@ -61,10 +61,13 @@ class Group:
     link : tuple of Path
         The ring or rosette in pieces, from each base to the next, the last piece back to the first base; empty
         for a single feather and for feathers that meet in one point.
+    twig : bool
+        A single feather that grows out of one before it: the two are one line.
     """
 
     growths: tuple[Growth, ...]
     link: tuple[Path, ...] = ()
+    twig: bool = False
 
 
 def growth_of(region: Polygon, spine: Spine) -> Growth:

@@ -30,6 +30,7 @@ from .grow import Ground, grow, make_ground
 from .growth import Grown, Growth
 from .layout import Layout, lay_out
 from .settings import FeatherSettings
+from .twigs import with_twig
 
 __all__ = ["draw"]
 
@@ -80,7 +81,8 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
     findings = [*layout.findings, *_own(zone, [f for group in grown for g in group for f in g.findings])]
     strokes: list[Stroke] = []
     for group, feathers in zip(layout.groups, grown, strict=True):
-        strokes += _chained(group, feathers, first_chain=1 + max((s.chain or 0 for s in strokes), default=0))
+        chained = _chained(group, feathers, first_chain=1 + max((s.chain or 0 for s in strokes), default=0))
+        strokes = with_twig(strokes, chained) if group.twig else strokes + chained
     if not strokes:
         if findings:
             return Filled(findings=tuple(findings))

@@ -19,23 +19,31 @@ from ...geometry import (
     clip_path,
     crossings,
     cut_by,
+    dilate,
+    intersect,
     is_simple,
     nearest_cells,
+    nearest_on,
     path_distance,
     path_length,
     point_at,
     resample,
+    strip,
     subtract,
+    unite,
 )
 from ...model import Fence, Finding, Path, Zone, as_path
 from .centre import Group, Part, growth_of, round_centre
 from .settings import FeatherSettings
-from .spines import Spine, Spines, lay_spines
+from .spines import Spine, Spines, beside, composed, lay_spines
 
 __all__ = ["Layout", "lay_out"]
 
 SAME_POINT_MM = 1.0
 """Spines that start nearer to each other than this start at one point."""
+
+ON_SPINE_MM, TWIG_STEP_MM = 3.0, 2.0
+"""A drawn spine that starts this near to an earlier one grows out of it; points of such a twig lie so far apart."""
 
 AT_EDGE_MM = 3.0
 """A drawn spine that starts this near to the edge was meant to start on it."""
@@ -45,6 +53,9 @@ RUNS_ALONG_MM = 10.0
 
 OFF_FENCE_MM = 0.05
 """A base on a firm fence is drawn back so far: the fence itself is never touched."""
+
+JOINS_MM = 0.05
+"""Parts of one space that come this near to each other are neighbours."""
 
 LEAST_SPINE = 0.5
 """A spine with less than this part of its length inside its part of the zone does not belong to it."""
@@ -117,7 +128,8 @@ def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tu
     shape = str(settings.spines)
 
     def lay(shape: str, region: Polygon) -> Spines:
-        return lay_spines(shape, region, bow=settings.bow, waves=settings.waves)
+        laid = lay_spines(shape, region, bow=settings.bow, waves=settings.waves, corner=settings.corner)
+        return laid if settings.run == "around" else composed(region, laid, settings.run)
 
     if shape in ("corners", "sides") and len(pieces) > 1:
         laid = _assigned(pieces, lay(shape, zone.region))
@@ -140,6 +152,9 @@ def _drawn_spines(zone: Zone, paths: Sequence[Path]) -> tuple[list[Spine], list[
             text, way_out = "a spine crosses itself", "Draw it without the loop; it was left out."
             findings.append(_note(zone, "feather-spine-crosses", text, way_out))
             continue
+        stem = None if closed else next((other for other in spines if _starts_on(line, other)), None)
+        twig = None if stem is None else beside(zone.region, stem, as_path(resample(line, TWIG_STEP_MM)))
+        path = path if twig is None else twig.path
         if any(len(crossings([path], [other.path])) for other in spines):
             text, way_out = "two spines cross", "Draw them side by side or from one point; the second was left out."
             findings.append(_note(zone, "feather-spine-crosses", text, way_out))
@@ -155,8 +170,15 @@ def _drawn_spines(zone: Zone, paths: Sequence[Path]) -> tuple[list[Spine], list[
             text, way_out = "a spine runs out of the space", "It was cut at the edge; move it if this is not meant."
             findings.append(_note(zone, "feather-spine-outside", text, way_out))
             closed = False
-        spines.append(Spine(line if closed else longest, closed))
+        spines.append(twig or Spine(line if closed else longest, closed))
     return spines, findings
+
+
+def _starts_on(path: Path, spine: Spine) -> bool:
+    # along the spine, not where it starts itself
+    on = point_at(spine.path, nearest_on(spine.path, path[:1], closed=spine.closed), closed=spine.closed)[0]
+    apart = np.hypot(*(path[0] - np.vstack([on, spine.path[0]])).T)
+    return bool(apart[0] < ON_SPINE_MM and (spine.closed or apart[1] >= ON_SPINE_MM))
 
 
 def _assigned(pieces: Sequence[Polygon], laid: Spines) -> list[Spines]:
@@ -169,7 +191,7 @@ def _assigned(pieces: Sequence[Polygon], laid: Spines) -> list[Spines]:
         best = stretches[k]
         if best is not None and lengths[k] > 0:
             whole = spine.closed and lengths[k] >= 0.99 * path_length(spine.path)
-            own[k].append(spine if whole else Spine(best))
+            own[k].append(spine if whole else replace(spine, path=best, closed=False))
     fences = laid.fences if len(pieces) == 1 else ()
     return [Spines(tuple(s), fences, note=laid.note) for s in own]
 
@@ -201,7 +223,25 @@ def _cells(space: Polygon, laid: Spines) -> list[Polygon | None]:
         if len({id(f) for f in found}) == len(spines) and None not in found:
             return found
     cells = nearest_cells(space, [s.path for s in spines])
-    return [_holding(own, s.path) for own, s in zip(cells, spines, strict=True)]
+    return _with_room([_holding(own, s.path) for own, s in zip(cells, spines, strict=True)], spines)
+
+
+def _with_room(cells: list[Polygon | None], spines: Sequence[Spine]) -> list[Polygon | None]:
+    # what a twig's cell holds of the room beside the spine that it leaves belongs to that one
+    out = list(cells)
+    for k, twig in enumerate(spines):
+        for j, spine in enumerate(spines[:k]):
+            own, other = out[k], out[j]
+            if not twig.twig or own is None or other is None:
+                continue
+            line = as_path(np.vstack([spine.path, spine.path[:1]])) if spine.closed else spine.path
+            room = [p for s in strip(line, twig.off_mm, round_ends=True) for p in intersect(own, s)]
+            if room:
+                out[k] = _holding(subtract(own, room), twig.path)
+                joined = dilate(other, JOINS_MM)[0]
+                near = [p for p in room if intersect(joined, p)]
+                out[j] = max(unite([other, *near]), key=lambda p: float(p.area))
+    return out
 
 
 def _holding(pieces: Iterable[Polygon], path: Path) -> Polygon | None:
@@ -215,7 +255,7 @@ def _inside(region: Polygon, spine: Spine, firm: Sequence[Path]) -> Spine:
     path = max(clip_path(spine.path, region), key=path_length, default=spine.path)
     if firm and path_distance(path[0], firm) < OFF_FENCE_MM:
         path = as_path(np.vstack([point_at(path, [OFF_FENCE_MM]), path[arc_lengths(path) > OFF_FENCE_MM]]))
-    return Spine(path, floating=float(boundary_distance(region, path[:1])[0]) > AT_EDGE_MM)
+    return replace(spine, path=path, floating=float(boundary_distance(region, path[:1])[0]) > AT_EDGE_MM)
 
 
 def _grouped(
@@ -229,7 +269,7 @@ def _grouped(
     together: list[list[Part]] = []
     for part in parts:
         mates = next((g for g in together if _start_together(g[0].spine, part.spine)), None)
-        if mates is None or _fenced_off(region, part.spine, firm):
+        if part.spine.twig or mates is None or _fenced_off(region, part.spine, firm):
             together.append([part])
         else:
             mates.append(part)
@@ -238,7 +278,7 @@ def _grouped(
         if len(members) > 1:
             group, fences = round_centre(members, region, settings.centre, firm, fences)
         else:
-            group = Group((growth_of(members[0].region, members[0].spine),))
+            group = Group((growth_of(members[0].region, members[0].spine),), twig=members[0].spine.twig)
         groups.append(_with_soft(group, soft))
     return tuple(groups), fences
 

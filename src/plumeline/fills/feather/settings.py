@@ -11,7 +11,7 @@ from ..kit.settings import FillSettings, Mm, Sources, length, number
 
 __all__ = ["LEAST_PLUME_MM", "SPINE_SHAPES", "FeatherSettings"]
 
-SPINE_SHAPES = ("auto", "corners", "sides", "diagonal", "along", "wave", "wreath")
+SPINE_SHAPES = ("auto", "corners", "sides", "diagonal", "along", "wave", "wreath", "branching", "from-corner", "fan")
 """Words of ``spines``; any other is the name of a guide line."""
 
 LEAST_PLUME_MM = 6.35
@@ -26,7 +26,8 @@ class FeatherSettings(FillSettings):
 
     spines: str | tuple[str, ...] = Field(
         default="auto",
-        description="where the spines run: auto, corners, sides, diagonal, along, wave, wreath, or guide lines by name",
+        description="where the spines run: auto, corners, sides, diagonal, along, wave, wreath, branching, "
+        "from-corner, fan, or guide lines by name",
     )
     style: Literal["bump-back", "apart"] = Field(
         default="bump-back",
@@ -45,10 +46,16 @@ class FeatherSettings(FillSettings):
     centre: Literal["ring", "rosette", "meet"] = Field(
         default="ring", description="how several feathers end at a common centre: an open ring, a rosette, or meeting"
     )
+    corner: Literal[
+        "squarest", "top-left", "top-right", "bottom-left", "bottom-right", "top", "bottom", "left", "right"
+    ] = Field(default="squarest", description="the corner that from-corner and fan start in")
     bow: float = number(
         0.04, least=0.0, most=0.25, description="how far a spine swings from side to side, part of its length"
     )
     waves: int | None = Field(default=None, ge=1, le=200, description="waves of a wavy spine along a strip")
+    run: Literal["around", "from-middle", "to-middle"] = Field(
+        default="around", description="how a border runs: all round, or from or to the middle of each side"
+    )
     fences: tuple[str, ...] = Field(default=(), description="names of guide lines that no plume crosses")
 
     @model_validator(mode="after")

@@ -6,8 +6,8 @@ Every function looks at one region and returns `Spines`. Spines run from base to
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import Final, Literal
 
 import numpy as np
 from shapely import Polygon
@@ -17,8 +17,11 @@ from ...geometry import (
     arms_of,
     as_region,
     boundary_distance,
+    branches,
+    carried_on,
     contains,
     corners_of,
+    cut_by,
     dilate,
     disc,
     erode,
@@ -27,8 +30,12 @@ from ...geometry import (
     is_simple,
     long_axis,
     mid_loop,
+    mirror_axis,
+    nearest_on,
     path_length,
+    point_at,
     ray_length,
+    resample,
     rings,
     smooth,
     subtract,
@@ -37,7 +44,7 @@ from ...geometry import (
 )
 from ...model import FloatArray, Path, as_path
 
-__all__ = ["SHAPES", "Spine", "Spines", "bowed", "lay_spines"]
+__all__ = ["FROM_CORNER", "SHAPES", "Spine", "Spines", "beside", "bowed", "composed", "lay_spines", "with_twigs"]
 
 BLOCK_MM = 10 * 25.4
 """Squarish blocks from this width take one feather to each corner; one spine fills smaller ones."""
@@ -80,13 +87,53 @@ ROUND_FEATHERS = 5
 """Feathers round the middle of a space without corners."""
 
 
+NOTCH_SHARE, PAIR_PARTS = 0.08, 0.2
+"""An axis ends in a notch where the space goes on this part of its length beyond its end on either side; each half then
+takes a spine, which has come over to its middle after that part of its own length."""
+
+AXIS_LEAST = 0.7
+"""An axis that mirrors the space is its spine from this part of the length of the longest way through it."""
+
+TWIG_LEAST, TWIGS_MOST = 1.0, 12
+"""A branch of a space takes a twig of its own from this many of its widths on; and a space has no more than so many."""
+
+TWIG_ROOM_MM = 9.0
+"""A branch with a smaller half width has no room for a twig with plumes on either side."""
+
+TWIG_OFF_MM, TWIG_OFF = 5.0, 0.4
+"""A twig's own plumes begin so far beside the spine that it leaves, and this part of the half width there: between,
+that spine's plumes need their room."""
+
+TWIG_BACK, TWIG_BLEND = 0.35, 1.0
+"""A twig leaves its spine so many half widths before the middle of the branch, if that runs the same way, and has come
+over to its middle after so many."""
+
+CORNER_SIDE = 0.05
+"""The sides of a corner are looked at this part of the square root of the area from it."""
+
+HALF_SIDE_POINTS = 240
+"""Points of a spine along half a side of a border."""
+
+FAN_DEG, FAN_MOST = 34.0, 5
+"""A fan has a spine for each so many degrees of its corner, and no more than so many."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Spine:
-    """One spine, base to tip; a loop when ``closed``; its base lies inside the region when ``floating``."""
+    """One spine, base to tip; a loop when ``closed``; its base lies inside the region when ``floating``.
+
+    A twig starts ``off_mm`` beside another spine, out of which it grows: the two are one line.
+    """
 
     path: Path
     closed: bool = False
     floating: bool = False
+    off_mm: float = 0.0
+
+    @property
+    def twig(self) -> bool:
+        """Whether it grows out of another."""
+        return self.off_mm > 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -113,18 +160,22 @@ class Spines:
     note: str = ""
 
 
-def lay_spines(shape: str, region: Polygon, *, bow: float, waves: int | None) -> Spines:
-    """Return the spines of a region for one of `SHAPES`.
+def lay_spines(shape: str, region: Polygon, *, bow: float, waves: int | None, corner: str = "squarest") -> Spines:
+    """Return the spines of a region for one of `SHAPES` or `FROM_CORNER`.
 
     Parameters
     ----------
     shape : str
-        A key of `SHAPES`.
+        A key of `SHAPES` or `FROM_CORNER`.
     bow : float
         Swing of each spine to one side and the other, part of its length.
     waves : int or None
         Waves of a wavy spine along its (longest) side; None: about three widths each.
+    corner : str
+        ``"squarest"``, or where the corner lies, as ``"bottom-left"``; for `FROM_CORNER`.
     """
+    if shape in FROM_CORNER:
+        return FROM_CORNER[shape](region, bow, corner)
     return SHAPES[shape](region, bow, waves)
 
 
@@ -151,7 +202,8 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     loop = mid_loop(region)
     if loop is not None and _is_ring(region, loop):
         width = _width(region, loop)
-        return _wave(region, bow, waves) if path_length(loop, closed=True) > 12 * width else _wreath(region, bow, waves)
+        long = path_length(loop, closed=True) > 12 * width
+        return with_twigs(region, (_wave if long else _wreath)(region, bow, waves))
     _, radius = inscribed_circle(region)
     arms = _arms(region, bow, radius)
     if arms is not None:
@@ -165,7 +217,7 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     axis = long_axis(region)
     if path_length(axis) > STRIP * _width(region, axis) and count == 4:
         return _wave(region, bow, waves)
-    return _triangle(region, bow) if count == 3 else _along(region, bow, waves)
+    return _triangle(region, bow) if count == 3 else _branching(region, bow, waves)
 
 
 def _arms(region: Polygon, bow: float, radius: float) -> Spines | None:
@@ -337,7 +389,41 @@ def _wavy_loop(region: Polygon, loop: Path, waves: int | None) -> Path:
     at = np.mod(s - marks[0], total)
     edges = np.concatenate([[0.0], np.cumsum(sides)])
     phase = np.interp(at, edges, np.concatenate([[0.0], np.cumsum(counts)]))
-    return _swung(region, even, phase, width, closed=True)
+    # nearest to the opening at every mitre: waves mirror about it and the middle of each side, and plumes fan round it
+    inwards = 0.75 if _outer_on_left(region, even) else 0.25
+    return _swung(region, even, phase + inwards, width, closed=True)
+
+
+def _outer_on_left(region: Polygon, loop: Path) -> bool:
+    # as `_swung` counts left, whether the outline lies there and the opening on the other hand
+    heading = tangents(loop, closed=True)[0]
+    return not bool(contains(as_region(loop), (loop[0] + 0.5 * np.array([heading[1], -heading[0]]))[None])[0])
+
+
+def composed(region: Polygon, laid: Spines, run: Literal["from-middle", "to-middle"]) -> Spines:
+    """Return a spine all round a border cut into two for each side, from its middle or to it; others as they are."""
+    corners = corners_of(region)
+    if len(laid.spines) != 1 or not laid.spines[0].closed or len(corners) < 3 or laid.middle is not None:
+        return laid
+    loop = laid.spines[0].path
+    at = np.sort(nearest_on(loop, corners, closed=True))
+    total = path_length(loop, closed=True)
+    ends = np.append(at, at[0] + total)
+    middles = (ends[:-1] + ends[1:]) / 2
+    spines: list[Spine] = []
+    for first, middle, last in zip(ends[:-1], middles, ends[1:], strict=True):
+        before, after = (np.linspace(middle, end, HALF_SIDE_POINTS) for end in (first, last))
+        for way in (before, after) if run == "from-middle" else (before[::-1], after[::-1]):
+            spines.append(Spine(point_at(loop, np.mod(way, total), closed=True)))
+    fences = []
+    for place in np.mod(np.concatenate([at, middles]), total):
+        on = point_at(loop, np.array([place - 1.0, place, place + 1.0]) % total, closed=True)
+        across = np.array([on[0, 1] - on[2, 1], on[2, 0] - on[0, 0]])
+        near = corners[int(np.hypot(*(corners - on[1]).T).argmin())] - on[1]
+        across = near if place in at else across
+        across = across / np.hypot(*across)
+        fences.append(as_path([on[1] - across, on[1] + across]))
+    return Spines(tuple(spines), tuple(fences))
 
 
 def _mitres(region: Polygon, loop: Path) -> FloatArray:
@@ -412,6 +498,147 @@ def _rounded(region: Polygon, loop: Path) -> Path:
     return loop
 
 
+def _branching(region: Polygon, bow: float, waves: int | None) -> Spines:
+    loop = mid_loop(region)
+    ring = loop is not None and _is_ring(region, loop)
+    laid = _wreath(region, bow, waves) if ring else _mirrored(region) or _along(region, bow, waves)
+    return with_twigs(region, laid)
+
+
+def _mirrored(region: Polygon) -> Spines | None:
+    """Return a straight spine on the axis that mirrors a region, base in its sharper end; None where it is no spine."""
+    axis = mirror_axis(region)
+    if axis is None or region.interiors:
+        return None
+    at, way = axis
+    ends = [at + sign * ray_length(region, at, sign * way) * way for sign in (1.0, -1.0)]
+    length = float(np.hypot(*(ends[0] - ends[1])))
+    if length < AXIS_LEAST * path_length(long_axis(region)):
+        return None
+    # how wide the region is a little way in from either end
+    inner = [e + 0.15 * (o - e) for e, o in zip(ends, ends[::-1], strict=True)]
+    side = np.array([-way[1], way[0]])
+    wide = [ray_length(region, p, side) for p in inner]
+    start, end = ends if wide[0] < wide[1] or (wide[0] == wide[1] and ends[0][1] > ends[1][1]) else ends[::-1]
+    path = resample(np.vstack([start, end]), length / 200)
+    return _pair(region, path) or Spines((Spine(path),))
+
+
+def _pair(region: Polygon, axis: Path) -> Spines | None:
+    """Return two spines that mirror each other from the start of an axis, None unless the axis ends in a notch."""
+    way = axis[-1] - axis[0]
+    way = way / np.hypot(*way)
+    side, past = np.array([-way[1], way[0]]), axis[-1] + NOTCH_SHARE * path_length(axis) * way
+    wide = NOTCH_SHARE * path_length(axis)
+    if not contains(region, np.array([past + wide * side, past - wide * side])).all():
+        return None
+    halves = cut_by(region, carried_on(region, [axis]))
+    if len(halves) != 2:
+        return None
+    own = long_axis(halves[0])
+    own = own if np.hypot(*(own[0] - axis[0])) < np.hypot(*(own[-1] - axis[0])) else own[::-1]
+    # from the very start of the axis, over to the middle of the half
+    gone = arc_lengths(own)
+    half = smooth(as_path(np.vstack([axis[:1], own[gone > PAIR_PARTS * gone[-1]]])), gone[-1] / 12)
+    other = half - 2 * ((half - axis[0]) @ side)[:, None] * side
+    return Spines((Spine(half), Spine(as_path(other))), fences=(axis,))
+
+
+def with_twigs(region: Polygon, laid: Spines) -> Spines:
+    """Return the spines with a twig for each branch of the region that leaves the only one of them."""
+    if len(laid.spines) != 1:
+        return laid
+    main = laid.spines[0]
+    twigs: list[Spine] = []
+    space = region if laid.middle is None else subtract(region, [laid.middle])[0]
+    for branch in branches(space, main.path, closed=main.closed, least=TWIG_LEAST, most=TWIGS_MOST):
+        grown = [main, *twigs]
+        far = [float(np.abs(np.hypot(*(s.path - branch[0]).T)).min()) for s in grown]
+        twig = _twig(space, grown[int(np.argmin(far))], branch)
+        twigs += [twig] if twig is not None else []
+    return replace(laid, spines=(main, *twigs))
+
+
+def _twig(region: Polygon, spine: Spine, branch: Path) -> Spine | None:
+    # out of the spine along it, over to the middle of the branch, and on to its end; None where it would be too short
+    half = float(boundary_distance(region, branch[:1])[0])
+    total, length = path_length(spine.path, closed=spine.closed), path_length(branch)
+    off = max(TWIG_OFF_MM, TWIG_OFF * half)
+    inner = boundary_distance(region, point_at(branch, np.linspace(0.2, 0.7, 6) * length))
+    if length < TWIG_BLEND * half + off or np.median(inner) < TWIG_ROOM_MM:
+        return None
+    place = float(nearest_on(spine.path, branch[:1], closed=spine.closed)[0])
+    way = point_at(branch, np.array([half]))[0] - branch[0]
+    ahead = point_at(spine.path, np.array([min(place + 1.0, total)]), closed=spine.closed)[0]
+    heading = ahead - point_at(spine.path, np.array([max(place - 1.0, 0.0)]), closed=spine.closed)[0]
+    same = float(way @ heading / max(np.hypot(*way) * np.hypot(*heading), 1e-9))
+    place -= TWIG_BACK * half * max(same, 0.0)
+    start = point_at(spine.path, np.array([place if spine.closed else max(place, 0.0)]), closed=spine.closed)[0]
+    gone = arc_lengths(branch)
+    rest = branch[gone > TWIG_BLEND * half]
+    t = np.linspace(0.0, 1.0, 40)[:, None]
+    over = (1 - t) ** 2 * start + 2 * t * (1 - t) * (branch[0] + start) / 2 + t**2 * rest[0]
+    path = smooth(as_path(np.vstack([over, rest[1:]])), 0.3 * half)
+    return beside(region, spine, path)
+
+
+def beside(region: Polygon, spine: Spine, path: Path) -> Spine | None:
+    """Return a path that starts on a spine as a twig of it: what lies far enough beside; None when nothing does."""
+    off = max(TWIG_OFF_MM, TWIG_OFF * float(boundary_distance(region, path[:1])[0]))
+    on = point_at(spine.path, nearest_on(spine.path, path, closed=spine.closed), closed=spine.closed)
+    near = np.flatnonzero(np.hypot(*(path - on).T) < off)
+    rest = path[int(near[-1]) + 1 if len(near) else 0 :]
+    return Spine(as_path(rest), off_mm=off) if len(rest) > 2 else None
+
+
+def _from_corner(region: Polygon, bow: float, corner: str) -> Spines:
+    at, ways = _corner(region, corner)
+    if at is None:
+        return _along(region, bow, None)
+    middle = ways.sum(axis=0)
+    return Spines((Spine(bowed(at, at + middle * _ahead(region, at, middle), bow, region)),))
+
+
+def _fan(region: Polygon, bow: float, corner: str) -> Spines:
+    at, ways = _corner(region, corner)
+    if at is None:
+        return _along(region, bow, None)
+    first, last = (float(np.arctan2(w[1], w[0])) for w in ways)
+    open_by = (last - first + np.pi) % (2 * np.pi) - np.pi
+    count = int(np.clip(round(abs(np.degrees(open_by)) / FAN_DEG), 2, FAN_MOST))
+    spines = []
+    for k in range(count):
+        angle = first + open_by * (k + 0.5) / count
+        way = np.array([np.cos(angle), np.sin(angle)])
+        spines.append(Spine(bowed(at, at + way * _ahead(region, at, way), bow, region)))
+    return Spines(tuple(spines))
+
+
+def _ahead(region: Polygon, at: FloatArray, way: FloatArray) -> float:
+    # how many times a way fits from a corner to the edge across
+    off = at + 1e-6 * way / np.hypot(*way)
+    return ray_length(region, off, way) / float(np.hypot(*way))
+
+
+def _corner(region: Polygon, which: str) -> tuple[FloatArray | None, FloatArray]:
+    """Return a corner and the unit ways along its two sides: the squarest, or the one that lies where it says."""
+    corners = corners_of(region)
+    if len(corners) < 2:
+        return None, np.zeros((2, 2))
+    ring = rings(region)[0]
+    at, near = nearest_on(ring, corners, closed=True), CORNER_SIDE * float(np.sqrt(region.area))
+    after, before = (point_at(ring, at + step, closed=True) - corners for step in (near, -near))
+    after, before = (w / np.hypot(*w.T)[:, None] for w in (after, before))
+    if which == "squarest":
+        # of equally square corners the one farthest to the left, of these the lowest as seen
+        off = np.round(np.abs((after * before).sum(axis=1)), 2)
+        k = int(np.lexsort((-corners[:, 1], np.round(corners[:, 0], 1), off))[0])
+    else:
+        down, right = ("top" not in which) - ("bottom" not in which), ("left" not in which) - ("right" not in which)
+        k = int(np.argmax(corners @ [right, down]))
+    return corners[k], np.stack([after[k], before[k]])
+
+
 SHAPES: Final[dict[str, Callable[[Polygon, float, int | None], Spines]]] = {
     "auto": _auto,
     "corners": _corners,
@@ -420,5 +647,9 @@ SHAPES: Final[dict[str, Callable[[Polygon, float, int | None], Spines]]] = {
     "along": _along,
     "wave": _wave,
     "wreath": _wreath,
+    "branching": _branching,
 }
 """Ways of laying spines by name: a function of region, bow and waves."""
+
+FROM_CORNER: Final[dict[str, Callable[[Polygon, float, str], Spines]]] = {"from-corner": _from_corner, "fan": _fan}
+"""Ways that start in one corner: a function of region, bow and the corner."""

@@ -21,6 +21,7 @@ __all__ = [
     "carried_on",
     "corners_of",
     "halfway",
+    "mirror_axis",
     "motion_between",
     "opened",
     "ray_length",
@@ -40,6 +41,10 @@ MIN_ARMS = 3
 
 BRIDGE_MM = 0.8
 """Width of the cut from a hole to the edge (1/32 in): the tops of plumes stop on both sides of it."""
+
+
+MIRROR_STEP_DEG, MIRROR_OFF = 7.5, 0.02
+"""Axes of a mirrored region are looked for at each of these steps; and how much of its area may lie off its image."""
 
 
 def corners_of(region: Polygon, *, least_turn_deg: float = 38.0) -> Path:
@@ -95,6 +100,28 @@ def halfway(region: Polygon, corners: Path) -> Path:
     on = np.roll(at, -1)
     middle = at + np.mod(on - at, total) / 2
     return as_path([edge.interpolate(float(m % total)).coords[0] for m in middle])
+
+
+def mirror_axis(region: Polygon) -> tuple[FloatArray, FloatArray] | None:
+    """Return a point and the unit way of the axis that mirrors a region best, or None when none does.
+
+    Axes through the centroid are tried at every `MIRROR_STEP_DEG` and square to and along the longest of its principal
+    directions; what does not lie on itself may be `MIRROR_OFF` of its area. Of equally good ones the steepest is taken.
+    """
+    centre = np.asarray(region.centroid.coords[0])
+    points = shapely.get_coordinates(region.exterior.simplify(0.5)) - centre
+    _, _, principal = np.linalg.svd(points, full_matrices=False)
+    angles = [float(np.arctan2(way[1], way[0])) for way in principal]
+    angles += list(np.radians(90.0 - np.arange(0.0, 180.0, MIRROR_STEP_DEG)))
+    best: tuple[float, FloatArray] | None = None
+    for angle in angles:
+        way = np.array([np.cos(angle), np.sin(angle)])
+        turn = 2 * np.outer(way, way) - np.eye(2)
+        image = Polygon(points @ turn.T).buffer(0)
+        off = float(Polygon(points).buffer(0).symmetric_difference(image).area) / float(region.area)
+        if off < MIRROR_OFF and (best is None or off < best[0] - 1e-3):
+            best = off, way
+    return None if best is None else (centre, best[1])
 
 
 def ray_length(region: Polygon, start: ArrayLike, heading: ArrayLike) -> float:

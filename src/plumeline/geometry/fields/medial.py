@@ -20,7 +20,7 @@ from ..areas.regions import boundary_distance, rings
 from ..areas.shape import ray_length
 from ..curves.polylines import arc_lengths, path_length, point_at, resample
 
-__all__ = ["long_axis", "mid_loop", "nearest_cells", "smooth"]
+__all__ = ["branches", "long_axis", "mid_loop", "nearest_cells", "smooth"]
 
 SAMPLES_A_SIDE = 70
 """Sampling step of an edge is the square root of the area over this: fine enough for a 1/50 wide neck."""
@@ -34,6 +34,9 @@ corner under 120 degrees."""
 
 STUB = 1.8
 """An end of the axis shorter than this many half widths runs into a blunt corner; it is taken off."""
+
+NEAR_LINE = 0.4
+"""Points of the medial axis within this many half widths of a line belong to it, and are no branch."""
 
 AXIS_FREEDOM = 0.1
 """Smoothing moves the axis at most this part of the local width."""
@@ -118,6 +121,11 @@ def _ridges(samples: FloatArray) -> tuple[FloatArray, Int, Int]:
 
 
 def _longest_path(region: Polygon, step: float) -> Path | None:
+    return _farthest(*_inner_ridges(region, step))
+
+
+def _inner_ridges(region: Polygon, step: float) -> tuple[FloatArray, Int]:
+    # the medial axis as vertices and edges, without the branches that lead to blunt corners
     samples, ring, at, total = _edge_samples(region, step)
     vertices, ends, pair = _ridges(samples)
     i, j = pair.T
@@ -126,7 +134,76 @@ def _longest_path(region: Polygon, step: float) -> Path | None:
     across = np.hypot(*(samples[i] - samples[j]).T)
     inside = boundary_distance(region, vertices) > 0
     keep = ((ring[i] != ring[j]) | (round_way > CORNER_RATIO * across)) & inside[ends].all(axis=1)
-    return _farthest(vertices, ends[keep])
+    return vertices, ends[keep]
+
+
+def branches(
+    region: Polygon,
+    main: Path,
+    *,
+    closed: bool = False,
+    least: float = 1.0,
+    most: int = 12,
+    step_mm: float | None = None,
+) -> list[Path]:
+    """Return the branches of a region's medial axis that leave a line through it, the longest first.
+
+    Parameters
+    ----------
+    main : Path
+        A line through the region, as `long_axis` or `mid_loop` gives it; ``closed`` for a loop.
+    least : float
+        A branch counts from this many widths of the place where it leaves.
+    most : int
+        No more are returned.
+
+    Returns
+    -------
+    list of Path
+        From where each leaves the line, or an earlier branch, to the edge at its end, ``(n, 2)``; empty without any.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import dijkstra
+
+    step = step_mm or _step(region)
+    vertices, edges = _inner_ridges(region, step)
+    if not len(edges):
+        return []
+    used, index = np.unique(edges, return_inverse=True)
+    a, b = index.reshape(edges.shape).T
+    points = vertices[used]
+    graph = coo_array((np.hypot(*(points[a] - points[b]).T) + 1e-12, (a, b)), shape=(len(used), len(used))).tocsr()
+    radius = boundary_distance(region, points)
+    line = resample(main, step, closed=closed)
+    off, _ = cKDTree(line).query(points)
+    near = off < NEAR_LINE * radius
+    out: list[Path] = []
+    while near.any() and len(out) < most:
+        far, before, _ = dijkstra(
+            graph, directed=False, indices=np.flatnonzero(near), min_only=True, return_predecessors=True
+        )
+        node = _far_end(far)
+        way = [node]
+        while before[way[-1]] >= 0:
+            way.append(int(before[way[-1]]))
+        if far[node] + radius[node] < 2 * least * radius[way[-1]] or len(way) < 3:
+            break
+        near[way] = True
+        found = points[way[::-1]]
+        # taken out of a corner at its end, and carried on to the edge
+        left = path_length(found) - arc_lengths(found)
+        cut = np.flatnonzero(left < STUB * boundary_distance(region, found))
+        found = found[: max(int(cut[0]) if len(cut) else len(found), 2)]
+        out.append(as_path(np.vstack([found, _end_on_edge(region, found)])))
+    return out
+
+
+def _end_on_edge(region: Polygon, path: FloatArray) -> FloatArray:
+    # where a path, carried straight on, meets the edge
+    back = max(len(path) - 1 - 8, 0)
+    way = path[-1] - path[back]
+    way = way / max(float(np.hypot(*way)), 1e-12)
+    return np.asarray(path[-1] + way * ray_length(region, path[-1], way))[None]
 
 
 def _edge_samples(region: Polygon, step: float) -> tuple[FloatArray, Int, FloatArray, FloatArray]:
