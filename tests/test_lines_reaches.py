@@ -52,7 +52,7 @@ def test_fewest_reaches_that_cut_nothing(reach, count, order):
     assert len(found.reaches) == count
     assert [r.number for r in found.reaches] == list(range(1, count + 1))
     assert all(len(parts) == 1 for parts in found.parts)
-    assert not found.findings
+    assert all(f.code == "many-reaches" for f in found.findings)
     for z, ((number, part),) in zip(zones, found.parts):
         window = found.reaches[number - 1].window
         assert box(*window).buffer(0.1).covers(z.outline)
@@ -149,7 +149,7 @@ def test_blocks_are_cut_only_where_that_saves_moves():
     # 14 in of reach saves nothing: five columns and five rows either way
     whole = choose_reaches(blocks, (14 * inch, 14 * inch))
     assert len(whole.reaches) == 25
-    assert not whole.findings
+    assert [f.code for f in whole.findings] == ["many-reaches"]
 
 
 def test_where_nothing_is_sewn_no_reach_is_needed():
@@ -281,6 +281,17 @@ def test_lines_lie_in_their_reach_and_in_reach_order():
 def test_too_small_a_reach_is_refused():
     with pytest.raises(LineError, match=r"machine\.reach: is 15 x 400 mm; must be more than 15\.24 mm each way"):
         choose_reaches(grid(1, 1), (15, 400))
+
+
+def test_on_a_frame_the_width_is_the_quilt():
+    found = choose_reaches(grid(6, 5), (math.inf, 310.0))
+    assert [r.window[:1] + r.window[2:3] for r in found.reaches] == [(0.0, pytest.approx(900, abs=0.1))] * 3
+    assert not found.findings
+
+
+def test_many_moves_are_told():
+    assert [f.code for f in choose_reaches(grid(6, 5), (150, 150)).findings] == ["many-reaches"]
+    assert not choose_reaches(grid(4, 3), (150, 150)).findings
 
 
 def test_marks_too_near_are_told():

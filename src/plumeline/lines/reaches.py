@@ -24,6 +24,9 @@ __all__ = ["Box", "Reach", "Reaches", "Refit", "choose_reaches", "refit"]
 MARKS_APART = 0.7
 """Marks lie at least this share of the reach apart: nearer ones turn a small misreading into a large turn."""
 
+REACHES_MANY = 12
+"""More reaches than this are a day of moving: perhaps the machine gets further than was said."""
+
 SHRINK_WARNED = 0.01
 """Shrinkage between two reaches beyond which zones no longer meet."""
 
@@ -85,7 +88,7 @@ def choose_reaches(
     zones : sequence of Zone
         The zones to be sewn.
     reach_mm : (width, height)
-        What the machine gets to at once.
+        What the machine gets to at once; a width of inf is that of the quilt (a frame).
     order : {"rows", "centre-out", "any"}
         Rows from the top; from the centre outwards; or rows to and fro, for short moves.
     crossings : (k, 2) array, optional
@@ -105,7 +108,9 @@ def choose_reaches(
         raise LineError(
             f"is {width:g} x {height:g} mm; must be more than {2 * overlap_mm:g} mm each way", key="machine.reach"
         )
-    size = (width, height)
+    boxes = np.array([_box(zone) for zone in zones]).reshape(-1, 4)
+    across = float(np.ptp(boxes[:, [0, 2]])) if len(boxes) else 2 * overlap_mm
+    size = (min(width, max(across, 2 * overlap_mm) + EDGE_MM) if math.isinf(width) else width, height)
     drawn = paths or [()] * len(zones)
     chosen = choose_windows(
         [_box(zone) for zone in zones], [_sewn_box(z, p) for z, p in zip(zones, drawn)], size, overlap_mm, drawn
@@ -120,7 +125,7 @@ def choose_reaches(
         parts[k].append((number[window], box))
     places = np.asarray(crossings, dtype=np.float64).reshape(-1, 2)
     reaches, near = _placed([windows[w] for w in sequence], size, places)
-    return Reaches(reaches, tuple(tuple(sorted(p)) for p in parts), (*_cut_findings(cut), *near))
+    return Reaches(reaches, tuple(tuple(sorted(p)) for p in parts), (*_cut_findings(cut), *near, *_many(len(reaches))))
 
 
 def _box(zone: Zone) -> Box:
@@ -175,6 +180,21 @@ def _placed(
         if k and share < MARKS_APART:
             findings.append(_near_finding(k + 1, share))
     return tuple(reaches), findings
+
+
+def _many(count: int) -> list[Finding]:
+    if count <= REACHES_MANY:
+        return []
+    return [
+        Finding(
+            "many-reaches",
+            "note",
+            None,
+            f"The quilt is moved {count - 1} times.",
+            "If your machine runs on a frame, say frame = true and its throat: then it sews right across the quilt. "
+            "Else choose smaller spaces, which fit into the reach more than one at a time.",
+        )
+    ]
 
 
 def _near_finding(number: int, share: float) -> Finding:

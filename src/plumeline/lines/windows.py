@@ -85,7 +85,7 @@ def choose_windows(
     tried = [
         _sweep(boxes, size, overlap_mm, paths, upright, free)
         for boxes in (whole, sewn)
-        for free in product((False, True), repeat=2)
+        for free in ((False, False), (False, True), (True, False), (True, True))
         for upright in (False, True)
     ]
     tried += [found for boxes in (whole, sewn) for found in _cover(boxes, size)]
@@ -120,12 +120,12 @@ def _cover(boxes: Sequence[Box], size: Span1) -> Iterator[Windows]:
     for left, top in product(lefts, tops):
         low, high = np.array([left, top]), np.array([left, top]) + size
         inside = ((b[:, :2] >= low - EDGE_MM) & (b[:, 2:] <= high + EDGE_MM)).all(axis=1)
-        held.setdefault(inside.tobytes(), inside)
+        held.setdefault(inside.tobytes(), np.asarray(inside))
     sets = np.array(list(held.values()))
     found = milp(
         np.ones(len(sets)),
         constraints=LinearConstraint(csr_array(sets.T.astype(float)), 1.0, np.inf),
-        integrality=np.ones(len(sets)),
+        integrality=np.ones(len(sets), dtype=np.int64),
         bounds=Bounds(0.0, 1.0),
         options={"node_limit": COVER_NODES},
     )
@@ -134,7 +134,7 @@ def _cover(boxes: Sequence[Box], size: Span1) -> Iterator[Windows]:
     chosen = np.flatnonzero(found.x > 0.5)
     window = np.argmax(sets[chosen], axis=0)  # the first of those that hold a zone
     _, window = np.unique(window, return_inverse=True)
-    yield _gathered([(k, tuple(map(float, box))) for k, box in enumerate(boxes)], window.tolist(), size[1])
+    yield _gathered(list(enumerate(boxes)), window.tolist(), size[1])
 
 
 def _sweep(

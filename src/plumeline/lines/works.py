@@ -202,9 +202,9 @@ def _shared_out(items: Sequence[_Item], reaches: Reaches) -> Iterator[_Item]:
     for plume in _plumes(items):
         first = plume[0]
         shares = reaches.parts[first.work]
-        reach = shares[0][0] if len(shares) == 1 else _reach_of(plume, shares, reaches)
+        reach = None if len(shares) == 1 else _reach_of(plume, shares, reaches)
         if len(shares) == 1:
-            yield from (replace(item, reach=reach) for item in plume)
+            yield from (replace(item, reach=shares[0][0]) for item in plume)
         elif reach is not None:
             at = (first.work, first.stroke.chain, reach)
             chains += at != last

@@ -216,7 +216,7 @@ def caption_of(report: Report) -> tuple[str, ...]:
     said = (
         f"{pieces} ({bound}).",
         "Numbers are green where a line starts, red where it stops.",
-        f"About {_spoken(totals.minutes)} at the machine, {totals.stitches:,} stitches, "
+        f"About {_spoken(totals.minutes)} at the machine{_moving(report)}, {totals.stitches:,} stitches, "
         f"{totals.needle_thread_m / 0.9144:,.0f} yards of thread on top"
         + ("." if totals.bobbins is None else f", {_some(totals.bobbins, 'bobbin')}."),
     )
@@ -228,6 +228,14 @@ def caption_of(report: Report) -> tuple[str, ...]:
     )
     old = f"{_some(done, 'space')} {'are' if done != 1 else 'is'} stitched already (paler) and in no stitch file."
     return (*said, *more, *((old,) if done else ()))
+
+
+def _moving(report: Report) -> str:
+    moves = len(report.reaches) - 1
+    if moves < 1:
+        return ""
+    times = "once" if moves == 1 else f"{moves} times"
+    return f" ({_spoken(report.totals.moving_minutes)} of it to move the quilt {times})"
 
 
 def _some(count: int, what: str) -> str:

@@ -25,6 +25,7 @@ KEPT = (
     "stitches",
     "trims",
     "minutes",
+    "moving_minutes",
     "needle_thread_m",
     "bobbin_thread_m",
     "bobbins",
