@@ -11,6 +11,7 @@ from .errors import InputError, OutputError
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .lines import Joined, join_works, stop_for_bobbins
 from .model import Filled, Finding, NeedlePoints
+from .pipeline.cloth import relief_of_top
 from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
 from .pipeline.files import stem_of
 from .pipeline.fill import Job, Progress, fill_all, in_work_order, jobs_of, works_of
@@ -130,8 +131,19 @@ def _stitched(
     findings = [*noticed, *(x for f in filled for x in f.findings), *done_findings]
     tell("measuring", 0, 1)
     every_filled = (*in_work_order(filled), *kept)
+    sewn = [run.path for stitched in done for run in stitched.runs if run.kind != "jump"]
     report = make_report(
-        plan, top, [*jobs, *old], every_filled, figures, joined, points, findings, done=len(done), whole=not zones
+        plan,
+        top,
+        [*jobs, *old],
+        every_filled,
+        figures,
+        joined,
+        points,
+        findings,
+        relief=relief_of_top(top, joined.lines, plan.batting, done=sewn),
+        done=len(done),
+        whole=not zones,
     )
     return Quilt(
         plan=plan,

@@ -3,22 +3,37 @@
 from __future__ import annotations
 
 from .density import balance_findings, densest_inch, inches_per_square_inch, knot_findings
+from .draw_in import LoftFigures, LoftPlace, LoftRow, loft_figures, loft_findings
 from .figures import JumpFigures, ZoneFigures, ZoneRow, jump_figures, span_length, zone_figures, zone_rows
 from .gaps import gap_findings, top_gap
+from .loft import grid_step, inside_grid, parallel_draw_in, relief, springs
+from .starts import ends_that_show, start_findings
 from .straight import crooked_seam_findings, straight_runs
 
 __all__ = [
     "JumpFigures",
+    "LoftFigures",
+    "LoftPlace",
+    "LoftRow",
     "ZoneFigures",
     "ZoneRow",
     "balance_findings",
     "crooked_seam_findings",
     "densest_inch",
+    "ends_that_show",
     "gap_findings",
+    "grid_step",
     "inches_per_square_inch",
+    "inside_grid",
     "jump_figures",
     "knot_findings",
+    "loft_figures",
+    "loft_findings",
+    "parallel_draw_in",
+    "relief",
     "span_length",
+    "springs",
+    "start_findings",
     "straight_runs",
     "top_gap",
     "zone_figures",
