@@ -12,7 +12,7 @@ spacing     stitches   peak memory     before       processor
 0.62 mm     4,936,649  1,716 MB        11 GB        151 s
 ==========  =========  ==============  ===========  ==========
 
-Of these, at 2 mm: the widest gap 35 s and never over 230 MB, needle points 450 MB, the report 590 MB, files 675 MB.
+Of these, at 2 mm: the widest gap 31 s and never over 230 MB, needle points 430 MB, the report 600 MB, files 675 MB.
 """
 
 from __future__ import annotations
