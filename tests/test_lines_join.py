@@ -165,6 +165,18 @@ def test_a_ring_is_entered_where_the_line_before_stops():
     assert path_length(second.path) == pytest.approx(path_length(circle, closed=True))
 
 
+def test_a_ring_starts_and_stops_where_it_passes_a_seam():
+    # a circle that comes to 4 mm from a seam on its right; the line before stops far to its left
+    a = np.linspace(0, 2 * np.pi, 120, endpoint=False)
+    circle = np.array([200.0, 0.0]) + 46 * np.column_stack([np.cos(a), np.sin(a)])
+    seam = [(250, -100), (250, 100)]
+    lines = join([[(0, 0), (50, 0)], circle], closed=[False, True], travel=[seam])
+    ring = max(lines, key=lambda line: path_length(line.path))
+    np.testing.assert_allclose(ring.path[0], ring.path[-1], atol=1e-9)
+    assert 250 - ring.path[0][0] <= 6.35
+    assert path_length(ring.path) == pytest.approx(path_length(circle, closed=True))
+
+
 def test_a_ring_with_a_tail_is_one_line_entered_at_the_tail():
     t = np.linspace(0.3, 2 * np.pi + 0.3, 60, endpoint=False)
     circle = np.column_stack([20 * np.cos(t), 20 * np.sin(t)])

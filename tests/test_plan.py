@@ -2,6 +2,7 @@
 
 # ruff: noqa: E501 - one line a case reads best
 
+import math
 import re
 import tomllib
 
@@ -176,6 +177,28 @@ WRONG = [
         None,
     ),
 ]
+
+
+@pytest.mark.parametrize(
+    ("said", "reach"),
+    [
+        ("reach = [22, 14]", (558.8, 355.6)),
+        ("throat = 18", (457.2, 457.2)),
+        ("throat = 18\nframe = true", (math.inf, 457.2)),
+        ("reach = [22, 14]\nframe = true", (math.inf, 355.6)),
+    ],
+)
+def test_what_a_machine_gets_to(said, reach):
+    assert parse_plan(PLAIN_AND_STAR.replace("reach = [22, 14]", said, 1)).machine.reach_mm == pytest.approx(reach)
+
+
+@pytest.mark.parametrize(
+    ("said", "rule"),
+    [("frame = true", "must have throat too"), ("throat = 18\nreach = [22, 14]", "must have one of them")],
+)
+def test_a_reach_that_is_not_said_or_said_twice(said, rule):
+    with pytest.raises(PlanError, match=rule):
+        parse_plan(PLAIN_AND_STAR.replace("reach = [22, 14]", said, 1))
 
 
 @pytest.mark.parametrize(("plan", "old", "new", "says", "way_out"), WRONG)

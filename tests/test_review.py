@@ -7,7 +7,7 @@ import pytest
 
 from plumeline import review
 from plumeline.geometry import clip_path
-from plumeline.model import Batting, Line, Stroke, as_path
+from plumeline.model import Batting, Line, Span, Stroke, as_path
 from shapes import IN, rectangle
 
 SQUARE = rectangle(300 / IN, 300 / IN)
@@ -87,3 +87,19 @@ def test_jumps_leave_out_changes_of_thread_and_reach():
     assert figures.jumps == 1
     assert figures.planned_stops == 0
     assert figures.jump_mm == pytest.approx(5)
+
+
+def test_starts_that_show_are_counted_in_one_note():
+    # a seam along the left: one line starts 5 mm from it and stops in the open, goes on there with a full bobbin to a
+    # place 60 mm from the seam; a ring 100 mm from it starts and stops in one hole
+    seams = [as_path([(0, 0), (0, 300)])]
+    first = Line(as_path([(5, 50), (50, 50)]), (Span(0, 1, "stitch", 0),))
+    on = Line(as_path([(50, 50), (60, 90)]), (Span(0, 1, "stitch", 0),))
+    home = Line(as_path([(60, 200), (0, 210)]), (Span(0, 1, "stitch", 1),))
+    shown = review.ends_that_show([first, on, home], seams)
+    assert shown.tolist() == [[50, 50], [60, 90], [60, 200]]
+    (finding,) = review.start_findings(shown)
+    assert finding.code == "starts-show"
+    assert finding.text.startswith("3 starts and stops show")
+    assert review.start_findings(review.ends_that_show([first], [*seams, as_path([(50, 0), (50, 300)])])) == ()
+    assert review.ends_that_show([], seams).shape == (0, 2)

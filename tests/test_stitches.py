@@ -491,8 +491,7 @@ def test_the_longest_line_needs_nine_tenths_of_a_bobbin(capacity, ties, thicknes
 
 def test_how_far_a_bobbin_sews():
     # lockstitch interlaced midway, 10 stitches an inch, 2 mm thick: 1 + 2 / 2.54 of thread for each length of line,
-    # 15 % of waste, two
-    # tails of 120 mm: (0.9 x 50 m - 0.24 m) / (1.7874 x 1.15) = 21.78 m
+    # 15 % of waste, two tails of 120 mm: (0.9 x 50 m - 0.24 m) / (1.7874 x 1.15) = 21.78 m
     machine = Machine(bobbin_mm=50_000.0)
     assert longest_line_mm(machine, thickness_mm=2.0) == pytest.approx(21_776, rel=1e-3)
     assert longest_line_mm(Machine(), thickness_mm=2.0) is None
@@ -516,6 +515,7 @@ def test_the_plan_adds_up():
     plan = machine_plan(reaches, machine, Batting(thickness_mm=3))
     needle = sum(int((p.kind <= 1).sum()) for p in reaches)
     assert plan.stitches == needle - 4
+    assert plan.moving_minutes == 5  # one move of the quilt
     assert plan.sewn_mm == pytest.approx(4 * 150, rel=2e-3)
     assert plan.longest_line_mm == pytest.approx(150, rel=2e-3)
     assert plan.jumps == 2

@@ -360,7 +360,8 @@ class NeedlePoints:
 class Machine:
     """The machine and how it is guided; every default is trade judgement, and a setting.
 
-    Lengths in mm, times in s. ``reach_mm`` is (width, height) or None for "all at once".
+    Lengths in mm, times in s. ``reach_mm`` is (width, height) or None for "all at once"; on a frame, which carries
+    the machine right across the quilt, the width is inf.
     """
 
     guided: Literal["computer", "hand", "ruler"] = "computer"
@@ -375,6 +376,11 @@ class Machine:
     bobbin_mm: float | None = None
     stitches_a_minute: float = 1300.0
     speed_mm_s: float | None = None
+
+    @property
+    def move_s(self) -> float:
+        """Seconds for each move of the quilt: 120 where a frame rolls it on, 300 where it is hooped and marked anew."""
+        return 120.0 if self.reach_mm is not None and math.isinf(self.reach_mm[0]) else 300.0
 
     @property
     def pause_s(self) -> float:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import NearPaths
 from ..model import FloatArray, Line, Path, Span, Stroke, Way, as_path
 from .order import Order, bands, order_lines
 from .passes import choose_passes, fewest_lines
@@ -20,6 +21,10 @@ __all__ = ["Group", "join_group"]
 
 BANDS = 4
 """Rings or rows in which lines are ordered: more of them cost longer moves and extra starts."""
+
+
+BESIDE_SEAM_MM = 6.35
+"""A start or stop within 1/4 in of a seam, the usual clearance, is lost beside it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -253,9 +258,11 @@ class _Drawing:
     reach: int
     sewn: dict[int, int] = field(default_factory=dict)
     busy: set[int] = field(init=False)
+    seams: NearPaths = field(init=False)
 
     def __post_init__(self) -> None:
         # nodes that more than one source meets: a line there starts where it was planned
+        self.seams = NearPaths([s.path for s in self.sources if s.kind == "seam"])
         self.busy = set(np.flatnonzero(np.bincount(self.woven.net.ends.ravel()) > 2).tolist())
 
     def draw(self, trails: Sequence[Trail]) -> tuple[Line, ...]:
@@ -263,7 +270,7 @@ class _Drawing:
         out = []
         for trail in trails:
             runs = self._runs(trail)
-            if len(runs) == 1 and self.sources[runs[0].source].closed and here is not None:
+            if len(runs) == 1 and self.sources[runs[0].source].closed:
                 self._enter_ring(runs[0], here)
             out.append(self._line(runs))
             here = out[-1].path[-1]
@@ -306,12 +313,19 @@ class _Drawing:
         last.last_node = run.last_node
         return True
 
-    def _enter_ring(self, run: _Run, here: FloatArray) -> None:
-        """Start a lone closed stroke at its point nearest the head."""
+    def _enter_ring(self, run: _Run, here: FloatArray | None) -> None:
+        """Start a lone closed stroke at its point nearest the head; where it passes a seam, beside that."""
         source = self.sources[run.source]
         if not source.splits or run.first_node in self.busy:
             return
-        k = int(np.argmin(np.hypot(*(source.path[:-1] - here).T)))
+        ring = source.path[:-1]
+        beside, _ = self.seams.nearest(ring, BESIDE_SEAM_MM)
+        if here is None:  # the first of a group stays where it was planned, but for a seam
+            if not len(beside):
+                return
+            here = self.woven.nodes[run.first_node]
+        choice = np.sort(beside) if len(beside) else np.arange(len(ring))
+        k = int(choice[np.argmin(np.hypot(*(ring[choice] - here).T))])
         run.start, run.end = float(source.lengths[k]), float(source.lengths[k] + source.lengths[-1])
         run.first_node = run.last_node = -1
 

@@ -15,12 +15,16 @@ __all__ = ["Marks", "marks_in", "named_marks", "origin_of"]
 Marks = Mapping[str, tuple[float, float]]
 """Name to place on the top, mm."""
 
+LETTERS = "".join(c for c in ascii_uppercase if c not in "IO")
+
 SAME_MM = 0.05
 """Marks of two reaches nearer than this are one mark: seam crossings are told apart by 0.1 mm."""
 
 
 def named_marks(reaches: Sequence[Reach]) -> dict[str, tuple[float, float]]:
     """Return the marks of all reaches as A, B, ... in sewing order; one that several reaches share once.
+
+    I and O are left out: on cloth they read as 1 and 0.
 
     Examples
     --------
@@ -34,7 +38,7 @@ def named_marks(reaches: Sequence[Reach]) -> dict[str, tuple[float, float]]:
         for x, y in reach.marks.tolist():
             if all(abs(x - a) > SAME_MM or abs(y - b) > SAME_MM for a, b in places):
                 places.append((x, y))
-    names = ("".join(letters) for length in count(1) for letters in product(ascii_uppercase, repeat=length))
+    names = ("".join(letters) for length in count(1) for letters in product(LETTERS, repeat=length))
     return dict(zip(names, places))
 
 

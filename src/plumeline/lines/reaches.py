@@ -17,23 +17,18 @@ from numpy.typing import ArrayLike
 from ..errors import LineError
 from ..model import Finding, FloatArray, Reach, Zone, as_path
 from .order import Order
+from .windows import EDGE_MM, Box, choose_windows
 
 __all__ = ["Box", "Reach", "Reaches", "Refit", "choose_reaches", "refit"]
-
-Box = tuple[float, float, float, float]
-"""left, top, right, bottom in mm."""
 
 MARKS_APART = 0.7
 """Marks lie at least this share of the reach apart: nearer ones turn a small misreading into a large turn."""
 
+REACHES_MANY = 12
+"""More reaches than this are a day of moving: perhaps the machine gets further than was said."""
+
 SHRINK_WARNED = 0.01
 """Shrinkage between two reaches beyond which zones no longer meet."""
-
-EDGE_MM = 0.01
-"""A zone may overhang its reach by this much: rounding, not cloth."""
-
-BIN_MM = 1.0
-"""Step at which places to cut a zone are tried."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,7 +88,7 @@ def choose_reaches(
     zones : sequence of Zone
         The zones to be sewn.
     reach_mm : (width, height)
-        What the machine gets to at once.
+        What the machine gets to at once; a width of inf is that of the quilt (a frame).
     order : {"rows", "centre-out", "any"}
         Rows from the top; from the centre outwards; or rows to and fro, for short moves.
     crossings : (k, 2) array, optional
@@ -107,31 +102,30 @@ def choose_reaches(
     ------
     LineError
         The reach is not larger than twice the overlap.
-
-    Notes
-    -----
-    Rows first, then the same along each row: the fewest windows that each hold whole zones, by taking the first
-    zone not yet held and all that fit beside it (optimal along one axis where no zone is larger). A larger zone is
-    cut where a window ends: within what the next window still gets to, and without needing a further window, at the
-    place that fewest of its lines cross.
     """
     width, height = float(reach_mm[0]), float(reach_mm[1])
     if not min(width, height) > 2 * overlap_mm:
         raise LineError(
             f"is {width:g} x {height:g} mm; must be more than {2 * overlap_mm:g} mm each way", key="machine.reach"
         )
-    size = (width, height)
-    boxes, windows, held = _cells(zones, size, overlap_mm, paths or [()] * len(zones))
-    counts = np.bincount([k for k, _ in boxes], minlength=len(zones))
+    boxes = np.array([_box(zone) for zone in zones]).reshape(-1, 4)
+    across = float(np.ptp(boxes[:, [0, 2]])) if len(boxes) else 2 * overlap_mm
+    size = (min(width, max(across, 2 * overlap_mm) + EDGE_MM) if math.isinf(width) else width, height)
+    drawn = paths or [()] * len(zones)
+    chosen = choose_windows(
+        [_box(zone) for zone in zones], [_sewn_box(z, p) for z, p in zip(zones, drawn)], size, overlap_mm, drawn
+    )
+    windows = list(zip(chosen.rows, chosen.boxes))
+    counts = np.bincount([k for k, _ in chosen.cells], minlength=len(zones))
     cut = [zone.label for zone, count in zip(zones, counts) if count > 1]
     sequence = _sequence(windows, order)
     number = {w: k + 1 for k, w in enumerate(sequence)}
     parts: list[list[tuple[int, Box]]] = [[] for _ in zones]
-    for (k, box), window in zip(boxes, held):
+    for (k, box), window in zip(chosen.cells, chosen.held):
         parts[k].append((number[window], box))
     places = np.asarray(crossings, dtype=np.float64).reshape(-1, 2)
     reaches, near = _placed([windows[w] for w in sequence], size, places)
-    return Reaches(reaches, tuple(tuple(sorted(p)) for p in parts), (*_cut_findings(cut), *near))
+    return Reaches(reaches, tuple(tuple(sorted(p)) for p in parts), (*_cut_findings(cut), *near, *_many(len(reaches))))
 
 
 def _box(zone: Zone) -> Box:
@@ -139,107 +133,12 @@ def _box(zone: Zone) -> Box:
     return float(left), float(top), float(right), float(bottom)
 
 
-def _cells(
-    zones: Sequence[Zone], size: tuple[float, float], overlap_mm: float, paths: Sequence[Sequence[FloatArray]]
-) -> tuple[list[tuple[int, Box]], list[tuple[int, Box]], list[int]]:
-    """Return the parts of all zones as (zone, box), the windows as (row, tight box), and the window of each part."""
-    whole = [_box(zone) for zone in zones]
-    cells: list[tuple[int, Box]] = []
-    windows: list[tuple[int, Box]] = []
-    held: list[int] = []
-    rows = _swept([(b[1], b[3]) for b in whole], size[1], overlap_mm, 1, paths)
-    for row, inside in enumerate(rows):
-        ids = sorted(inside)
-        stretches = [(whole[k][0], whole[k][2]) for k in ids]
-        for column in _swept(stretches, size[0], overlap_mm, 0, [paths[k] for k in ids]):
-            here = [
-                (ids[i], (left, inside[ids[i]][0], right, inside[ids[i]][1])) for i, (left, right) in column.items()
-            ]
-            corners = np.array([box for _, box in here])
-            left, top = corners[:, :2].min(axis=0)
-            right, bottom = corners[:, 2:].max(axis=0)
-            held += [len(windows)] * len(here)
-            cells += here
-            windows.append((row, (float(left), float(top), float(right), float(bottom))))
-    return cells, windows, held
-
-
-def _swept(
-    stretches: Sequence[tuple[float, float]],
-    longest: float,
-    overlap_mm: float,
-    axis: int,
-    paths: Sequence[Sequence[FloatArray]],
-) -> list[dict[int, tuple[float, float]]]:
-    """Return the windows along one axis: for each the stretches that it holds, by index, and the part that it holds.
-
-    A window begins where the first stretch not yet held begins, and holds all that end within it; longer stretches
-    are cut, and the later side of a cut begins ``overlap_mm`` before it.
-    """
-    open_at = {k: low for k, (low, _) in enumerate(stretches)}
-    out: list[dict[int, tuple[float, float]]] = []
-    while open_at:
-        start = min(open_at.values())
-        end = start + longest + EDGE_MM
-        held = {k: (at, stretches[k][1]) for k, at in open_at.items() if stretches[k][1] <= end}
-        larger = [k for k, at in open_at.items() if stretches[k][1] - stretches[k][0] > longest + EDGE_MM]
-        cut = [k for k in larger if k not in held and open_at[k] < end - overlap_mm]
-        if cut:
-            waiting = [at for k, at in open_at.items() if k not in held and k not in cut]
-            place = _cut_place(
-                start,
-                end - EDGE_MM,
-                min(waiting, default=np.inf),
-                max(stretches[k][1] for k in cut),
-                overlap_mm,
-                axis,
-                [path for k in cut for path in paths[k]],
-            )
-            held |= {k: (open_at[k], place) for k in cut if open_at[k] < place}
-        out.append(held)
-        for k, (_, high) in held.items():
-            if high >= stretches[k][1]:
-                del open_at[k]
-            else:
-                open_at[k] = high - overlap_mm
-    return out
-
-
-def _cut_place(
-    start: float,
-    end: float,
-    next_start: float,
-    last: float,
-    overlap_mm: float,
-    axis: int,
-    paths: Sequence[FloatArray],
-) -> float:
-    """Return where to cut what goes on beyond a window: where fewest lines cross, from the window's middle on.
-
-    Late enough that no further window is needed, and that the next one begins with the next whole zone.
-    """
-    longest = end - start
-    more = math.ceil((last - end) / (longest - overlap_mm) - 1e-9)  # windows still needed after this one
-    even = start + (last - start) / (more + 1)  # parts about alike look best
-    low = max(last - more * (longest - overlap_mm), start + longest / 2)
-    if next_start < end - overlap_mm:
-        low = max(low, next_start + overlap_mm)
-    places = np.arange(min(low, end), end + 1e-9, BIN_MM)
-    crossed = _crossing_counts(paths, axis, start, last)
-    load = crossed[np.clip(((places - start) / BIN_MM).astype(int), 0, len(crossed) - 1)]
-    return float(places[np.lexsort((np.abs(places - even), load))[0]])
-
-
-def _crossing_counts(paths: Sequence[FloatArray], axis: int, low: float, high: float) -> FloatArray:
-    # how many segments lie across each bin, by a difference array
-    bins = int((high - low) / BIN_MM) + 2
-    change = np.zeros(bins + 1)
-    for path in paths:
-        at = np.clip(((path[:, axis] - low) / BIN_MM).astype(int), 0, bins - 1)
-        a, b = np.minimum(at[:-1], at[1:]), np.maximum(at[:-1], at[1:])
-        np.add.at(change, a, 1.0)
-        np.add.at(change, b, -1.0)
-    return np.asarray(np.cumsum(change)[:-1])
+def _sewn_box(zone: Zone, paths: Sequence[FloatArray]) -> Box:
+    corners = [(*path.min(axis=0), *path.max(axis=0)) for path in paths if len(path)]
+    if not corners:
+        return _box(zone)
+    low, high = np.min(corners, axis=0)[:2], np.max(corners, axis=0)[2:]
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
 def _sequence(windows: Sequence[tuple[int, Box]], order: Order) -> list[int]:
@@ -283,6 +182,21 @@ def _placed(
     return tuple(reaches), findings
 
 
+def _many(count: int) -> list[Finding]:
+    if count <= REACHES_MANY:
+        return []
+    return [
+        Finding(
+            "many-reaches",
+            "note",
+            None,
+            f"The quilt is moved {count - 1} times.",
+            "If your machine runs on a frame, say frame = true and its throat: then it sews right across the quilt. "
+            "Else choose smaller spaces, which fit into the reach more than one at a time.",
+        )
+    ]
+
+
 def _near_finding(number: int, share: float) -> Finding:
     return Finding(
         "marks-near",
@@ -294,31 +208,35 @@ def _near_finding(number: int, share: float) -> Finding:
 
 
 def _marks(window: Box, before: Sequence[Box], size: FloatArray, crossings: FloatArray) -> tuple[FloatArray, float]:
-    """Return two marks in the overlap with an earlier window, and how far apart they lie as a share of the reach."""
-    best: tuple[float, FloatArray] = (0.0, np.zeros((0, 2)))
-    for known in (True, False):
-        for other in before:
-            box = np.array([*np.maximum(window[:2], other[:2]), *np.minimum(window[2:], other[2:])])
-            if (box[2:] < box[:2] - EDGE_MM).any():
-                continue
-            inside = ((crossings >= box[:2] - EDGE_MM) & (crossings <= box[2:] + EDGE_MM)).all(axis=1)
-            corners = np.array([[box[0], box[1]], [box[2], box[3]], [box[0], box[3]], [box[2], box[1]]])
-            points = crossings[inside] if known else corners
-            share, pair = _furthest(points, size)
-            if share > best[0] + 1e-9:
-                best = (share, pair)
-        if best[0] >= MARKS_APART:  # seam crossings before points that must be drawn
-            break
-    return best[1], best[0]
+    """Return two marks in the overlap with an earlier window, and how far apart they lie as a share of the reach.
+
+    Far enough apart before all else; then seam crossings before corners of the overlap, which must be drawn.
+    """
+    best: tuple[tuple[bool, int, float], FloatArray] = ((False, 0, 0.0), np.zeros((0, 2)))
+    for other in before:
+        box = np.array([*np.maximum(window[:2], other[:2]), *np.minimum(window[2:], other[2:])])
+        if (box[2:] < box[:2] - EDGE_MM).any():
+            continue
+        known = crossings[((crossings >= box[:2] - EDGE_MM) & (crossings <= box[2:] + EDGE_MM)).all(axis=1)]
+        corners = np.array([[box[0], box[1]], [box[2], box[3]], [box[0], box[3]], [box[2], box[1]]])
+        found = _best_pair(np.vstack([known, corners]), len(known), size)
+        if found[0] > best[0]:
+            best = found
+    (_, _, share), pair = best
+    return pair, share
 
 
-def _furthest(points: FloatArray, size: FloatArray) -> tuple[float, FloatArray]:
-    if len(points) < 2:
-        return 0.0, np.zeros((0, 2))
-    apart = np.abs(points[:, None] - points[None]) / np.maximum(size, EDGE_MM)
-    share = apart.max(axis=2)
-    i, j = divmod(int(np.argmax(share)), len(points))
-    return float(share[i, j]), points[[min(i, j), max(i, j)]]
+def _best_pair(points: FloatArray, known: int, size: FloatArray) -> tuple[tuple[bool, int, float], FloatArray]:
+    """Return the best two of points, the first ``known`` of them seam crossings: apart enough, crossings, share."""
+    share = np.round((np.abs(points[:, None] - points[None]) / np.maximum(size, EDGE_MM)).max(axis=2), 9)
+    crossing = np.arange(len(points)) < known
+    count = crossing[:, None].astype(int) + crossing[None]
+    far = share >= MARKS_APART
+    # without enough room between them the distance alone counts
+    order = np.lexsort((-share.ravel(), -np.where(far, count, 0).ravel(), ~far.ravel()))
+    i, j = divmod(int(order[0]), len(points))
+    apart = bool(far[i, j])
+    return (apart, int(count[i, j]) if apart else 0, float(share[i, j])), points[[min(i, j), max(i, j)]]
 
 
 def _cut_findings(names: Sequence[str]) -> list[Finding]:

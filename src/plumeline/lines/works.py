@@ -123,7 +123,7 @@ def join_works(
     reaches = None
     if machine.reach_mm is not None and works:
         reaches = _reaches(works, seams, machine)
-        items = [part for item in items for part in _parts(item, reaches)]
+        items = list(_shared_out(items, reaches))
     lines: list[Line] = []
     groups: list[Group] = []
     sewn = list(sewn)
@@ -191,18 +191,66 @@ def _reaches(works: Sequence[Work], seams: Sequence[Way], machine: Machine) -> R
     )
 
 
-def _parts(item: _Item, reaches: Reaches) -> Iterator[_Item]:
-    """Yield a stroke in the reach of its zone, or its pieces in the reaches that share the zone."""
-    shares = reaches.parts[item.work]
-    stroke = item.stroke
-    if len(shares) == 1:
-        yield replace(item, reach=shares[0][0])
-        return
-    bounds = stroke.path.min(axis=0), stroke.path.max(axis=0)
+def _shared_out(items: Sequence[_Item], reaches: Reaches) -> Iterator[_Item]:
+    """Yield every stroke in the reach of its zone; in a zone that several share, whole where one gets to all of it.
+
+    A chain is parted between its plumes (a stretch of stitching with what is gone back along after it): those in a row
+    that one reach gets to stay one chain. What no reach gets to whole is cut.
+    """
+    chains = 1 + max((i.stroke.chain for i in items if i.stroke.chain is not None), default=-1)
+    last: tuple[int, int | None, int | None] | None = None  # work, chain and reach of the plume before
+    for plume in _plumes(items):
+        first = plume[0]
+        shares = reaches.parts[first.work]
+        reach = None if len(shares) == 1 else _reach_of(plume, shares, reaches)
+        if len(shares) == 1:
+            yield from (replace(item, reach=shares[0][0]) for item in plume)
+        elif reach is not None:
+            at = (first.work, first.stroke.chain, reach)
+            chains += at != last
+            last = at
+            chain = None if first.stroke.chain is None else chains
+            yield from (replace(item, reach=reach, stroke=replace(item.stroke, chain=chain)) for item in plume)
+        else:
+            last = None
+            yield from (part for item in plume for part in _cut(item, shares))
+
+
+def _plumes(items: Sequence[_Item]) -> Iterator[list[_Item]]:
+    """Yield strokes by themselves; of a chain each stitched stroke with what follows it up to the next one."""
+    plume: list[_Item] = []
+    for item in items:
+        follows = (
+            plume
+            and item.stroke.chain is not None
+            and (item.work, item.stroke.chain) == (plume[0].work, plume[0].stroke.chain)
+            and item.stroke.role != "stitch"
+        )
+        if plume and not follows:
+            yield plume
+            plume = []
+        plume.append(item)
+    if plume:
+        yield plume
+
+
+def _reach_of(plume: Sequence[_Item], shares: Sequence[tuple[int, Box]], reaches: Reaches) -> int | None:
+    """Return which reach of those that share a zone gets to a whole plume; of several that whose part it lies in."""
+    low = np.min([i.stroke.path.min(axis=0) for i in plume], axis=0)
+    high = np.max([i.stroke.path.max(axis=0) for i in plume], axis=0)
+    middle = (low + high) / 2
+    best: tuple[float, int] | None = None
     for reach, (left, top, right, bottom) in shares:
-        if (bounds[0] >= (left, top)).all() and (bounds[1] <= (right, bottom)).all() and stroke.chain is None:
-            yield replace(item, reach=reach)
-            return
+        window = reaches.reaches[reach - 1].window
+        if (low >= window[:2]).all() and (high <= window[2:]).all():
+            outside = float(np.maximum(np.maximum((left, top) - middle, middle - (right, bottom)), 0.0).sum())
+            best = min(best or (np.inf, 0), (round(outside, 6), reach))
+    return None if best is None else best[1]
+
+
+def _cut(item: _Item, shares: Sequence[tuple[int, Box]]) -> Iterator[_Item]:
+    """Yield the pieces of a stroke in the reaches that share its zone."""
+    stroke = item.stroke
     if stroke.role == "backtrack":
         return  # the pieces of the stroke that it goes back along are paired anew
     for reach, (left, top, right, bottom) in shares:

@@ -155,7 +155,7 @@ def caption_of(report: Report) -> tuple[str, ...]:
 def _work(report: Report) -> str:
     totals = report.totals
     return (
-        f"About {spoken(totals.minutes)} at the machine, {totals.stitches:,} stitches, "
+        f"About {spoken(totals.minutes)} at the machine{_moving(report)}, {totals.stitches:,} stitches, "
         f"{totals.needle_thread_m / 0.9144:,.0f} yards of thread on top"
         + ("." if totals.bobbins is None else f", {_some(totals.bobbins, 'bobbin')}.")
     )
@@ -163,6 +163,14 @@ def _work(report: Report) -> str:
 
 def _some(count: int, what: str) -> str:
     return f"{count:,} {what}{'s' if count != 1 else ''}"
+
+
+def _moving(report: Report) -> str:
+    moves = len(report.reaches) - 1
+    if moves < 1:
+        return ""
+    times = "once" if moves == 1 else f"{moves} times"
+    return f" ({spoken(report.totals.moving_minutes)} of it to move the quilt {times})"
 
 
 def spoken(minutes: float) -> str:

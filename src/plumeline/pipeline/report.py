@@ -25,6 +25,7 @@ KEPT = (
     "stitches",
     "trims",
     "minutes",
+    "moving_minutes",
     "needle_thread_m",
     "bobbin_thread_m",
     "bobbins",
@@ -104,6 +105,7 @@ def make_report(
         findings=(
             *findings,
             *joined.findings,
+            *review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams])),
             *review.crooked_seam_findings(strokes, crooked),
             *review.gap_findings(gap, plan.batting),
             *review.knot_findings(densest, knot),

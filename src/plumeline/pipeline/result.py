@@ -24,6 +24,7 @@ class Totals:
     stitches: int
     trims: int
     minutes: float
+    moving_minutes: float
     needle_thread_m: float
     bobbin_thread_m: float
     bobbins: int | None

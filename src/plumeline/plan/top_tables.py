@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -168,12 +169,27 @@ class MachineTable(Table):
     least_stitch_mm: Annotated[Mm, Field(ge=0.3, le=3.0)] | None = None
     chord_mm: Annotated[Mm, Field(ge=0.02, le=1.0)] | None = None
     reach_mm: tuple[Side, Side] | None = None
+    throat_mm: Side | None = None
+    frame: YesNo | None = None
     trimmer: YesNo | None = None
     ties: Literal["tiny", "back", "bury"] | None = None
     start_stop_seconds: Annotated[Number, Field(ge=0.0, le=3600.0)] | None = None
     order: Literal["rows", "centre-out", "any"] | None = None
     bobbin_yards: Annotated[Number, Field(gt=0.0, le=2000.0)] | None = None
     stitches_a_minute: Annotated[Number, Field(ge=50.0, le=5000.0)] | None = None
+
+    @model_validator(mode="after")
+    def _one_reach(self) -> Self:
+        if self.reach_mm is not None and self.throat_mm is not None:
+            raise ValueError("says reach and throat; must have one of them")
+        if self.frame and self.reach_mm is None and self.throat_mm is None:
+            raise ValueError("says frame = true, but not how deep the machine reaches; must have throat too")
+        return self
+
+    def _reach(self) -> tuple[float, float] | None:
+        """Return width and height that the machine gets to; on a frame the width is the quilt's."""
+        reach = self.reach_mm if self.throat_mm is None else (self.throat_mm, self.throat_mm)
+        return (math.inf, reach[1]) if self.frame and reach is not None else reach
 
     def machine(self) -> Machine:
         """Return the machine that the rest of the program works with."""
@@ -182,7 +198,7 @@ class MachineTable(Table):
             "stitch_mm": MM_PER["in"] / self.stitches_per_inch if self.stitches_per_inch else None,
             "least_stitch_mm": self.least_stitch_mm,
             "chord_mm": self.chord_mm,
-            "reach_mm": self.reach_mm,
+            "reach_mm": self._reach(),
             "trimmer": self.trimmer,
             "ties": self.ties,
             "start_stop_seconds": self.start_stop_seconds,

@@ -7,6 +7,7 @@ from .draw_in import LoftFigures, LoftPlace, LoftRow, loft_figures, loft_finding
 from .figures import JumpFigures, ZoneFigures, ZoneRow, jump_figures, span_length, zone_figures, zone_rows
 from .gaps import gap_findings, top_gap
 from .loft import grid_step, inside_grid, parallel_draw_in, relief, springs
+from .starts import ends_that_show, start_findings
 from .straight import crooked_seam_findings, straight_runs
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "balance_findings",
     "crooked_seam_findings",
     "densest_inch",
+    "ends_that_show",
     "gap_findings",
     "grid_step",
     "inches_per_square_inch",
@@ -31,6 +33,7 @@ __all__ = [
     "relief",
     "span_length",
     "springs",
+    "start_findings",
     "straight_runs",
     "top_gap",
     "zone_figures",

@@ -42,7 +42,9 @@ class MachinePlan:
     lines, jumps, trims, stops : int
         A jump is the move from a line to the next of the same reach.
     minutes : float
-        Sewing, moves, and the pause at each line's start and stop.
+        Sewing, moves of the head and of the quilt, and the pause at each line's start and stop.
+    moving_minutes : float
+        Moving the quilt from reach to reach.
     sewing_minutes : float
         Sewing alone.
     needle_thread_m, bobbin_thread_m : float
@@ -64,6 +66,7 @@ class MachinePlan:
     stops: int
     minutes: float
     sewing_minutes: float
+    moving_minutes: float
     needle_thread_m: float
     bobbin_thread_m: float
     bobbins: int | None
@@ -96,6 +99,7 @@ def machine_plan(points: Sequence[NeedlePoints], machine: Machine, batting: Batt
     sewn_mm = float(length.sum())
     needle, bobbin = thread_mm(sewn_mm, len(length), machine, thickness_mm=batting.thickness_mm, lines=lines)
     sewing = sum(sewing_seconds(r.xy, r.line, machine) for r in reaches)
+    moving = machine.move_s * (sum(bool(len(r.lines_mm)) for r in reaches) - 1) if lines else 0.0
     return MachinePlan(
         stitches=len(length),
         sewn_mm=sewn_mm,
@@ -104,8 +108,9 @@ def machine_plan(points: Sequence[NeedlePoints], machine: Machine, batting: Batt
         jump_mm=jump_mm,
         trims=sum(int((p.kind == _TRIM).sum()) for p in points),
         stops=sum(int((p.kind == _STOP).sum()) for p in points),
-        minutes=(sewing + jump_mm / JUMP_MM_S + lines * machine.pause_s) / 60,
+        minutes=(sewing + jump_mm / JUMP_MM_S + lines * machine.pause_s + moving) / 60,
         sewing_minutes=sewing / 60,
+        moving_minutes=moving / 60,
         needle_thread_m=float(needle) / 1000,
         bobbin_thread_m=float(bobbin) / 1000,
         bobbins=bobbins(
