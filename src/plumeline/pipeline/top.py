@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ..errors import ZoneError
 from ..model import Top
 from ..plan import Plan
-from ..top import BlockTable, Border, Known, Pieces, SaidSize, Sashing, from_blocks, from_drawing, from_measures
+from ..top import (
+    BlockTable,
+    Border,
+    Known,
+    Pieces,
+    SaidSize,
+    Sashing,
+    from_blocks,
+    from_drawing,
+    from_measures,
+    size_of_table,
+)
 
 __all__ = ["read_top"]
 
@@ -39,7 +52,9 @@ def read_top(plan: Plan) -> Top:
             borders=[Border(b.name, b.width_mm, b.corners) for b in blocks.borders],
             pieces={name: Pieces([np.asarray(line) for line in p.lines], p.grid) for name, p in blocks.pieces.items()},
         )
-        return from_blocks(table, pressed_open=pressed_open)
+        top = from_blocks(table, pressed_open=pressed_open)
+        return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))
     if said.measured is None:
         raise ZoneError("says nothing of where the patches come from", file=plan.file, key="top")
-    return from_measures(said.measured.sides_mm, said.measured.diagonals_mm)
+    top = from_measures(said.measured.sides_mm, said.measured.diagonals_mm)
+    return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))
