@@ -78,10 +78,10 @@ def main() -> int:
             half = [n for n, data in there.items() if not n.startswith(".plumeline-") and whole.get(n) != data]
             if alive or half:
                 faults += 1
-                print(f"kill {number} at {share:.2f}: left alive {alive}, half written {half}")
+                print(f"kill {number} at {share:.2f}: left alive {alive}, half written {half}", flush=True)
         if started(folder).wait() != 0 or {p.name for p in (folder / "out").iterdir()} != set(whole):
             faults += 1
-            print("the run after the last kill does not tidy up")
+            print("the run after the last kill does not tidy up", flush=True)
     print(f"{given.kills} kills, {faults} faults")
     return 1 if faults else 0
 
