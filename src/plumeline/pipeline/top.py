@@ -13,7 +13,18 @@ from ..model import Fabric, Patch, Top
 from ..plan import Plan
 from ..plan.messages import list_of
 from ..specs import matching
-from ..top import BlockTable, Border, Known, Pieces, SaidSize, Sashing, from_blocks, from_drawing, from_measures
+from ..top import (
+    BlockTable,
+    Border,
+    Known,
+    Pieces,
+    SaidSize,
+    Sashing,
+    from_blocks,
+    from_drawing,
+    from_measures,
+    size_of_table,
+)
 
 __all__ = ["read_top"]
 
@@ -101,7 +112,9 @@ def _top(plan: Plan) -> Top:
             borders=[Border(b.name, b.width_mm, b.corners) for b in blocks.borders],
             pieces={name: Pieces([np.asarray(line) for line in p.lines], p.grid) for name, p in blocks.pieces.items()},
         )
-        return from_blocks(table, pressed_open=pressed_open)
+        top = from_blocks(table, pressed_open=pressed_open)
+        return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))
     if said.measured is None:
         raise ZoneError("says nothing of where the patches come from", file=plan.file, key="top")
-    return from_measures(said.measured.sides_mm, said.measured.diagonals_mm)
+    top = from_measures(said.measured.sides_mm, said.measured.diagonals_mm)
+    return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))

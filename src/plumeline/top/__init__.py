@@ -7,6 +7,7 @@ from .blocks import BlockTable, Border, Pieces, Sashing
 from .from_blocks import from_blocks, setting_triangle_cuts
 from .from_drawing import ReadAs, from_drawing, top_of_drawing
 from .from_measures import from_measures
+from .size import size_of_table
 from .sizing import Known, SaidSize
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
 
@@ -29,5 +30,6 @@ __all__ = [
     "off_true_mm",
     "setting_triangle_cuts",
     "sides_out_of_true",
+    "size_of_table",
     "top_of_drawing",
 ]

@@ -19,6 +19,7 @@ from .assemble import CLOSE_GAPS_MM, assemble
 from .from_lines import faces_between, gap_finding, gaps_between, said_of_lines
 from .naming import lines_apart_by_name, numbered
 from .painting import laid_side_by_side
+from .size import LARGE_MM, LONGEST_MM
 from .sizing import SaidSize, resized, size_missing, unit_of
 
 __all__ = ["ReadAs", "from_drawing", "top_of_drawing"]
@@ -27,7 +28,7 @@ ReadAs = Literal["painted", "lines"]
 """What makes a patch: a shape as it is painted, or a face between lines."""
 
 LEAST_TOP_MM = 4 * 25.4
-MOST_TOP_MM = 130 * 25.4
+MOST_TOP_MM = LARGE_MM
 """Less than a mug rug, or more than the largest bed quilts: the drawing's unit is probably not what it says."""
 
 OTHER_UNITS_PER_INCH = (72, 90)
@@ -218,6 +219,11 @@ def _guides(drawing: Drawing, patterns: Sequence[str], file: str | None) -> dict
 
 def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
     width, height = size
+    if max(size) > LONGEST_MM:
+        raise TopError(
+            f"the top would be {_by(width, height, unit)}; must be at most {LONGEST_MM / 1000:g} m either way",
+            what_to_do="Write the top's true width below [top], as width = 42; the drawing may be in mm.",
+        )
     # whole thirty-seconds, the unit once: "63 29/32 x 63 29/32 in"
     out = [
         Finding(
@@ -228,7 +234,8 @@ def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
             "Compare it with the quilt; write its true width below [top], as width = 42, if it differs.",
         )
     ]
-    if min(width, height) < LEAST_TOP_MM or max(width, height) > MOST_TOP_MM:
+    large = max(width, height) > MOST_TOP_MM
+    if min(width, height) < LEAST_TOP_MM or large:
         others = [f"{_by(width * 96 / u, height * 96 / u, unit)} at {u}" for u in OTHER_UNITS_PER_INCH]
         out.append(
             Finding(
@@ -237,7 +244,8 @@ def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
                 None,
                 f"the top would be {_by(width, height, unit)}, which is "
                 f"{'small' if min(width, height) < LEAST_TOP_MM else 'large'} for a quilt; if the drawing does not "
-                f"count 96 units to the inch, it is {others[0]} or {others[1]} to the inch",
+                f"count 96 units to the inch, it is {others[0]} or {others[1]} to the inch"
+                + (f"; if its inches are mm, it is {_by(width / 25.4, height / 25.4, unit)}" if large else ""),
                 "Write the top's true width below [top], as width = 42.",
             )
         )

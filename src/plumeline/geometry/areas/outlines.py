@@ -9,6 +9,7 @@ import shapely
 from shapely import Polygon
 
 from ...model import FloatArray
+from ..engine import geometries
 from .regions import as_region, pieces_of
 
 __all__ = ["check_rings", "inside_ring", "sound_outline", "tidy_region"]
@@ -110,8 +111,8 @@ def check_rings(rings: Sequence[FloatArray]) -> None:
 
 def _crosses_often(ring: FloatArray) -> bool:
     """Whether a closed path crosses itself more than `MOST_CROSSINGS` times; it stops counting there."""
-    sides = shapely.linestrings(np.stack([ring, np.roll(ring, -1, axis=0)], axis=1))
-    tree, found = shapely.STRtree(sides), 0
+    sides = geometries(shapely.linestrings(np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)))
+    tree, found = shapely.STRtree(sides.tolist()), 0
     for k in range(0, len(sides), SIDES_AT_ONCE):
         some = sides[k : k + SIDES_AT_ONCE]
         found += tree.query(some, predicate="intersects").shape[1] - 3 * len(some)  # itself and its two neighbours

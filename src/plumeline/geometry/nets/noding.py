@@ -184,9 +184,9 @@ def _cluster(points: FloatArray, tolerance_mm: float) -> tuple[IntArray, FloatAr
     count = len(points)
     graph = coo_array((np.ones(len(near)), (near[:, 0], near[:, 1])), shape=(len(one_of), len(one_of)))
     total, of_place = connected_components(graph, directed=False)
-    label = of_place[place.ravel()]
-    _, begins = np.unique(label, return_index=True)
-    label = np.argsort(np.argsort(begins))[label]  # numbered as they first come among the points
+    of_point = of_place[place.ravel()]
+    _, begins = np.unique(of_point, return_index=True)
+    label = np.argsort(np.argsort(begins))[of_point]  # numbered as they first come among the points
     size = np.bincount(label, minlength=total)
     mean = np.column_stack([np.bincount(label, points[:, k], total) / size for k in (0, 1)])
     far = np.hypot(*(points - mean[label]).T)
