@@ -30,6 +30,10 @@ UNITS_MM: Final = {
 }
 """Millimetres in one of each unit of CSS; a bare number counts pixels, a letter of text (em) is 16 of them high."""
 
+LONGEST_LENGTH = 80
+LONGEST_LIST = 10_000
+"""Letters of a length, and of a transform or view box: longer ones are mistakes, and slow to search."""
+
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|pt|pc|q|px|em|rem|ex|%|)\s*$", re.IGNORECASE)
 _STEP = re.compile(r"([a-zA-Z]+)\s*\(([^)]*)\)")
@@ -45,7 +49,7 @@ def length_px(text: str | None, default: float = 0.0, *, whole: float | None = N
     """
     if text is None:
         return default
-    match = _LENGTH.match(text)
+    match = _LENGTH.match(text) if len(text) <= LONGEST_LENGTH else None
     if not match or (match[2] == "%" and whole is None):
         raise ValueError(f"{text!r} is no length")
     if match[2] == "%":
@@ -58,6 +62,8 @@ def length_px(text: str | None, default: float = 0.0, *, whole: float | None = N
 
 
 def _numbers(text: str) -> list[float]:
+    if len(text) > LONGEST_LIST:
+        raise ValueError(f"{text[:40]!r}... has more than {LONGEST_LIST} letters")
     parts = [p for p in re.split(r"[\s,]+|(?<=[\d.])(?=[+-])", text.strip()) if p]
     if not all(re.fullmatch(_NUMBER, p) for p in parts):
         raise ValueError(f"{text!r} holds something that is no number")
@@ -78,6 +84,8 @@ def parse_transform(text: str | None) -> FloatArray:
     matrix = np.eye(3)
     if not text or not text.strip():
         return matrix
+    if len(text) > LONGEST_LIST:
+        raise ValueError(f"{text[:40]!r}... has more than {LONGEST_LIST} letters")
     if _STEP.sub("", text).strip(" ,\t\r\n"):
         raise ValueError(f"{text!r} is no transform")
     for name, inside in _STEP.findall(text):

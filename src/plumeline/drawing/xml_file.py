@@ -28,6 +28,9 @@ MOST_NESTED = 100
 HEAD_BYTES = 4096
 """Programs say who they are at the head of a file."""
 
+PIECE_BYTES = 8_000_000
+"""What is read of a file at a time."""
+
 MOST_ENTITY = 400
 """Characters in an entity that stands for plain text, as some editors write for their addresses."""
 
@@ -79,7 +82,7 @@ def svg_root(path: FilePath) -> tuple[Element, str]:
     try:
         depth, count = 0, 0
         root: Element | None = None
-        for event, element in iterparse(io.BytesIO(data), events=("start", "end"), forbid_entities=True):
+        for event, element in iterparse(_LargePieces(data), events=("start", "end"), forbid_entities=True):
             depth += 1 if event == "start" else -1
             count += event == "start"
             root = element if root is None else root
@@ -88,13 +91,23 @@ def svg_root(path: FilePath) -> tuple[Element, str]:
                 raise DrawingError(f"holds more than {limit}", file=file, what_to_do="Flatten its groups.")
     except DefusedXmlException as error:
         raise _outside(file) from error
-    except (ParseError, ValueError) as error:
+    except (ParseError, ValueError, LookupError) as error:  # LookupError: an encoding that nobody knows
         if isinstance(error, DrawingError):
             raise
         raise DrawingError(f"is no readable SVG ({error})", file=file, what_to_do="Save it as plain SVG.") from error
     if root is None or tag_of(root) != "svg":
         raise DrawingError("is no SVG: its first element is not svg", file=file, what_to_do="Save it as plain SVG.")
     return root, head
+
+
+class _LargePieces(io.BytesIO):
+    """A file read in large pieces, whatever is asked for.
+
+    The parser begins a tag anew with every piece, so that one path of many megabytes in small pieces takes minutes.
+    """
+
+    def read(self, _size: int | None = -1, /) -> bytes:
+        return super().read(PIECE_BYTES)
 
 
 def _outside(file: str) -> DrawingError:

@@ -15,6 +15,7 @@ from ..errors import InputError, PlanError, nearest
 from ..model import Batting, Machine, Thread
 from ..specs import ZoneSpec, matching
 from ..units import MM_PER, Unit
+from .block_rows import with_rows
 from .fields import Name, Table
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, MachineTable, ThreadTable, TopTable
@@ -194,6 +195,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         raise PlanError(
             "is missing", file=file, key="top", what_to_do='Say where the patches come from, as drawing = "top.svg".'
         )
+    raw = with_rows(raw, folder, file)
     units = raw.get("units", "in") if raw.get("units") in MM_PER else "in"
     try:
         table = _PlanTable.model_validate(raw, context={"units": units})
