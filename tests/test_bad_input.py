@@ -350,7 +350,7 @@ def test_a_disk_that_refuses(quilt, monkeypatch):
     quilt(says=r"^out: can't be written: Permission denied\. Choose another folder")
 
 
-@pytest.mark.parametrize("name", ["two.svg", "two.dst", "two-preview.png", "report.json"])
+@pytest.mark.parametrize("name", ["two.svg", "two.dst", "two-path.png", "report.json"])
 def test_an_output_folder_that_holds_the_file(quilt, tmp_path, name):
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / name).write_text("hers")
@@ -427,7 +427,7 @@ ON_A_SQUARE = ("fill", "channel", "--to", "t.svg", "--square")
             r"'lef' is no motif.*Did you mean 'leaf'",
         ),
         (("fills", "chanel"), r"Did you mean 'channel'"),
-        (("inspect", "none.dst"), r"^none\.dst: can't be read"),
+        (("inspect", "none.dst"), r"^none\.dst: is not there"),
         (("inspect", "two.toml"), r"^two\.toml: has no suffix we read; must be one of "),
         (("inspect", "top.svg", "--picture", "p.jpg"), r"^p\.jpg: --picture: must end in \.svg or \.png"),
     ],

@@ -63,7 +63,7 @@ def test_the_main_job_writes_its_files_and_a_table(run, plan, tmp_path):
     assert (code, err) == (0, "")
     names = {p.name for p in (tmp_path / "out").iterdir()}
     assert {"four.svg", "four.dst", "four.exp", "four.csv", "four.dxf", "four.gcode", "report.json"} <= names
-    assert {"four-preview.svg", "four-preview.png", "four-read-first.txt"} <= names
+    assert {"four-path.svg", "four-path.png", "four-cloth.png", "four-read-first.txt"} <= names
     report = json.loads((tmp_path / "out" / "report.json").read_text())
     assert set(report["files"]) == names
     assert report["totals"]["jumps"] == report["totals"]["lines"] - 1
@@ -261,6 +261,19 @@ def test_a_thicker_batting_empties_the_bobbin_sooner(run, plan, tmp_path):
         assert code == 0
         stops.append(json.loads(out)["totals"]["planned_stops"])
     assert stops[1] > stops[0]
+
+
+def test_a_long_meander_takes_a_bobbin_more_than_it_has_stops(run, plan, tmp_path):
+    # a 24 in block on bobbins of 20 yd: 55.9 m of bobbin thread in lines of 0.9 x 18.3 m and a rest is four bobbins
+    plan.write_text(
+        'units = "in"\n[top.blocks]\nsize = 24\nrows = [["a"]]\n[machine]\nbobbin_yards = 20\n'
+        '[[zone]]\nname = "m"\npatches = ["*"]\n[zone.fill]\nkind = "meander"\nspacing = "1/2"\n'
+    )
+    report = json.loads(run("stitch", plan, "--to", tmp_path / "m", "--json")[1])
+    totals = report["totals"]
+    assert totals["planned_stops"] == 3
+    assert totals["bobbins"] == totals["planned_stops"] + 1
+    assert sum(zone["stitches"] for zone in report["zones"]) == totals["stitches"]
 
 
 def test_the_readme_and_ci_name_the_same_test_command():

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path as FilePath
 
 from . import output, review
 from .errors import InputError, OutputError
 from .fills import FillSettings, broken_fills, fill_names, find_fill
-from .lines import Joined, join_works
+from .lines import Joined, join_works, stop_for_bobbins
 from .model import Filled, Finding, NeedlePoints
+from .pipeline.cloth import relief_of_top
 from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
 from .pipeline.files import stem_of
 from .pipeline.fill import Job, Progress, fill_all, in_work_order, jobs_of, works_of
@@ -18,7 +20,7 @@ from .pipeline.result import Quilt
 from .pipeline.top import read_top
 from .plan import CheckedFills, Plan, check_fills
 from .plan import read_plan as _read_plan
-from .stitches import stitch_lines
+from .stitches import longest_for_bobbin, stitch_lines
 from .zones import make_zones, seam_ways
 
 __all__ = [
@@ -119,9 +121,9 @@ def _stitched(
         [work for job, f in zip(jobs, filled) for work in works_of(job, f)],
         seams=[*seam_ways(top, plan.zones), *old_ways(done)],
         machine=plan.machine,
-        thickness_mm=plan.batting.thickness_mm,
         sewn=already_sewn(done),
     )
+    joined = _stopped(plan, joined)
     tell("placing stitches", 0, 1)
     names = [job.zone.label for job in jobs]
     points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
@@ -129,8 +131,19 @@ def _stitched(
     findings = [*noticed, *(x for f in filled for x in f.findings), *done_findings]
     tell("measuring", 0, 1)
     every_filled = (*in_work_order(filled), *kept)
+    sewn = [run.path for stitched in done for run in stitched.runs if run.kind != "jump"]
     report = make_report(
-        plan, top, [*jobs, *old], every_filled, figures, joined, points, findings, done=len(done), whole=not zones
+        plan,
+        top,
+        [*jobs, *old],
+        every_filled,
+        figures,
+        joined,
+        points,
+        findings,
+        relief=relief_of_top(top, joined.lines, plan.batting, done=sewn),
+        done=len(done),
+        whole=not zones,
     )
     return Quilt(
         plan=plan,
@@ -152,6 +165,15 @@ def _without_fill(plan: Plan) -> tuple[Finding, ...]:
     count = "1 zone has no fill and stays open" if len(names) == 1 else f"{len(names)} zones have no fill and stay open"
     what = "Give each a fill, or leave it open on purpose."
     return (Finding("no-fill", "note", None, f"{count}: {', '.join(names)}", what),)
+
+
+def _stopped(plan: Plan, joined: Joined) -> Joined:
+    """Return the lines with a planned stop wherever the bobbin would run out within one."""
+    longest = longest_for_bobbin(joined.lines, plan.machine, plan.batting)
+    if longest is None:
+        return joined
+    lines, findings = stop_for_bobbins(joined.lines, longest)
+    return replace(joined, lines=lines, findings=(*joined.findings, *findings))
 
 
 def _zone_of_stroke(jobs: Sequence[Job], filled: Sequence[Filled]) -> list[int]:

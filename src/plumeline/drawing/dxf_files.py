@@ -63,7 +63,8 @@ def open_document(data: bytes, *, mended: bool = False) -> tuple[Any, float | No
     except (OSError, DXFError, ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise ValueError(f"is no readable DXF file: {error}") from error
     known = document.units in range(1, 25)
-    return document, float(units.conversion_factor(document.units, units.MM)) if known else None
+    unit = units.InsertUnits(document.units) if known else units.InsertUnits.Unitless
+    return document, float(units.conversion_factor(unit, units.InsertUnits.Millimeters)) if known else None
 
 
 def decode_name(text: str) -> str:
@@ -105,6 +106,7 @@ def outlines_of(document: Any, *, tolerance: float, most_points: int) -> DxfPage
     undrawn = 0
     drawn = [e for e in document.modelspace() if e.dxf.layer not in hidden]
     undrawn += sum(e.dxftype() in _UNDRAWN for e in drawn)
+    entity: Any
     for entity in recursive_decompose([e for e in drawn if e.dxftype() not in _UNDRAWN]):
         if entity.dxf.layer in hidden or entity.dxf.get("invisible", 0):
             continue

@@ -14,6 +14,7 @@ from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import iterparse
 
 from ..errors import DrawingError
+from ..opening import read_plain_file
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -45,24 +46,20 @@ def read_bytes(path: FilePath) -> bytes:
     DrawingError
         It is not there, can't be read, or is too large.
     """
-    too_large = DrawingError(f"is larger than {MOST_BYTES // 1_000_000} MB", file=path.name, what_to_do="Simplify it.")
+    data = read_plain_file(
+        path, DrawingError, most=MOST_BYTES, missing="Check the drawing's name, and the folder it lies in."
+    )
+    if data[:2] != b"\x1f\x8b":
+        return data
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise too_large
-        data = path.read_bytes()
-        if data[:2] == b"\x1f\x8b":
-            with gzip.GzipFile(fileobj=io.BytesIO(data)) as packed:
-                data = packed.read(MOST_BYTES + 1)
-            if len(data) > MOST_BYTES:
-                raise too_large
-    except FileNotFoundError as error:
-        raise DrawingError(
-            "is not there", file=str(path), what_to_do="Check the drawing's name, and the folder it lies in."
-        ) from error
+        with gzip.GzipFile(fileobj=io.BytesIO(data)) as packed:
+            data = packed.read(MOST_BYTES + 1)
     except (EOFError, zlib.error, gzip.BadGzipFile) as error:
         raise DrawingError("can't be unpacked", file=path.name, what_to_do="Save it again as plain SVG.") from error
-    except OSError as error:
-        raise DrawingError(f"can't be opened ({error.strerror})", file=str(path)) from error
+    if len(data) > MOST_BYTES:
+        raise DrawingError(
+            f"is larger than {MOST_BYTES // 1_000_000} MB unpacked", file=path.name, what_to_do="Simplify it."
+        )
     return data
 
 

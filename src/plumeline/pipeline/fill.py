@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
-from multiprocessing import get_context
 from typing import Any, TypeAlias
 
 from .. import review
@@ -19,6 +18,7 @@ from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFills, Plan
 from ..review import ZoneFigures
 from .lookup import ZoneSources
+from .workers import shared_out
 
 __all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
 
@@ -114,15 +114,16 @@ def fill_all(
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
-        for i, (filled, figures) in zip(todo, _run(resolved, workers)):
-            done += 1
-            tell("filling zones", done, len(jobs))
-            out[i] = _threaded(filled, jobs[i].thread), figures
-            length = _length(filled)
-            sewn += length
-            if sewn / plan.machine.stitch_mm > STITCHES_MOST:
-                raise _too_many(jobs[i].zone.name)
-            densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
+        with closing(_run(resolved, workers)) as run:  # so that processes end at once when this does not end well
+            for i, (filled, figures) in zip(todo, run):
+                done += 1
+                tell("filling zones", done, len(jobs))
+                out[i] = _threaded(filled, jobs[i].thread), figures
+                length = _length(filled)
+                sewn += length
+                if sewn / plan.machine.stitch_mm > STITCHES_MOST:
+                    raise _too_many(jobs[i].zone.name)
+                densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
     return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
 
 
@@ -151,12 +152,11 @@ def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
     return filled, review.zone_figures(zone, filled, spacing_mm)
 
 
-def _run(jobs: Sequence[Task], workers: int) -> Iterable[tuple[Filled, ZoneFigures]]:
+def _run(jobs: Sequence[Task], workers: int) -> Generator[tuple[Filled, ZoneFigures]]:
     if workers < 2 or len(jobs) < WORTH_SHARING:
         yield from map(_fill_one, jobs)
         return
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        yield from pool.map(_fill_one, jobs, chunksize=max(1, min(8, len(jobs) // (4 * workers))))
+    yield from shared_out(_fill_one, jobs, workers)
 
 
 def _threaded(filled: Filled, thread: str) -> Filled:

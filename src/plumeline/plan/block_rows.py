@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import PlanError
+from ..opening import read_plain_file
 
 __all__ = ["MOST_BYTES", "rows_from_table", "with_rows"]
 
@@ -37,19 +38,8 @@ def with_rows(raw: Mapping[str, Any], folder: Path, file: str) -> dict[str, Any]
             key="top.blocks.rows",
             what_to_do="Put the table beside the plan.",
         )
-    try:
-        if path.is_file() and path.stat().st_size > MOST_BYTES:
-            raise PlanError(f"is larger than {MOST_BYTES // 1_000_000} MB", file=name)
-        data = path.read_bytes() if path.is_file() else None
-    except OSError as error:
-        raise PlanError(f"can't be read ({error.strerror})", file=name) from None
-    if data is None:
-        raise PlanError(
-            f"is '{name}'; there is no such file",
-            file=file,
-            key="top.blocks.rows",
-            what_to_do="Check the name, or write the rows into the plan.",
-        )
+    way = "Check the name, or write the rows into the plan."
+    data = read_plain_file(path, PlanError, most=MOST_BYTES, missing=way)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -67,7 +57,7 @@ def rows_from_table(text: str, *, file: str) -> list[list[str]]:
 
     Examples
     --------
-    >>> rows_from_table("star; plain\\nplain; star\\n", file="blocks.csv")
+    >>> rows_from_table("star; plain\nplain; star\n", file="blocks.csv")
     [['star', 'plain'], ['plain', 'star']]
     """
     first = text.partition("\n")[0]

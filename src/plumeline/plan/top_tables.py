@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from ..model import Batting, Machine, Thread
+from ..model import Batting, BattingKind, BattingSample, Machine, Thread
 from ..units import MM_PER
 from .fields import Colour, Count, Mm, Name, Number, Points, Side, Table, YesNo
 
@@ -18,6 +18,7 @@ __all__ = [
     "MachineTable",
     "MeasuredTable",
     "PiecesTable",
+    "SampleTable",
     "SashingTable",
     "ThreadTable",
     "TopTable",
@@ -25,6 +26,10 @@ __all__ = [
 
 MOST_BLOCKS = 100
 """Blocks in a row and rows in a setting; a king size quilt of 2 in blocks has 60."""
+
+
+SAMPLE_LEAST = 0.8
+"""A sample that comes out smaller than this share was felted, not drawn in."""
 
 
 def _grid(value: object) -> object:
@@ -184,15 +189,48 @@ class MachineTable(Table):
         return Machine(**{key: value for key, value in said.items() if value is not None})
 
 
+class SampleTable(Table):
+    """A sample square that she quilted with her batting, and its width before and after."""
+
+    quilted: Literal["channel", "crosshatch"]
+    spacing_mm: Annotated[Mm, Field(ge=3.0, le=250.0)]
+    before_mm: Annotated[Mm, Field(ge=50.0, le=2000.0)]
+    after_mm: Side
+
+    @model_validator(mode="after")
+    def _drawn_in(self) -> Self:
+        if not SAMPLE_LEAST * self.before_mm <= self.after_mm < self.before_mm:
+            raise ValueError(
+                f"came out {100 * self.after_mm / self.before_mm:.1f} % as wide as before; "
+                f"must be smaller than before, and at least {100 * SAMPLE_LEAST:g} %"
+            )
+        return self
+
+
 class BattingTable(Table):
-    """The batting: the widest gap that its label allows, and its thickness under the thread."""
+    """The batting: the widest gap that its label allows, its thickness under the thread, and how high it stands."""
 
     widest_gap_mm: Annotated[Mm, Field(ge=3.0, le=500.0)] | None = None
     thickness_mm: Annotated[Mm, Field(ge=0.2, le=50.0)] | None = None
+    kind: BattingKind | None = None
+    loft_mm: Annotated[Mm, Field(ge=0.3, le=25.0)] | None = None
+    sample: SampleTable | None = None
+
+    @model_validator(mode="after")
+    def _one_loft(self) -> Self:
+        if self.loft_mm is not None and self.sample is not None:
+            raise ValueError("has a loft and a sample; must have one of them: the sample tells the loft")
+        return self
 
     def batting(self) -> Batting:
         """Return the batting that the rest of the program works with."""
-        said = {"widest_gap_mm": self.widest_gap_mm, "thickness_mm": self.thickness_mm}
+        said: dict[str, Any] = {
+            "widest_gap_mm": self.widest_gap_mm,
+            "thickness_mm": self.thickness_mm,
+            "kind": self.kind,
+            "loft_mm": self.loft_mm,
+            "sample": None if self.sample is None else BattingSample(**self.sample.model_dump()),
+        }
         return Batting(**{key: value for key, value in said.items() if value is not None})
 
 
