@@ -16,8 +16,9 @@ from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 
 from ..errors import InputError
-from ..model import Finding
+from ..model import Finding, Top
 from ..pipeline.result import Report
+from ..pipeline.starter import families_of
 from ..quilt import Progress as Tell
 from ..review import ZoneRow
 from ..units import format_length, parse_length
@@ -31,6 +32,7 @@ __all__ = [
     "echo_json",
     "leave_code",
     "progress",
+    "top_said",
     "units_option",
     "workers",
     "zone_table",
@@ -42,6 +44,10 @@ STRICT = 3
 
 WIDE = 120
 """Columns of a table that goes to a file or another program, where nothing says how wide it may be."""
+
+
+MOST_FAMILIES = 20
+"""Kinds of patches that are named in one line."""
 
 
 class _Length(click.ParamType[float]):
@@ -169,6 +175,16 @@ def _by_part(rows: Sequence[ZoneRow]) -> dict[tuple[str, str, str], list[ZoneRow
     for row in rows:
         out.setdefault((row.name, row.part, row.fill), []).append(row)
     return out
+
+
+def top_said(top: Top, unit: str) -> str:
+    """Return a top's size and its patches by family: ``42 in x 42 in, 117 patches: 36 star, 81 plain``."""
+    width, height = (format_length(v, unit) for v in top.size)
+    families = families_of(p.name for p in top.patches)
+    shown = [f"{len(names)} {family}" for family, names in list(families.items())[:MOST_FAMILIES]]
+    more = f" and {len(families) - MOST_FAMILIES} more kinds" if len(families) > MOST_FAMILIES else ""
+    count = len(top.patches)
+    return f"{width} x {height}, {count} {'patch' if count == 1 else 'patches'}: {', '.join(shown)}{more}"
 
 
 def echo_findings(findings: Sequence[Finding]) -> None:

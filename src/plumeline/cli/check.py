@@ -7,8 +7,7 @@ from pathlib import Path
 import click
 
 from .. import quilt as job
-from ..units import format_length
-from ._shared import PATH, echo_findings, echo_json, leave_code, progress, workers
+from ._shared import PATH, echo_findings, echo_json, leave_code, progress, top_said, workers
 
 __all__ = ["command"]
 
@@ -32,8 +31,7 @@ def command(plan: Path, option: str | None, stitched: Path | None, strict: bool,
     if as_json:
         echo_json({"title": read.title, "findings": quilt.report["findings"]})
         return leave_code(findings, strict)
-    width, height = (format_length(v, read.units) for v in quilt.top.size)
-    click.echo(f"{read.title}: {width} x {height}, {len(quilt.top.patches)} patches, {len(quilt.zones)} spaces to fill")
+    click.echo(f"{read.title}: {top_said(quilt.top, read.units)}; {len(quilt.zones)} spaces to fill")
     echo_findings(findings)
     if not findings:
         click.echo("Nothing to note.")

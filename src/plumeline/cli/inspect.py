@@ -9,13 +9,16 @@ import click
 import numpy as np
 from shapely import box
 
+from ..drawing import Drawing, read_drawing
 from ..errors import OutputError
+from ..geometry import close_ring
 from ..model import Line, Patch, Span, Top, as_path
-from ..output import FileSummary, check_targets, read_any, write_files
+from ..output import FileSummary, check_targets, is_foreign, read_any, write_files
 from ..output.path_picture import path_svg
 from ..output.png import png_of
+from ..pipeline.starter import families_of
 from ..units import format_length
-from ._shared import PATH, echo_json
+from ._shared import PATH, echo_findings, echo_json
 
 __all__ = ["command"]
 
@@ -34,6 +37,9 @@ def command(file: Path, picture: Path | None, units: str, force: bool, as_json: 
         raise OutputError("must end in .svg or .png", file=str(picture), key="--picture")
     if picture is not None:
         check_targets(picture.parent, [picture.name], force=force, keep=[file])
+    if is_foreign(file):
+        _inspect_drawing(file, picture, units, force, as_json)
+        return
     summary = read_any(file)
     figures = {k: v for k, v in asdict(summary).items() if k != "paths"}
     if picture is not None:
@@ -60,6 +66,50 @@ def command(file: Path, picture: Path | None, units: str, force: bool, as_json: 
     for name, value in rows:
         if value:
             click.echo(f"  {name:<25}{value}")
+
+
+def _inspect_drawing(file: Path, picture: Path | None, units: str, force: bool, as_json: bool) -> None:
+    drawing = read_drawing(file)
+    families = {name: len(all_) for name, all_ in families_of(s.name for s in drawing.shapes).items()}
+    if picture is not None:
+        svg = _picture_of(drawing, file.name)
+        data = svg.encode() if picture.suffix.lower() == ".svg" else png_of(svg, 1600)
+        write_files(picture.parent, {picture.name: data}, force=force, keep=[file])
+    width, height = drawing.size
+    if as_json:
+        findings = [asdict(f) for f in drawing.findings]
+        size = {
+            "size_mm": [width, height] if drawing.sized else None,
+            "units": [v / drawing.unit_mm for v in drawing.size],
+        }
+        counts = {"shapes": len(drawing.shapes), "lines": len(drawing.lines), "families": families}
+        echo_json({"format": "drawing", **size, **counts, "findings": findings})
+        return
+    if drawing.sized:
+        size_said = f"{format_length(width, units)} x {format_length(height, units)}"
+    else:
+        size_said = f"not said; {width / drawing.unit_mm:.6g} x {height / drawing.unit_mm:.6g} units of its own"
+    click.echo(f"{file.name}")
+    named = ", ".join(f"{n} {name}" for name, n in list(families.items())[:20])
+    for name, value in [
+        ("format", "a drawing"),
+        ("page", size_said),
+        ("closed shapes", f"{len(drawing.shapes):,}" + (f": {named}" if named else "")),
+        ("open lines", f"{len(drawing.lines):,}"),
+    ]:
+        click.echo(f"  {name:<25}{value}")
+    echo_findings(drawing.findings)
+
+
+def _picture_of(drawing: Drawing, name: str) -> str:
+    rings = [close_ring(r) for s in drawing.shapes for r in (s.shell, *s.holes)] + [p.path for p in drawing.lines]
+    low = np.min([p.min(axis=0) for p in rings], axis=0) if rings else np.zeros(2)
+    high = np.max([p.max(axis=0) for p in rings], axis=0) if rings else np.ones(2)
+    size = (float(high[0] - low[0]) + 2 * MARGIN_MM, float(high[1] - low[1]) + 2 * MARGIN_MM)
+    lines = [Line(as_path(p - low + MARGIN_MM), (Span(0, len(p) - 1, "stitch"),)) for p in rings if len(p) > 1]
+    cloth = Top((Patch("cloth", box(0, 0, *size)),), (), {}, size)
+    shapes = f"{len(drawing.shapes)} closed {'shape' if len(drawing.shapes) == 1 else 'shapes'}"
+    return path_svg(cloth, lines, title=name, caption=[f"{shapes}, {len(drawing.lines)} open lines."])
 
 
 def _count(value: int | None) -> str:

@@ -10,7 +10,7 @@ import click
 from ..errors import InputError
 from ..output import check_targets, write_files
 from ..pipeline.starter import start_plan
-from ._shared import LENGTH, PATH, comma_list, units_option
+from ._shared import LENGTH, PATH, comma_list, echo_findings, top_said, units_option
 
 __all__ = ["command"]
 
@@ -18,7 +18,12 @@ __all__ = ["command"]
 @click.command("new")
 @click.argument("plan", type=PATH)
 @units_option
-@click.option("--drawing", type=PATH, default=None, help="An SVG drawing beside the plan.")
+@click.option("--drawing", type=PATH, default=None, help="A drawing beside the plan.")
+@click.option("--width", type=LENGTH, default=None, help="The finished top's width; the drawing is scaled to it.")
+@click.option("--height", type=LENGTH, default=None, help="The finished top's height, instead.")
+@click.option("--read", type=click.Choice(["painted", "lines"]), default=None, help="lines: every face between lines.")
+@click.option("--close-gaps", type=LENGTH, default=None, help="Corners and edges closer than this are the same.")
+@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page of a drawing of several.")
 @click.option("--blocks", default=None, help="Columns and rows of blocks, as 3x4.")
 @click.option("--block", type=LENGTH, default=None, help="Finished side of a block.")
 @click.option("--on-point", is_flag=True, help="Blocks set on point.")
@@ -28,13 +33,21 @@ def command(
     plan: Path,
     units: str,
     drawing: Path | None,
+    width: float | None,
+    height: float | None,
+    read: str | None,
+    close_gaps: float | None,
+    page: int | None,
     blocks: str | None,
     block: float | None,
     on_point: bool,
     border: str | None,
     force: bool,
 ) -> None:
-    """Start a PLAN from a drawing or a table of blocks: it lists the patches, one zone for each kind, with comments."""
+    """Start a PLAN from a drawing or a table of blocks: it lists the patches, one zone for each kind, with comments.
+
+    A drawing is an SVG, a DXF or one page of a PDF. Where it does not say its size, give --width or --height.
+    """
     if (drawing is None) == (blocks is None):
         raise InputError("needs either --drawing or --blocks", key="new")
     if drawing is not None and drawing.resolve().parent != plan.resolve().parent:
@@ -43,6 +56,11 @@ def command(
         )
     size = None if blocks is None else _count(blocks)
     table = {"--block": block is not None, "--on-point": on_point, "--border": border is not None}
+    drawn = {"width": width, "height": height, "read": read, "close_gaps": close_gaps, "page": page}
+    said = {key: value for key, value in drawn.items() if value is not None}
+    if said and drawing is None:
+        option = f"--{next(iter(said)).replace('_', '-')}"
+        raise InputError("is only for a drawing", key=option, what_to_do="Give --drawing, or leave it out.")
     extra = [name for name, given in table.items() if given and not size]
     if extra:
         raise InputError("is only for a table of blocks", key=extra[0], what_to_do="Give --blocks, or leave it out.")
@@ -50,16 +68,19 @@ def command(
         raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
     keep = [] if drawing is None else [drawing]
     check_targets(plan.parent, [plan.name], force=force, keep=keep)
-    text = start_plan(
+    started = start_plan(
         plan,
         units=units,
         drawing=None if drawing is None else drawing.name,
+        said=said,
         blocks=size,
         block_mm=block,
         on_point=on_point,
         borders_mm=comma_list(border, units, key="--border") if border else [],
     )
-    write_files(plan.parent, {plan.name: text.encode()}, force=force, keep=keep)
+    write_files(plan.parent, {plan.name: started.text.encode()}, force=force, keep=keep)
+    click.echo(top_said(started.top, units))
+    echo_findings(started.top.findings)
     click.echo(f"Written: {plan}. Choose a fill for each zone, then run")
     click.echo(f"  plumeline stitch {plan} --to {plan.parent / 'stitched'}")
 

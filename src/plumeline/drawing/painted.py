@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import Polygon
 
+from ..errors import DrawingError
 from ..geometry import common_area, is_thin, painted_regions, paths_within, regions_within, self_crossings, twins
 from ..model import Finding, FloatArray, Path, as_path
 from ..units import format_area, format_length
@@ -71,7 +72,11 @@ def drawing_of(sheet: Sheet) -> Drawing:
     strokes: list[_Stroke] = []
     crossed: list[tuple[str, float, float, int, tuple[float, float]]] = []
     for order, mark in enumerate(marks):
-        shapes, lines = _of_mark(mark, order, crossed)
+        try:
+            shapes, lines = _of_mark(mark, order, crossed)
+        except ValueError as error:
+            way = "Draw them as paths of their own."
+            raise DrawingError(str(error), file=sheet.file, key=mark.name or mark.spare, what_to_do=way) from None
         seen += shapes
         strokes += lines
     _report_crossed(crossed, sheet)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from pathlib import Path as FilePath
 
 from ..errors import DrawingError
+from .marks import Sheet
 from .painted import drawing_of
 from .shapes import Art, Drawing
 from .svg import svg_sheet
 
 __all__ = ["DRAWINGS", "read_art", "read_drawing", "read_svg"]
 
-DRAWINGS = (".svg", ".svgz")
+DRAWINGS = (".svg", ".svgz", ".dxf", ".pdf")
 """What the names of drawings end in."""
 
 
@@ -26,7 +27,7 @@ def read_drawing(path: str | FilePath, *, unit_mm: float | None = None, page: in
     Parameters
     ----------
     path : path
-        An SVG file, plain or packed.
+        An SVG file, plain or packed; a DXF file; a PDF.
     unit_mm : float, optional
         Millimetres in one unit of the file, whatever the file says.
     page : int, optional
@@ -37,8 +38,43 @@ def read_drawing(path: str | FilePath, *, unit_mm: float | None = None, page: in
     DrawingError
         The file can't be read, refers to something outside itself, holds faults, or exceeds a limit.
     """
-    source = FilePath(path)
-    return drawing_of(svg_sheet(source, unit_mm=unit_mm))
+    return drawing_of(_sheet(FilePath(path), unit_mm, page))
+
+
+def _sheet(path: FilePath, unit_mm: float | None, page: int | None) -> Sheet:
+    # the libraries of the rarer kinds take a while to load
+    kind = path.suffix.lower()
+    if kind == ".pdf":
+        from .pdf import pdf_sheet
+
+        return pdf_sheet(path, unit_mm=unit_mm, page=page)
+    if page not in (None, 1):
+        raise DrawingError("has only one page", file=path.name, key="top.page", what_to_do="Take page out.")
+    if kind == ".dxf":
+        from .dxf import dxf_sheet
+
+        return dxf_sheet(path, unit_mm=unit_mm)
+    if kind not in DRAWINGS:
+        raise DrawingError(
+            f"is no kind of drawing that is read; those end in {', '.join(DRAWINGS)}",
+            file=path.name,
+            what_to_do=WAYS.get(kind, "Save it as SVG in the program that made it; most can."),
+        )
+    return svg_sheet(path, unit_mm=unit_mm)
+
+
+_PICTURE = "A picture of pixels has no outlines: trace it in a vector editor and save that as SVG."
+
+WAYS = {
+    **dict.fromkeys((".png", ".jpg", ".jpeg", ".gif", ".bmp", ".webp", ".tif", ".tiff"), _PICTURE),
+    ".dwg": "Save it as DXF in the program that made it.",
+    ".ai": "Save it as SVG or PDF in the program that made it.",
+    ".eps": "Turn it into a PDF or SVG with a vector editor.",
+    ".ps": "Turn it into a PDF or SVG with a vector editor.",
+    ".odg": "Export it as SVG or PDF in the program that made it.",
+    ".csv": 'A table of rows of block names belongs below [top.blocks]: rows = "blocks.csv".',
+}
+"""Which way leads from a kind of file that is not read to one that is."""
 
 
 def read_svg(path: str | FilePath) -> Drawing:

@@ -17,6 +17,9 @@ _READ: Final = (
 FAINT: Final = 0.01
 """Paint that lets through all but this share is not seen."""
 
+LONGEST_SELECTOR: Final = 200
+"""Letters of one selector; longer ones are passed over."""
+
 Value = Mapping[str, str]
 
 
@@ -64,16 +67,15 @@ class _Rule:
     says: Value
 
     def fits(self, chain: Sequence[Seen]) -> bool:
-        return self.parts[-1].fits(chain[-1]) and self._above(len(self.parts) - 2, len(chain) - 2, chain)
-
-    def _above(self, part: int, level: int, chain: Sequence[Seen]) -> bool:
-        if part < 0:
-            return True
-        if self.direct[part]:
-            return level >= 0 and self.parts[part].fits(chain[level]) and self._above(part - 1, level - 1, chain)
-        return any(
-            self.parts[part].fits(chain[k]) and self._above(part - 1, k - 1, chain) for k in range(level, -1, -1)
-        )
+        if not self.parts[-1].fits(chain[-1]):
+            return False
+        levels = {len(chain) - 1}  # where the part inside may stand; from the inside out
+        for part, direct in zip(reversed(self.parts[:-1]), reversed(self.direct[:-1])):
+            near = {k - 1 for k in levels} if direct else set(range(max(levels)))
+            levels = {k for k in near if k >= 0 and part.fits(chain[k])}
+            if not levels:
+                return False
+        return True
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,30 +104,33 @@ def parse_rules(text: str) -> Rules:
     One may stand within another (``g rect``) or directly in it (``g > rect``). Other selectors are passed over; rules
     for print or for small screens too.
     """
-    plain = _plain_sheet(text)
-    plain = re.sub(r"@media\s+(?:all|screen)\s*\{((?:[^{}]*\{[^{}]*\})*[^{}]*)\}", r"\1", plain)
-    plain = re.sub(r"@[\w-]+[^{};]*(?:;|\{(?:[^{}]*\{[^{}]*\})*[^{}]*\})", "", plain)
     rules = Rules()
-    for place, (selectors, body) in enumerate(re.findall(r"([^{}]+)\{([^{}]*)\}", plain)):
+    for place, (selectors, body) in enumerate(_blocks(text)):
         says = _declarations(body)
         for selector in selectors.split(","):
-            if rule := _rule(selector, place, says):
+            rule = _rule(selector, place, says) if len(selector) <= LONGEST_SELECTOR else None
+            if rule:
                 last = rule.parts[-1]
                 key = f"#{last.ids[0]}" if last.ids else f".{last.classes[0]}" if last.classes else last.tag
                 rules.by_key.setdefault(key, []).append(rule)
     return rules
 
 
-LONGEST_PIECE = 2_000
-"""Letters between two braces: more are a font packed into the sheet or an attack, and slow to search."""
-
-
-def _plain_sheet(text: str) -> str:
-    """Return a style sheet without comments and without what is too long to be a rule."""
+def _blocks(text: str) -> Iterator[tuple[str, str]]:
+    # selectors and declarations; by splitting, not by searching, so that a long sheet takes no longer than its length
     first, *rest = text.split("/*")
     plain = first + "".join(part.partition("*/")[2] for part in rest)
-    pieces = re.split(r"([{}])", plain.replace("<!--", "").replace("-->", ""))
-    return "".join(piece if len(piece) <= LONGEST_PIECE else "" for piece in pieces)
+    plain = plain.replace("<!--", " ").replace("-->", " ")
+    around: list[str] = []
+    for piece in plain.split("}"):
+        *heads, body = piece.split("{")
+        heads = [head.rpartition(";")[2] for head in heads]
+        if not heads:  # the end of a block of blocks
+            around = around[:-1]
+            continue
+        around += heads[:-1]
+        if all(re.match(r"\s*@media\s+(all|screen)\s*$", a) for a in around) and "@" not in heads[-1]:
+            yield heads[-1], body
 
 
 def _rule(selector: str, place: int, says: Value) -> _Rule | None:

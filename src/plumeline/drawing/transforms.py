@@ -63,7 +63,7 @@ def length_px(text: str | None, default: float = 0.0, *, whole: float | None = N
 
 def _numbers(text: str) -> list[float]:
     if len(text) > LONGEST_LIST:
-        raise ValueError(f"{text!r} has more than {LONGEST_LIST} letters")
+        raise ValueError(f"{text[:40]!r}... has more than {LONGEST_LIST} letters")
     parts = [p for p in re.split(r"[\s,]+|(?<=[\d.])(?=[+-])", text.strip()) if p]
     if not all(re.fullmatch(_NUMBER, p) for p in parts):
         raise ValueError(f"{text!r} holds something that is no number")
@@ -85,7 +85,7 @@ def parse_transform(text: str | None) -> FloatArray:
     if not text or not text.strip():
         return matrix
     if len(text) > LONGEST_LIST:
-        raise ValueError(f"{text!r} has more than {LONGEST_LIST} letters")
+        raise ValueError(f"{text[:40]!r}... has more than {LONGEST_LIST} letters")
     if _STEP.sub("", text).strip(" ,\t\r\n"):
         raise ValueError(f"{text!r} is no transform")
     for name, inside in _STEP.findall(text):

@@ -26,11 +26,11 @@ MOST_ELEMENTS = 50_000
 MOST_NESTED = 100
 """Limits that no quilt comes near; beyond them a file is a mistake or an attack."""
 
-PIECE_BYTES = 8_000_000
-"""What the parser is given at a time."""
-
 HEAD_BYTES = 4096
 """Programs say who they are at the head of a file."""
+
+PIECE_BYTES = 8_000_000
+"""What is read of a file at a time."""
 
 MOST_ENTITY = 400
 """Characters in an entity that stands for plain text, as some editors write for their addresses."""
@@ -46,8 +46,9 @@ def read_bytes(path: FilePath) -> bytes:
     DrawingError
         It is not there, can't be read, or is too large.
     """
-    missing = "Check the drawing's name, and the folder it lies in."
-    data = read_plain_file(path, DrawingError, most=MOST_BYTES, missing=missing)
+    data = read_plain_file(
+        path, DrawingError, most=MOST_BYTES, missing="Check the drawing's name, and the folder it lies in."
+    )
     if data[:2] != b"\x1f\x8b":
         return data
     try:
@@ -56,8 +57,9 @@ def read_bytes(path: FilePath) -> bytes:
     except (EOFError, zlib.error, gzip.BadGzipFile) as error:
         raise DrawingError("can't be unpacked", file=path.name, what_to_do="Save it again as plain SVG.") from error
     if len(data) > MOST_BYTES:
-        large = f"is larger than {MOST_BYTES // 1_000_000} MB when it is unpacked"
-        raise DrawingError(large, file=path.name, what_to_do="Simplify it.")
+        raise DrawingError(
+            f"is larger than {MOST_BYTES // 1_000_000} MB unpacked", file=path.name, what_to_do="Simplify it."
+        )
     return data
 
 
@@ -103,6 +105,16 @@ def svg_root(path: FilePath) -> tuple[Element, str]:
     if root is None or tag_of(root) != "svg":
         raise DrawingError("is no SVG: its first element is not svg", file=file, what_to_do="Save it as plain SVG.")
     return root, head
+
+
+class _LargePieces(io.BytesIO):
+    """A file read in large pieces, whatever is asked for.
+
+    The parser begins a tag anew with every piece, so that one path of many megabytes in small pieces takes minutes.
+    """
+
+    def read(self, _size: int | None = -1, /) -> bytes:
+        return super().read(PIECE_BYTES)
 
 
 def _outside(file: str) -> DrawingError:

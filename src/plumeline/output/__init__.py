@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .cautions import CAUTIONS, cautions_text
 from .files import check_targets, write_files
-from .read import FileSummary, read_any, read_file, summary_of
+from .read import FileSummary, is_foreign, read_any, read_file, summary_of
 from .registry import LineWriter, PointWriter, Writer, find_writer, register, writer_for_file, writer_names
 from .report import report_table, report_text
 from .sheet import Drawn, LineSink, RecordingSink, Run, Shape, Sheet, Stitched, draw
@@ -26,6 +26,7 @@ __all__ = [
     "check_targets",
     "draw",
     "find_writer",
+    "is_foreign",
     "read_any",
     "read_file",
     "register",

@@ -3,18 +3,11 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
-from ezdxf import units
-from ezdxf._options import options
-from ezdxf.entities.lwpolyline import LWPolylinePoints
-from ezdxf.filemanagement import new, read
-from ezdxf.lldxf.const import DXFError
-from ezdxf.lldxf.encoding import decode_dxf_unicode
 
+from ..drawing.dxf_files import decode_name, fixed_metadata, new_document, open_document, polyline_points
 from ..errors import OutputError
 from ..model import FloatArray, as_path
 from ._names import unique_names, visible
@@ -59,7 +52,7 @@ class DxfSink:
 
     def begin(self, title: str, names: tuple[str, ...], bounds: Bounds) -> None:
         """Start a document with all layers that may be needed, and the scale bar below the drawing."""
-        self._document = _document()
+        self._document = new_document()
         self._names = unique_names(names, lambda name: visible(name).translate(_FORBIDDEN).strip() or "zone")
         self._space = self._document.modelspace()
         left, _, _, bottom = bounds
@@ -83,7 +76,7 @@ class DxfSink:
         text = io.TextIOWrapper(
             stream, encoding=self._document.output_encoding, errors="dxfreplace", newline="\n", write_through=True
         )
-        with _fixed_metadata():
+        with fixed_metadata():
             self._document.write(text)
         return stream.getvalue()
 
@@ -91,32 +84,11 @@ class DxfSink:
         layer = kind if zone < 0 else f"{self._names[zone]}{BETWEEN}{kind}"
         self._layer(layer, COLOURS[kind])
         entity = self._space.add_lwpolyline([], close=closed, dxfattribs={"layer": layer})
-        # all points at once: the library adds single ones by copying those before them
-        rows = np.column_stack([path * [1.0, -1.0], np.zeros((len(path), 3))])  # x, y, two widths, a bulge
-        entity.lwpoints = LWPolylinePoints(data=rows.tolist())
+        entity.lwpoints = polyline_points(path * [1.0, -1.0])
 
     def _layer(self, name: str, colour: int) -> None:
         if name not in self._document.layers:
             self._document.layers.add(name, color=colour)
-
-
-@contextmanager
-def _fixed_metadata() -> Iterator[None]:
-    # Else the library puts the time and random numbers into the file, on making it and on writing it.
-    before = options.write_fixed_meta_data_for_testing
-    options.write_fixed_meta_data_for_testing = True
-    try:
-        yield
-    finally:
-        options.write_fixed_meta_data_for_testing = before
-
-
-def _document() -> Any:
-    with _fixed_metadata():
-        document = new("R2000")
-    document.units = units.MM
-    document.header["$MEASUREMENT"] = 1
-    return document
 
 
 def read_dxf(data: bytes) -> Drawn:
@@ -130,10 +102,10 @@ def read_dxf(data: bytes) -> Drawn:
         The file is no DXF file, or not in mm.
     """
     try:
-        document = read(io.StringIO(data.decode("cp1252", "replace")))
-    except (OSError, DXFError, ValueError) as error:
-        raise OutputError(f"is no readable DXF file: {error}") from error
-    if document.units != units.MM:
+        document, unit_mm = open_document(data)
+    except ValueError as error:
+        raise OutputError(str(error)) from error
+    if unit_mm != 1.0:
         raise OutputError("is not in mm ($INSUNITS 4); open it as a drawing instead")
     names: list[str] = []
     shapes: list[Shape] = []
@@ -142,7 +114,7 @@ def read_dxf(data: bytes) -> Drawn:
     entities: Any = document.modelspace().query("LWPOLYLINE")
     kind: Any
     for entity in entities:
-        zone_name, _, kind = decode_dxf_unicode(entity.dxf.layer).rpartition(BETWEEN)
+        zone_name, _, kind = decode_name(entity.dxf.layer).rpartition(BETWEEN)
         if kind not in RUN_KINDS and kind not in SHAPE_KINDS:
             continue
         if zone_name and zone_name not in names:

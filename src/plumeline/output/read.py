@@ -14,7 +14,7 @@ from ..opening import read_plain_file
 from .registry import Writer, writer_for_file
 from .sheet import Drawn
 
-__all__ = ["FileSummary", "read_any", "read_file", "summary_of"]
+__all__ = ["FileSummary", "is_foreign", "read_any", "read_file", "summary_of"]
 
 LARGEST_BYTES = 500_000_000
 """Far above any quilt; keeps a wrong file from filling the memory."""
@@ -55,6 +55,24 @@ class FileSummary:
     shortest_stitch_mm: float | None
     longest_stitch_mm: float | None
     paths: tuple[FloatArray, ...]
+
+
+FOREIGN = (".svg", ".svgz", ".dxf", ".pdf")
+"""What drawings end in that plumeline need not have written."""
+
+
+def is_foreign(path: str | os.PathLike[str]) -> bool:
+    """Return whether a file is a drawing that plumeline did not write: it is read as a top's drawing is."""
+    file = Path(path)
+    if file.suffix.lower() not in FOREIGN or not file.is_file():
+        return False
+    if file.suffix.lower() in (".svgz", ".pdf"):
+        return True
+    try:
+        read = read_file(file)[1]
+    except OutputError:
+        return True
+    return isinstance(read, Drawn) and not read.runs and not read.shapes
 
 
 def read_any(path: str | os.PathLike[str]) -> FileSummary:

@@ -4,14 +4,24 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path as FilePath
 
+from ..model import Top
 from ..plan import parse_plan, starter_plan
 from ..units import MM_PER
 from .top import read_top
 
-__all__ = ["start_plan"]
+__all__ = ["Started", "families_of", "start_plan"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Started:
+    """A new plan's text, and the top that it names."""
+
+    text: str
+    top: Top
 
 
 def start_plan(
@@ -19,12 +29,13 @@ def start_plan(
     *,
     units: str,
     drawing: str | None = None,
+    said: Mapping[str, float | str | int] = {},
     blocks: tuple[int, int] | None = None,
     block_mm: float | None = None,
     on_point: bool = False,
     borders_mm: Sequence[float] = (),
-) -> str:
-    """Return the text of a new plan: its patches listed, one zone for each kind of patch, with comments.
+) -> Started:
+    """Return the text of a new plan and its top: patches listed, one zone for each kind of patch, with comments.
 
     Parameters
     ----------
@@ -32,16 +43,33 @@ def start_plan(
         Where it will lie; a drawing is looked for beside it.
     drawing : str, optional
         File name of the drawing; else ``blocks`` (columns, rows) and ``block_mm`` describe a table.
+    said : mapping
+        What more is said of the drawing, by its key in ``[top]``; lengths in mm.
     """
-    said = (
-        [f"drawing = {json.dumps(drawing)}"] if drawing else _table_lines(units, blocks, block_mm, on_point, borders_mm)
+    lines = (
+        [f"drawing = {json.dumps(drawing)}", *(_top_line(key, value, units) for key, value in said.items())]
+        if drawing
+        else _table_lines(units, blocks, block_mm, on_point, borders_mm)
     )
-    empty = "\n".join([f'units = "{units}"', "[top]", *said]) + "\n"
+    empty = "\n".join([f'units = "{units}"', "[top]", *lines]) + "\n"
     top = read_top(parse_plan(empty, file=plan.name, folder=plan.parent))
+    families = families_of(p.name for p in top.patches)
+    text = starter_plan(plan.stem.replace("-", " ").capitalize(), lines, families, units)
+    return Started(text, top)
+
+
+def _top_line(key: str, value: float | str | int, units: str) -> str:
+    if isinstance(value, float):
+        return f"{key} = {value / MM_PER[units]:.10g}"
+    return f"{key} = {json.dumps(value)}"
+
+
+def families_of(names: Iterable[str]) -> dict[str, list[str]]:
+    """Return the names of alike patches together, by what they share."""
     families: dict[str, list[str]] = {}
-    for patch in top.patches:
-        families.setdefault(_family(patch.name), []).append(patch.name)
-    return starter_plan(plan.stem.replace("-", " ").capitalize(), said, families, units)
+    for name in names:
+        families.setdefault(_family(name), []).append(name)
+    return families
 
 
 def _family(name: str) -> str:

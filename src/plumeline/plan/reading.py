@@ -16,6 +16,7 @@ from ..model import Batting, Machine, Thread
 from ..opening import read_plain_file
 from ..specs import ZoneSpec, matching
 from ..units import MM_PER, Unit
+from .block_rows import with_rows
 from .fields import Name, Table
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
@@ -227,6 +228,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         raise PlanError(
             "is missing", file=file, key="top", what_to_do='Say where the patches come from, as drawing = "top.svg".'
         )
+    raw = with_rows(raw, folder, file)
     said = raw.get("units", "in")
     units = said if isinstance(said, str) and said in MM_PER else "in"
     try:

@@ -26,12 +26,24 @@ __all__ = [
 ]
 
 
+MOST_PAIRS = 200_000
+"""Rings and the places within their boxes that are compared; beyond, a drawing is a mistake or an attack."""
+
+AT_ONCE = 1_000_000
+"""Corners times points that are compared at once: keeps the memory small."""
+
+
 def painted_regions(rings: Sequence[FloatArray], *, evenodd: bool = False) -> list[Polygon]:
     """Return the connected regions that rings paint, those of the first ring first; none when nothing is painted.
 
     Every face between the rings is painted when the rings wind round it in all a number of times that is not 0
     (``evenodd``: that is odd), as SVG 2 section 13.4.2 says. A ring that is alone and simple comes back as drawn.
     Rings of fewer than three corners paint nothing. O(n log n) in corners for rings that seldom cross.
+
+    Raises
+    ------
+    ValueError
+        More than `MOST_PAIRS` rings lie one within another.
     """
     usable = [np.asarray(r, dtype=np.float64) for r in rings if len(r) > 2]
     if len(usable) == 1:
@@ -47,11 +59,15 @@ def painted_regions(rings: Sequence[FloatArray], *, evenodd: bool = False) -> li
     middle = np.array([f.representative_point().coords[0] for f in faces])
     turns = np.zeros(len(faces), dtype=int)
     points = shapely.STRtree(geometries(shapely.points(middle)).tolist())
+    pairs = 0
     for ring in usable:
         (low, high) = ring.min(axis=0), ring.max(axis=0)
         near = points.query(shapely.box(*low, *high))
-        if len(near):
-            turns[near] += winding(ring, middle[near])
+        pairs += len(near)
+        if pairs > MOST_PAIRS:
+            raise ValueError(f"holds {len(usable):,} outlines, too many of them one within another")
+        for some in np.array_split(near, 1 + len(near) * len(ring) // AT_ONCE):
+            turns[some] += winding(ring, middle[some])
     painted = [f for f, n in zip(faces, turns.tolist()) if (n % 2 if evenodd else n)]
     merged = shapely.get_parts(shapely.union_all(painted))
     first: dict[tuple[float, float], int] = {}
