@@ -248,7 +248,7 @@ def test_every_key_of_a_division_has_its_row():
 
 
 def plan_tables():
-    from plumeline.plan import reading, top_tables, zone_tables
+    from plumeline.plan import guide_tables, reading, top_tables, zone_tables
 
     return {
         "": reading._PlanTable,
@@ -265,6 +265,10 @@ def plan_tables():
         "batting.": top_tables.BattingTable,
         "batting.sample.": top_tables.SampleTable,
         "thread.": top_tables.ThreadTable,
+        "guide.": guide_tables.GuideTable,
+        "guide.arc.": guide_tables.ArcTable,
+        "guide.wave.": guide_tables.WaveTable,
+        "guide.spine.": guide_tables.SpineTable,
         "zone.": zone_tables.ZoneTable,
         "shape.": zone_tables.ShapeTable,
         "fences.": zone_tables.FenceTable,

@@ -8,13 +8,19 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 __all__ = [
+    "GUIDE_IN",
+    "ArcSpec",
     "DivideStep",
     "FenceSpec",
+    "GuideSpec",
     "LeaveOpen",
     "LineSource",
     "PointPlace",
     "ShapeSpec",
+    "SpineSpec",
+    "WaveSpec",
     "ZoneSpec",
+    "guides_matching",
     "matching",
 ]
 
@@ -31,6 +37,57 @@ class FenceSpec:
 
     line: LineSource
     soft_mm: float = 0.0
+
+
+GUIDE_IN = " in "
+"""Between the name of a guide and the patch or block that it lies in: ``vine in star-1-2``."""
+
+
+@dataclass(frozen=True, slots=True)
+class ArcSpec:
+    """Part of a circle; ``rise_mm`` is its height over the chord, to the left of its way when above 0."""
+
+    start: PointPlace
+    end: PointPlace
+    rise_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class WaveSpec:
+    """An even wave of so many whole waves, ``height_mm`` from crest to trough; it swings to the left first."""
+
+    start: PointPlace
+    end: PointPlace
+    height_mm: float
+    waves: int
+
+
+@dataclass(frozen=True, slots=True)
+class SpineSpec:
+    """A line out of a corner: ``squarest`` or the one that lies so; its bow in percent of its length."""
+
+    corner: str
+    length_mm: float | None
+    bow_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class GuideSpec:
+    """A guide that the plan writes out: points, or one of an arc, a wave, a spine.
+
+    ``patch``: in each patch of that name, from the top left of the box round it; ``block``: in each block of that
+    kind, in the block's own coordinates; neither: on the top.
+    """
+
+    name: str
+    points: tuple[PointPlace, ...] = ()
+    straight: bool = False
+    closed: bool = False
+    arc: ArcSpec | None = None
+    wave: WaveSpec | None = None
+    spine: SpineSpec | None = None
+    patch: str | None = None
+    block: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +123,9 @@ class ShapeSpec:
     turn_deg: float = 0.0
 
 
+MOST_CORNERS = 8
+"""Corners of a space divided on point that have names of their own; further ones count as the last."""
+
 _USUAL = {
     "frame": "frame",
     "on-point": "corner",
@@ -81,7 +141,8 @@ class DivideStep:
     """One division of what the one before left.
 
     ``name`` is the part's name where it is not the usual one; ``width_mm`` is a frame's (None: a tenth of the
-    space); ``radius_mm`` a circle's (None: ``fit_percent`` of the largest that goes in).
+    space); ``radius_mm`` a circle's (None: ``fit_percent`` of the largest that goes in);
+    ``more_lines`` are the lines after the first that divide one by one; ``apart``: each corner is a part of its own.
     """
 
     by: Literal["frame", "on-point", "circle", "wedges", "grid", "line"]
@@ -93,6 +154,8 @@ class DivideStep:
     rows: int = 0
     cols: int = 0
     line: LineSource = ()
+    more_lines: tuple[LineSource, ...] = ()
+    apart: bool = False
 
     @property
     def stem(self) -> str:
@@ -118,7 +181,11 @@ class DivideStep:
         if self.by == "grid":
             return tuple(f"{self.stem}-{r + 1}-{c + 1}" for r in range(self.rows) for c in range(self.cols))
         if self.by == "line":
-            return (f"{self.stem}-1", f"{self.stem}-2")
+            # each further line can cut every piece that is there; none cuts more than all lines before it, plus one
+            count = len(self.more_lines) + 1
+            return tuple(f"{self.stem}-{k + 1}" for k in range(1 + count * (count + 1) // 2))
+        if self.apart:
+            return tuple(f"{self.stem}-{k + 1}" for k in range(MOST_CORNERS))
         return (self.stem,)
 
 
@@ -134,6 +201,8 @@ class ZoneSpec:
         A shape laid over the seams, instead of patches.
     each : {"patch", "joined"} or None
         One zone a patch; one for each group of patches that share a seam; None: one zone of all.
+    least_mm : float or None
+        Spaces that no circle of this diameter goes into stay open.
     inset_mm : float or None
         Clearance from the seams; None for the default.
     travel : {"outer-seams", "any-seam", "none"}
@@ -148,6 +217,7 @@ class ZoneSpec:
     patches: tuple[str, ...] = ()
     shape: ShapeSpec | None = None
     each: Literal["patch", "joined"] | None = None
+    least_mm: float | None = None
     inset_mm: float | None = None
     fences: tuple[FenceSpec, ...] = ()
     leave_open: tuple[LeaveOpen, ...] = ()
@@ -182,3 +252,15 @@ def matching(pattern: str, names: Iterable[str]) -> list[str]:
     """
     rule = re.compile(".*".join(re.escape(piece) for piece in pattern.split("*")), re.DOTALL)
     return [name for name in names if rule.fullmatch(name)]
+
+
+def guides_matching(pattern: str, names: Iterable[str]) -> list[str]:
+    """Return the guides that a pattern stands for; a guide made for many patches answers to its own name too.
+
+    Examples
+    --------
+    >>> guides_matching("vine", ["vine in star-1-1", "vine in star-1-2", "edge"])
+    ['vine in star-1-1', 'vine in star-1-2']
+    """
+    known = list(names)
+    return matching(pattern, known) or [n for n in known if GUIDE_IN in n and matching(pattern, [n.split(GUIDE_IN)[0]])]

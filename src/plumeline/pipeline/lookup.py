@@ -11,9 +11,9 @@ from ..drawing import Art, read_art
 from ..errors import FillError, nearest
 from ..fills.kit.motifs import Recipe, read_recipe
 from ..fills.kit.settings import Artwork
-from ..geometry import path_to_local
+from ..geometry import clip_path, path_to_local
 from ..model import Path, Top, Zone
-from ..specs import matching
+from ..specs import GUIDE_IN, guides_matching
 
 __all__ = ["ZoneSources", "motif_folder", "motif_names"]
 
@@ -27,6 +27,10 @@ def motif_folder() -> FilePath:
 def motif_names() -> tuple[str, ...]:
     """Return the names of the motifs in the library, grown (``.toml``) and drawn (``.svg``), sorted."""
     return tuple(sorted({path.stem for kind in ("*.toml", "*.svg") for path in motif_folder().glob(kind)}))
+
+
+INSIDE_MM = 1.0
+"""A guide that runs less than this inside a zone lies beside it."""
 
 
 class ZoneSources:
@@ -52,15 +56,24 @@ class ZoneSources:
     def guide(self, name: str) -> tuple[Path, ...]:
         """Return the guide lines of that name (``*`` for any letters) in the zone's own frame.
 
+        Of a guide that is made for many patches or blocks, those that run through the zone.
+
         Raises
         ------
         FillError
-            The drawing has no such guide.
+            There is no such guide, or none of its lines runs through the zone.
         """
         guides = self._top.guides if self._top else {}
-        found = matching(name, guides)
+        found = guides_matching(name, guides)
         if not found:
-            raise self._unknown(name, "guide of the drawing", tuple(guides))
+            raise self._unknown(name, "guide of the drawing or the plan", tuple(guides))
+        found = [n for n in found if GUIDE_IN not in n or clip_path(guides[n], self._zone.outline, least_mm=INSIDE_MM)]
+        if not found:
+            raise FillError(
+                f"{name!r} is a guide of other patches; none of its lines runs through this zone",
+                zone=self._zone.name,
+                what_to_do="Make the guide for the patches of this zone too.",
+            )
         return tuple(path_to_local(guides[n], self._zone.frame) for n in found)
 
     def art(self, name: str) -> Artwork:

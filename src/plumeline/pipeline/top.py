@@ -10,7 +10,7 @@ import numpy as np
 from ..drawing.raster import read_picture, resized
 from ..errors import DrawingError, PlanError, ZoneError, nearest
 from ..model import Fabric, Patch, Top
-from ..plan import Plan
+from ..plan import BlocksTable, Plan
 from ..plan.messages import list_of
 from ..specs import matching
 from ..top import (
@@ -20,9 +20,11 @@ from ..top import (
     Pieces,
     SaidSize,
     Sashing,
+    block_places,
     from_blocks,
     from_drawing,
     from_measures,
+    made_guides,
     size_of_table,
 )
 
@@ -34,14 +36,18 @@ MOST_PRINT_PX = 1500
 
 
 def read_top(plan: Plan) -> Top:
-    """Return the top that a plan names, its patches in the plan's fabrics.
+    """Return the top that a plan names, with the guides that it writes out, its patches in the plan's fabrics.
 
     Raises
     ------
     InputError
         The drawing, a table or a fabric can't be used.
     """
-    top = _top(plan)
+    top = _patches(plan)
+    blocks = () if plan.top.blocks is None else block_places(_table(plan.top.blocks))
+    made = made_guides(top, plan.guides, blocks)
+    if made:
+        top = replace(top, guides={**top.guides, **made})
     return replace(top, patches=_in_fabrics(top.patches, plan)) if plan.fabrics else top
 
 
@@ -86,7 +92,7 @@ def _look(plan: Plan, pattern: str) -> tuple[str | None, Fabric | None]:
     return "#" + "".join(f"{round(v):02x}" for v in mean), Fabric(pixels, said.width_mm)
 
 
-def _top(plan: Plan) -> Top:
+def _patches(plan: Plan) -> Top:
     said, pressed_open = plan.top, plan.top.pressed == "open"
     if plan.drawing is not None:
         known = None if said.known is None else Known(said.known.from_, said.known.to, said.known.length_mm)
@@ -101,20 +107,25 @@ def _top(plan: Plan) -> Top:
             unit=plan.units,
         )
     if said.blocks is not None:
-        blocks = said.blocks
-        sashing = blocks.sashing
-        table = BlockTable(
-            setting=blocks.setting,
-            size_mm=blocks.size_mm,
-            rows=blocks.rows,
-            between=blocks.between,
-            sashing=None if sashing is None else Sashing(sashing.width_mm, sashing.outer, sashing.cornerstones),
-            borders=[Border(b.name, b.width_mm, b.corners) for b in blocks.borders],
-            pieces={name: Pieces([np.asarray(line) for line in p.lines], p.grid) for name, p in blocks.pieces.items()},
-        )
-        top = from_blocks(table, pressed_open=pressed_open)
+        top = from_blocks(_table(said.blocks), pressed_open=pressed_open)
         return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))
     if said.measured is None:
         raise ZoneError("says nothing of where the patches come from", file=plan.file, key="top")
     top = from_measures(said.measured.sides_mm, said.measured.diagonals_mm)
     return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))
+
+
+def _table(blocks: BlocksTable) -> BlockTable:
+    sashing = blocks.sashing
+    return BlockTable(
+        setting=blocks.setting,
+        size_mm=blocks.size_mm,
+        rows=blocks.rows,
+        between=blocks.between,
+        sashing=None if sashing is None else Sashing(sashing.width_mm, sashing.outer, sashing.cornerstones),
+        borders=[Border(b.name, b.width_mm, b.corners) for b in blocks.borders],
+        pieces={
+            name: Pieces([np.asarray(line) for line in p.lines], p.grid, p.by_place)
+            for name, p in blocks.pieces.items()
+        },
+    )

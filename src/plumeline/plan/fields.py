@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Annotated, Any
 
-from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, ValidationInfo
+from pydantic import (
+    AliasGenerator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    ValidationInfo,
+    model_validator,
+)
 from pydantic.types import Strict
 
 from ..units import MM_PER, parse_length
@@ -24,6 +33,7 @@ __all__ = [
     "Side",
     "Table",
     "YesNo",
+    "respelt",
 ]
 
 MOST_MM = 20_000.0
@@ -52,6 +62,17 @@ def _is_length(value: object) -> bool:
     return True
 
 
+OTHER_SPELLING = {"color": "colour", "center": "centre"}
+"""Spellings of keys that are read too."""
+
+
+def respelt(raw: Mapping[str, Any], known: Iterable[str]) -> Mapping[str, Any]:
+    """Return a table with keys of another spelling under the known one, unless both are there."""
+    names = set(known)
+    other = {k: v for k, v in OTHER_SPELLING.items() if k in raw and k not in names and v in names and v not in raw}
+    return {other.get(key, key): value for key, value in raw.items()}
+
+
 class Table(BaseModel):
     """Base of every table of a plan: frozen, unknown keys refused, ``*_mm`` written without its suffix."""
 
@@ -63,6 +84,11 @@ class Table(BaseModel):
             validation_alias=lambda name: name.removesuffix("_mm").removesuffix("_deg").removesuffix("_")
         ),
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _respelt(cls, raw: object) -> object:
+        return respelt(raw, cls.model_fields) if isinstance(raw, Mapping) else raw
 
 
 Mm = Annotated[float, BeforeValidator(_read_length)]

@@ -10,10 +10,29 @@ from pydantic import BaseModel, ValidationError
 
 from ..errors import PlanError, nearest
 from ..specs import matching
+from .fields import respelt
 from .messages import known_keys, settings_errors, unknown_key
 from .reading import Plan, RawFills
 
 __all__ = ["CheckedFill", "CheckedFills", "check_fills", "check_settings"]
+
+
+TRADE_NAMES = {
+    "stipple": "meander",
+    "stippling": "meander",
+    "vermicelli": "meander",
+    "swirl": "curl",
+    "swirls": "curl",
+    "wreath": "feather",
+    "feathers": "feather",
+    "e2e": "edge-to-edge",
+    "pantograph": "edge-to-edge",
+    "cross-hatch": "crosshatch",
+    "piano-keys": "channel",
+    "sid": "ditch",
+    "matchstick": "channel",
+}
+"""What the trade calls a fill too, and the fill: a hint in the message."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +101,7 @@ def _layer(
 ) -> CheckedFill:
     kind = layer["kind"]
     if kind not in models:
-        near = nearest(kind, models)
+        near = TRADE_NAMES.get(kind.lower().replace("_", "-").replace(" ", "-")) or nearest(kind, models)
         raise PlanError(
             f"is '{kind}'; must be one of {', '.join(models)}",
             file=plan.file,
@@ -112,6 +131,7 @@ def check_settings(
         The first setting that can't be used, in one line.
     """
     keys = known_keys(model)
+    raw = respelt(raw, keys)
     for name in raw:
         if name not in keys:
             raise unknown_key(f"{prefix}.{name}" if prefix else name, list(keys), file=file, zone=zone)

@@ -14,10 +14,11 @@ from pydantic import Field, ValidationError
 from ..errors import InputError, PlanError, nearest, shown, unprintable
 from ..model import Batting, Machine, Thread
 from ..opening import read_plain_file
-from ..specs import ZoneSpec, matching
+from ..specs import GuideSpec, ZoneSpec, matching
 from ..units import MM_PER, Unit
 from .block_rows import with_rows
 from .fields import Name, Table
+from .guide_tables import GuideTable
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable
@@ -32,6 +33,9 @@ MOST_BYTES = 2_000_000
 
 MOST_ZONES = 2_000
 """Zone entries in one plan."""
+
+MOST_GUIDES = 1_000
+"""Guides written into one plan."""
 
 MOST_LAYERS = 12
 """Fills in one stack."""
@@ -61,6 +65,8 @@ class Plan:
         Drawing, blocks or measured block, lengths in mm.
     zones : tuple of ZoneSpec
         The zone entries in order.
+    guides : tuple of GuideSpec
+        The guides that the plan writes out; those of the drawing are in the top.
     fills : mapping of zone name to RawFills
         Fill settings as she wrote them, options not applied; see `check_fills`.
     options : mapping of option name to zone name to RawFills
@@ -91,6 +97,7 @@ class Plan:
     fabrics: Mapping[str, FabricTable] = field(default_factory=dict)
     prices: PricesTable | None = None
     texts: tuple[str, ...] = ()
+    guides: tuple[GuideSpec, ...] = ()
 
     @property
     def drawing(self) -> Path | None:
@@ -132,6 +139,7 @@ class _PlanTable(Table):
     fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
     prices: PricesTable | None = None
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
+    guide: Annotated[tuple[GuideTable, ...], Field(max_length=MOST_GUIDES)] = ()
     options: dict[Name, dict[Name, Any]] = Field(default_factory=dict)
 
 
@@ -261,6 +269,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         fills=fills,
         options=_options(table.options, zones, file),
         texts=tuple(sorted(set(_texts(raw)))),
+        guides=tuple(guide.spec() for guide in table.guide),
     )
 
 

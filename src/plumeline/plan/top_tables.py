@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -33,6 +34,9 @@ MOST_BLOCKS = 100
 """Blocks in a row and rows in a setting; a king size quilt of 2 in blocks has 60."""
 
 
+MOST_PIECES = 1_000
+"""Pieces of one block that have names."""
+
 SAMPLE_LEAST = 0.8
 """A sample that comes out smaller than this share was felted, not drawn in."""
 
@@ -46,12 +50,22 @@ class PiecesTable(Table):
 
     lines: Annotated[tuple[Points, ...], Field(max_length=MOST_BLOCKS)] = ()
     grid: Annotated[tuple[Count, Count], BeforeValidator(_grid)] | None = None
+    names: Annotated[tuple[Name, ...], Field(max_length=MOST_PIECES)] | dict[Name, Name] = ()
 
     @model_validator(mode="after")
     def _some_cut(self) -> Self:
         if bool(self.lines) == (self.grid is not None):
             raise ValueError("must have either lines or a grid (rows and columns)")
+        if isinstance(self.names, dict) and not all(re.fullmatch(r"[1-9]\d{0,3}", place) for place in self.names):
+            raise ValueError("has names by something else than the number of a piece; write them as { 1 = 'center' }")
         return self
+
+    @property
+    def by_place(self) -> tuple[str, ...] | dict[int, str]:
+        """Names of all pieces in reading order, or of some by their number, from 1."""
+        if isinstance(self.names, dict):
+            return {int(place): name for place, name in self.names.items()}
+        return self.names
 
 
 class SashingTable(Table):

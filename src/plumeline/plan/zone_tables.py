@@ -18,6 +18,9 @@ MOST_PARTS = 200
 """Parts of one division: beyond this a fill of lines is meant."""
 
 
+MOST_LINES = 12
+"""Lines of one division."""
+
 _TAKES = {
     "on-point": ({"size"},),
     "square": ({"size"},),
@@ -100,6 +103,7 @@ class OnPointDivision(_Division):
     """A square on point between the middles of the sides."""
 
     by: Literal["on-point"]
+    apart: YesNo = False
 
 
 class CircleDivision(_Division):
@@ -136,14 +140,22 @@ class GridDivision(_Division):
 
 
 class LineDivision(_Division):
-    """A line across."""
+    """A line across, or several, one after the other."""
 
     by: Literal["line"]
-    line: LineText
+    line: LineText | None = None
+    lines: Annotated[tuple[LineText, ...], Field(min_length=1, max_length=MOST_LINES)] | None = None
+
+    @model_validator(mode="after")
+    def _one_or_several(self) -> Self:
+        if (self.line is None) == (self.lines is None):
+            raise ValueError("must have either line, or lines with several of them in a list")
+        return self
 
     def spec(self) -> DivideStep:
         """Return the division."""
-        return DivideStep("line", self.as_, line=_source(self.line))
+        first, *more = [_source(line) for line in (self.lines or (self.line,))]
+        return DivideStep("line", self.as_, line=first, more_lines=tuple(more))
 
 
 Division = Annotated[
@@ -167,6 +179,7 @@ class ZoneTable(Table):
     patches: Annotated[tuple[Name, ...], Field(max_length=MOST_NAMES)] = ()
     shape: ShapeTable | None = None
     each: Literal["patch", "joined"] | None = None
+    least_mm: Side | None = None
     inset_mm: Annotated[Mm, Field(ge=0.0, le=250.0)] | None = None
     fences: Annotated[tuple[Annotated[FenceTable, BeforeValidator(_fence)], ...], Field(max_length=200)] = ()
     leave_open: Annotated[tuple[Name | LeaveOpenTable, ...], Field(max_length=200)] = ()
@@ -189,6 +202,8 @@ class ZoneTable(Table):
             )
         if self.shape is not None and self.each is not None:
             raise ValueError("has each and a shape; each is only for patches")
+        if self.least_mm is not None and self.each is None:
+            raise ValueError("has least without each; least leaves out small spaces where there are many")
         return self
 
     @model_validator(mode="after")
@@ -213,6 +228,7 @@ class ZoneTable(Table):
             patches=self.patches,
             shape=self.shape.spec() if self.shape else None,
             each=self.each,
+            least_mm=self.least_mm,
             inset_mm=self.inset_mm,
             fences=tuple(fence.spec() for fence in self.fences),
             leave_open=tuple(

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from .assemble import CLOSE_GAPS_MM, assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
-from .from_blocks import from_blocks, setting_triangle_cuts
+from .from_blocks import block_places, from_blocks, setting_triangle_cuts
 from .from_drawing import ReadAs, from_drawing, top_of_drawing
 from .from_measures import from_measures
+from .made_guides import BlockPlace, made_guides
 from .size import size_of_table
 from .sizing import Known, SaidSize
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
 
 __all__ = [
     "CLOSE_GAPS_MM",
+    "BlockPlace",
     "BlockTable",
     "Border",
     "CrookedSeam",
@@ -23,10 +25,12 @@ __all__ = [
     "Sashing",
     "Side",
     "assemble",
+    "block_places",
     "crooked_seams",
     "from_blocks",
     "from_drawing",
     "from_measures",
+    "made_guides",
     "off_true_mm",
     "setting_triangle_cuts",
     "sides_out_of_true",

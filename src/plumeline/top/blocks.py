@@ -43,13 +43,14 @@ class Pieces:
         Lines in block coordinates: 0, 0 is the block's top left corner, y down.
     grid : (rows, columns) or None
         Equal cells.
-    names : sequence of str
-        Names of the pieces in reading order, instead of numbers.
+    names : sequence of str, or mapping of int to str
+        Names of all pieces in reading order, or of some by their place, from 1; several of one name are numbered
+        (``point-1``, ``point-2``), a piece without one is named by its place.
     """
 
     lines_mm: Sequence[Path] = ()
     grid: tuple[int, int] | None = None
-    names: Sequence[str] = ()
+    names: Sequence[str] | Mapping[int, str] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

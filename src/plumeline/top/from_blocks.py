@@ -11,7 +11,8 @@ reading order of the block itself, or its own name. Then
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from fnmatch import fnmatchcase
 
 import numpy as np
@@ -23,8 +24,9 @@ from ..geometry import close_ring, faces, rings, snap_together
 from ..model import FloatArray, Path, Top, as_path
 from .assemble import assemble, reading_order
 from .blocks import BlockTable, Border, Pieces, Sashing
+from .made_guides import BlockPlace
 
-__all__ = ["from_blocks", "setting_triangle_cuts"]
+__all__ = ["block_places", "from_blocks", "setting_triangle_cuts"]
 
 SAME_MM = 0.02
 """Computed corners nearer than this are the same: far above rounding, far below any piece."""
@@ -157,11 +159,31 @@ def _block_pieces(name: str, table: BlockTable) -> list[tuple[str, list[Path]]]:
             f"{key}.lines", f"has a loose end near {x:.1f}, {y:.1f} mm", "Let lines end on the block's edge or a line."
         )
     regions = [found.regions[k] for k in reading_order(found.regions)]
-    if pieces.names and len(pieces.names) != len(regions):
-        raise _fault(f"{key}.names", f"holds {len(pieces.names)} names for {len(regions)} pieces")
+    named = pieces.names
+    if not isinstance(named, Mapping):
+        if named and len(named) != len(regions):
+            raise _fault(f"{key}.names", f"holds {len(named)} names for {len(regions)} pieces")
+        named = dict(enumerate(named, 1))
+    wrong = next((place for place in named if not 1 <= place <= len(regions)), None)
+    if wrong is not None:
+        raise _fault(f"{key}.names", f"names piece {wrong}; the block has {len(regions)} pieces")
     if len(regions) == 1:
         return [("", rings(regions[0]))]
-    return [(f"-{pieces.names[k] if pieces.names else k + 1}", rings(r)) for k, r in enumerate(regions)]
+    said = _piece_names(named, len(regions), key)
+    return [(f"-{name}", rings(r)) for name, r in zip(said, regions, strict=True)]
+
+
+def _piece_names(names: Mapping[int, str], count: int, key: str) -> list[str]:
+    kinds = Counter(names.values())
+    made: list[str] = []
+    seen: Counter[str] = Counter()
+    for place in range(1, count + 1):
+        name = names.get(place, str(place))
+        seen[name] += 1
+        made.append(f"{name}-{seen[name]}" if kinds[name] > 1 else name)
+    if len(set(made)) < count:
+        raise _fault(f"{key}.names", "gives two pieces one name", "Use names that end in no number.")
+    return made
 
 
 _Parts = dict[str, list[tuple[str, list[Path]]]]
@@ -174,14 +196,22 @@ def _placed(parts: _Parts, block: str, name: str, matrix: ArrayLike, shift: Arra
 
 
 def _straight(table: BlockTable, parts: _Parts) -> Iterator[Shape]:
+    for block, name, turn, at in _straight_places(table):
+        yield from _placed(parts, block, name, turn, at)
+    if table.sashing:
+        yield from _sashes(table.sashing, table.size_mm, len(table.rows), len(table.rows[0]))
+
+
+_Place = tuple[str, str, FloatArray, FloatArray]
+"""A block's kind, its own name, its turn, and where its top left corner lies inside the borders."""
+
+
+def _straight_places(table: BlockTable) -> Iterator[_Place]:
     b, s = table.size_mm, table.sashing or Sashing(0.0)
     first = s.width_mm if s.outer else 0.0
     for r, row in enumerate(table.rows):
         for c, name in enumerate(row):
-            at = first + np.array([c, r]) * (b + s.width_mm)
-            yield from _placed(parts, name, f"{name}-{r + 1}-{c + 1}", np.eye(2), at)
-    if table.sashing:
-        yield from _sashes(table.sashing, b, len(table.rows), len(table.rows[0]))
+            yield name, f"{name}-{r + 1}-{c + 1}", np.eye(2), first + np.array([c, r]) * (b + s.width_mm)
 
 
 def _sashes(s: Sashing, b: float, rows: int, columns: int) -> Iterator[Shape]:
@@ -205,20 +235,32 @@ def _sashes(s: Sashing, b: float, rows: int, columns: int) -> Iterator[Shape]:
 
 
 def _on_point(table: BlockTable, parts: _Parts) -> Iterator[Shape]:
+    for block, name, turn, at in _on_point_places(table):
+        yield from _placed(parts, block, name, turn, at)
+    yield from _setting_triangles(table.size_mm * math.sqrt(2), len(table.rows), len(table.rows[0]))
+
+
+def _on_point_places(table: BlockTable) -> Iterator[_Place]:
     # The block is turned 45 degrees clockwise as seen: its top left corner points up.
     half = math.sqrt(0.5)
     turn = np.array([[half, -half], [half, half]])
     d, rows, columns = table.size_mm * math.sqrt(2), len(table.rows), len(table.rows[0])
     for r, row in enumerate(table.rows):
         for c, name in enumerate(row):
-            yield from _placed(parts, name, f"{name}-{r + 1}-{c + 1}", turn, ((c + 0.5) * d, r * d))
+            yield name, f"{name}-{r + 1}-{c + 1}", turn, np.array([(c + 0.5) * d, r * d])
     between = table.between or ""
     clash = any(between in row for row in table.rows)
     for r in range(rows - 1):
         for c in range(columns - 1):
             name = f"{between}{'-between' if clash else ''}-{r + 1}-{c + 1}"
-            yield from _placed(parts, between, name, turn, ((c + 1) * d, (r + 0.5) * d))
-    yield from _setting_triangles(d, rows, columns)
+            yield between, name, turn, np.array([(c + 1) * d, (r + 0.5) * d])
+
+
+def block_places(table: BlockTable) -> tuple[BlockPlace, ...]:
+    """Return where each block of a table lies on the top that `from_blocks` makes of it."""
+    borders = sum(border.width_mm for border in table.borders)
+    places = _on_point_places(table) if table.setting == "on-point" else _straight_places(table)
+    return tuple(BlockPlace(kind, name, turn, at + borders, table.size_mm) for kind, name, turn, at in places)
 
 
 def _setting_triangles(d: float, rows: int, columns: int) -> Iterator[Shape]:

@@ -7,7 +7,7 @@ from shapely import Polygon
 from ..errors import ZoneError
 from ..geometry import as_region, disc
 from ..model import Path, Top, as_path
-from ..specs import LeaveOpen, LineSource, ZoneSpec
+from ..specs import LeaveOpen, LineSource, ZoneSpec, guides_matching
 from .spaces import chosen
 
 __all__ = ["left_open_parts", "line_of"]
@@ -23,7 +23,9 @@ def line_of(top: Top, source: LineSource, *, zone: str, key: str) -> list[Path]:
     """
     if not isinstance(source, str):
         return [as_path(source)]
-    names = chosen([source], list(top.guides), zone=zone, key=key, what="guide")
+    names = guides_matching(source, top.guides)
+    if not names:  # says what is near
+        names = chosen([source], list(top.guides), zone=zone, key=key, what="guide")
     return [top.guides[name] for name in names]
 
 

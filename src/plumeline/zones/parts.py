@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from shapely import Polygon
 
 from ..errors import ZoneError
 from ..geometry import (
     Division,
+    clip_path,
     divide_by_circle,
     divide_by_frame,
     divide_by_grid,
@@ -16,11 +19,14 @@ from ..geometry import (
     inscribed_circle,
 )
 from ..model import FloatArray, Top, as_path
-from ..specs import DivideStep
+from ..specs import DivideStep, LineSource
 from .guides import line_of
 from .spaces import Space
 
 __all__ = ["frame_width_mm", "parts_of"]
+
+CROSSES_MM = 1.0
+"""A line that runs less than this inside a space lies beside it."""
 
 QUARTER_INCH_MM = 6.35
 """Frame widths that nobody stated are rounded to this: what a ruler shows."""
@@ -58,8 +64,9 @@ def parts_of(top: Top, space: Space) -> list[tuple[str, tuple[Polygon, ...]]]:
             except ValueError as error:
                 zone, key = space.spec.name, f"divide.{place + 1}"
                 raise ZoneError(f"{step.by}: the space {error}", zone=zone, key=key) from None
-            for name, pieces in zip(step.part_names, division.parts):
-                parts[name] += pieces
+            names = step.part_names
+            for at, pieces in enumerate(division.parts):
+                parts[names[min(at, len(names) - 1)]] += pieces  # more pieces than names: none may get lost
             rest += division.rest
         left = rest
     if "rest" in parts:
@@ -71,21 +78,38 @@ def _divided(top: Top, space: Space, step: DivideStep, region: Polygon) -> Divis
     if step.by == "frame":
         return divide_by_frame(region, step.width_mm if step.width_mm is not None else frame_width_mm(region))
     if step.by == "on-point":
-        return divide_on_point(region)
+        return divide_on_point(region, apart=step.apart)
     if step.by == "circle":
         return divide_by_circle(region, step.radius_mm, fit_percent=step.fit_percent)
     if step.by == "wedges":
         return divide_wedges(region, step.count)
     if step.by == "grid":
         return divide_by_grid(region, step.rows, step.cols)
-    return divide_by_line(region, _dividing_line(top, space, step))
+    return _divided_by_lines(region, [_dividing_line(top, space, line) for line in (step.line, *step.more_lines)])
 
 
-def _dividing_line(top: Top, space: Space, step: DivideStep) -> FloatArray:
-    lines = line_of(top, step.line, zone=space.spec.name, key="divide")
+def _divided_by_lines(region: Polygon, lines: Sequence[FloatArray]) -> Division:
+    """Divide by the first line; each further one divides the pieces that it crosses, in their places."""
+    parts = list(divide_by_line(region, lines[0]).parts)
+    for line in lines[1:]:
+        cut: list[tuple[Polygon, ...]] = []
+        for part in parts:
+            for piece in part:
+                crosses = clip_path(line, piece, least_mm=CROSSES_MM)
+                cut += divide_by_line(piece, line).parts if crosses else [(piece,)]
+        if len(cut) == sum(map(len, parts)):
+            raise ValueError("is not crossed by every line; each must run from edge to edge of what it divides")
+        parts = cut
+    return Division(tuple(parts))
+
+
+def _dividing_line(top: Top, space: Space, line: LineSource) -> FloatArray:
+    lines = line_of(top, line, zone=space.spec.name, key="divide")
+    if len(lines) > 1:  # a guide of many patches: the one that lies in this space
+        lines = [path for path in lines if clip_path(path, space.outline, least_mm=CROSSES_MM)] or lines
     if len(lines) > 1:
         raise ZoneError(
-            f"'{step.line}' is the name of {len(lines)} guides; a division takes one line",
+            f"'{line}' is the name of {len(lines)} guides; a division takes one line",
             zone=space.spec.name,
             key="divide",
         )

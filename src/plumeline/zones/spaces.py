@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from shapely import Polygon
 
 from ..errors import ZoneError, nearest
-from ..geometry import intersect, join_regions, laid_shape, meeting_point, path_length, subtract, unite
+from ..geometry import (
+    inscribed_circle,
+    intersect,
+    join_regions,
+    laid_shape,
+    meeting_point,
+    path_length,
+    subtract,
+    unite,
+)
 from ..model import Finding, Top
 from ..specs import ShapeSpec, ZoneSpec, matching
 
@@ -60,7 +70,7 @@ def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str
     """
     kept: dict[str, None] = {}
     for pattern in patterns:
-        found = matching(pattern.removeprefix("!"), names)
+        found = matching(pattern.removeprefix("!"), names) or _family(pattern.removeprefix("!"), names)
         if not found:
             near = nearest(pattern.strip("!*"), names)
             way_out = f"The first are {', '.join(names[:8])}." if names else "The drawing has none."
@@ -78,6 +88,11 @@ def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str
     return [name for name in names if name in kept]
 
 
+def _family(pattern: str, names: Sequence[str]) -> list[str]:
+    """Return the names that a pattern with ``*`` means but for their number: ``*-tip`` is ``star-1-1-tip-3`` too."""
+    return [n for n in names if "*" in pattern and matching(pattern, [re.sub(r"-\d+$", "", n)])]
+
+
 def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Finding]]:
     """Return the spaces of all zone entries in order, and a note on the patches that stay open.
 
@@ -88,16 +103,32 @@ def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Fi
     """
     owner: dict[str, str] = {}
     spaces: list[Space] = []
+    small: list[Finding] = []
     for spec in specs:
         if spec.shape is None:
             names = _own_patches(top, spec, owner)
             new = [Space(spec, outline, outline) for outline in _joined(top, spec, names)]
+            new, left = _large_enough(spec, new)
+            small += left
             _not_under_a_shape(spec, new, spaces)
         else:
             new = [Space(spec, piece, piece) for piece in _laid(top, spec, spec.shape)]
             spaces = [left for space in spaces for left in _less(space, new)]
         spaces += new
-    return spaces, _open_patches(top, owner, spaces)
+    return spaces, [*_open_patches(top, owner, spaces), *small]
+
+
+def _large_enough(spec: ZoneSpec, spaces: list[Space]) -> tuple[list[Space], list[Finding]]:
+    """Return the spaces that are as wide as the entry asks, and a note on those that are not."""
+    if spec.least_mm is None:
+        return spaces, []
+    kept = [space for space in spaces if 2 * inscribed_circle(space.outline)[1] >= spec.least_mm]
+    count = len(spaces) - len(kept)
+    if not count:
+        return kept, []
+    said = "1 space stays" if count == 1 else f"{count} spaces stay"
+    text = f"{said} open, narrower than least; {len(kept)} {'is' if len(kept) == 1 else 'are'} kept"
+    return kept, [Finding("small-spaces-open", "note", spec.name, text, "Make least smaller to keep more of them.")]
 
 
 def _own_patches(top: Top, spec: ZoneSpec, owner: dict[str, str]) -> list[str]:

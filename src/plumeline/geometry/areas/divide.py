@@ -146,10 +146,11 @@ def divide_by_frame(region: Polygon, width_mm: float) -> Division:
     return Division((tuple(subtract(region, rest)),), tuple(rest))
 
 
-def divide_on_point(region: Polygon) -> Division:
+def divide_on_point(region: Polygon, *, apart: bool = False) -> Division:
     """Divide into corners and the square on point between the middles of the sides.
 
-    A shape of n sides gives n corners, clockwise from the top left; a triangle leaves a triangle.
+    A shape of n sides gives n corners, clockwise from the top left; a triangle leaves a triangle. ``apart``: each
+    corner is a part of its own, else all are one part.
 
     Raises
     ------
@@ -171,6 +172,8 @@ def divide_on_point(region: Polygon) -> Division:
         corner = pieces_of(Polygon(np.vstack([after[k - 1], before[k][1:]])))
         corners.append(tuple(p for piece in rest for c in corner for p in intersect(piece, c)))
         rest = [p for piece in rest for p in subtract(piece, corner)]
+    if apart:
+        return Division(tuple(corners), tuple(rest))
     return Division((tuple(p for corner in corners for p in corner),), tuple(rest))
 
 
