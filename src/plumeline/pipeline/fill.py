@@ -18,6 +18,7 @@ from ..lines import STAGES, Work
 from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFills, Plan
 from ..review import ZoneFigures
+from .kept import Kept, key_of
 from .lookup import ZoneSources
 
 __all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
@@ -102,8 +103,12 @@ def fill_all(
     tell: Progress,
     *,
     known: Iterable[tuple[Job, Filled]] = (),
+    memory: Kept | None = None,
 ) -> tuple[list[Filled], list[ZoneFigures]]:
-    """Fill and measure every zone; those that match another's density last. ``known`` are filled already."""
+    """Fill and measure every zone; those that match another's density last. ``known`` are filled already.
+
+    With a ``memory``, a zone is filled only when what it depends on is not in there.
+    """
     out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
     for job, filled in known:
@@ -114,7 +119,7 @@ def fill_all(
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
-        for i, (filled, figures) in zip(todo, _run(resolved, workers)):
+        for i, (filled, figures) in zip(todo, _remembered(resolved, workers, memory)):
             done += 1
             tell("filling zones", done, len(jobs))
             out[i] = _threaded(filled, jobs[i].thread), figures
@@ -149,6 +154,21 @@ def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
     zone, layers, spacing_mm, widest_gap_mm = task
     filled = fill_zone(zone, layers, widest_gap_mm=widest_gap_mm)
     return filled, review.zone_figures(zone, filled, spacing_mm)
+
+
+def _remembered(tasks: Sequence[Task], workers: int, memory: Kept | None) -> Iterable[tuple[Filled, ZoneFigures]]:
+    if memory is None or not memory.most_zones:
+        yield from _run(tasks, workers)
+        return
+    keys = [key_of(task) for task in tasks]
+    found = {key: memory.filled(key) for key in keys}
+    fresh = iter(_run([task for task, key in zip(tasks, keys) if found[key] is None], workers))
+    for key in keys:
+        kept = found[key]
+        if kept is None:
+            kept = next(fresh)
+            memory.keep(key, kept)
+        yield kept
 
 
 def _run(jobs: Sequence[Task], workers: int) -> Iterable[tuple[Filled, ZoneFigures]]:
