@@ -27,11 +27,14 @@ from shapely import Polygon
 
 from plumeline import fill
 from plumeline.cli import COMMANDS
-from plumeline.cli.fills import default_text, toml_key, shown
+from plumeline.cli.fills import default_text, shown, toml_key
 from plumeline.fills import fill_names, find_fill
 from plumeline.geometry import close_ring, disc, rings
 from plumeline.model import Path as Polyline
+from plumeline.output.paper import KINDS, PaperSettings, find_kind, full_size_svg
 from plumeline.output.png import png_of
+from plumeline.pipeline.paper import paper_drawings
+from plumeline.pipeline.single import try_fill
 from plumeline.units import format_length
 
 DOCS = Path(__file__).parent
@@ -56,6 +59,10 @@ EXAMPLES = {
     "fills": ["plumeline fills", "plumeline fills channel"],
     "continue": ["plumeline continue stitched/my-top.dst --line 3 --stitch 410 --back 1 --to rest.dst"],
     "refit": ['plumeline refit my-top.toml --reach 2 --marks "A=12 1/4,3 B=30 1/8,3 1/16" --to refitted'],
+    "paper": (
+        "plumeline paper my-top.toml --kind trace --to paper",
+        "plumeline paper --fill feather --square 9 --kind cut --to paper",
+    ),
     "inspect": ["plumeline inspect stitched/my-top.dst --picture look.png"],
 }
 """What one would type first, for each command."""
@@ -282,6 +289,21 @@ def _path(path: Polyline, *, closed: bool) -> str:
     return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
 
 
+PAPER_PX = 420
+"""Width of a picture of paper."""
+
+
+def paper_picture(name: str) -> bytes:
+    """Return a PNG of one kind of paper: a feather, or for straight lines a crosshatch, in a square of 7 in."""
+    kind, settings = ("crosshatch", {"spacing": 1}) if name in ("ruler", "marks") else ("feather", {})
+    quilt = try_fill(kind, Polygon(np.array([(0, 0), (7, 0), (7, 7), (0, 7)]) * IN), settings)
+    (drawing,) = paper_drawings(quilt, find_kind(name), (), PaperSettings())
+    image = Image.open(BytesIO(png_of(full_size_svg(drawing).decode(), PAPER_PX))).convert("RGB")
+    small = BytesIO()
+    image.quantize(COLOURS, method=Image.Quantize.MEDIANCUT).save(small, "PNG", optimize=True)
+    return small.getvalue()
+
+
 def main() -> None:
     """Write the pages, and the pictures when asked to."""
     (DOCS / "commands.md").write_text(commands_page(), encoding="utf-8")
@@ -291,6 +313,9 @@ def main() -> None:
         folder.mkdir(exist_ok=True)
         for name in fill_names():
             (folder / f"{name}.png").write_bytes(picture(name))
+        for name in KINDS:
+            (DOCS / "pictures").mkdir(exist_ok=True)
+            (DOCS / "pictures" / f"paper-{name}.png").write_bytes(paper_picture(name))
 
 
 if __name__ == "__main__":

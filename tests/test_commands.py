@@ -263,6 +263,19 @@ def test_a_thicker_batting_empties_the_bobbin_sooner(run, plan, tmp_path):
     assert stops[1] > stops[0]
 
 
+def test_a_long_meander_takes_a_bobbin_more_than_it_has_stops(run, plan, tmp_path):
+    # a 24 in block on bobbins of 20 yd: 55.9 m of bobbin thread in lines of 0.9 x 18.3 m and a rest is four bobbins
+    plan.write_text(
+        'units = "in"\n[top.blocks]\nsize = 24\nrows = [["a"]]\n[machine]\nbobbin_yards = 20\n'
+        '[[zone]]\nname = "m"\npatches = ["*"]\n[zone.fill]\nkind = "meander"\nspacing = "1/2"\n'
+    )
+    report = json.loads(run("stitch", plan, "--to", tmp_path / "m", "--json")[1])
+    totals = report["totals"]
+    assert totals["planned_stops"] == 3
+    assert totals["bobbins"] == totals["planned_stops"] + 1
+    assert sum(zone["stitches"] for zone in report["zones"]) == totals["stitches"]
+
+
 def test_the_readme_and_ci_name_the_same_test_command():
     root = Path(__file__).parents[1]
     line = next(x for x in (root / ".ci" / "run").read_text().splitlines() if "pytest" in x)

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from plumeline.errors import LineError
 from plumeline.geometry import path_length
-from plumeline.lines import longest_line_mm, rest_places, stop_for_bobbins
-from plumeline.model import Line, Machine, Span, as_path
+from plumeline.lines import rest_places, stop_for_bobbins
+from plumeline.model import Line, Span, as_path
 
 
 def serpentine(rows=20, width=500.0, pitch=10.0, kind="seam"):
@@ -29,14 +29,6 @@ def serpentine(rows=20, width=500.0, pitch=10.0, kind="seam"):
 
 def pieces(line):
     return [(line.path[s.start : s.end + 1], s.kind, s.stroke) for s in line.spans]
-
-
-def test_thread_of_a_bobbin():
-    # lockstitch, interlaced midway, 10 stitches an inch, 2 mm thick: 1.79 m of thread for each metre of line
-    assert longest_line_mm(Machine(bobbin_mm=50_000.0)) == pytest.approx(0.9 * 50_000 / 1.79, rel=0.002)
-    assert longest_line_mm(Machine()) is None
-    with pytest.raises(LineError, match="more than 0"):
-        longest_line_mm(Machine(bobbin_mm=0))
 
 
 @settings(deadline=None)

@@ -12,7 +12,15 @@ from hypothesis import strategies as st
 
 from plumeline.errors import StitchError
 from plumeline.model import Batting, Line, Machine, NeedlePoints, Span, as_path
-from plumeline.stitches import bobbins, machine_plan, needle_points, sewing_seconds, stitch_lines, thread_mm
+from plumeline.stitches import (
+    bobbins,
+    longest_line_mm,
+    machine_plan,
+    needle_points,
+    sewing_seconds,
+    stitch_lines,
+    thread_mm,
+)
 from plumeline.stitches.timing import speed_limits
 
 KINDS = NeedlePoints.KINDS
@@ -466,7 +474,35 @@ def test_tails():
     assert thread_mm(0, 0, Machine(ties="bury"), thickness_mm=2, lines=3)[1] == pytest.approx(3 * 2 * 6 * 25.4)
 
 
+@given(
+    st.floats(2_000, 200_000),
+    st.sampled_from(["tiny", "back", "bury"]),
+    st.floats(0.5, 6),
+    st.floats(0.3, 0.9),
+)
+def test_the_longest_line_needs_nine_tenths_of_a_bobbin(capacity, ties, thickness, per_mm):
+    # one model of thread: what it says of a line's length and what it says of the line's thread undo each other
+    machine = Machine(bobbin_mm=capacity, ties=ties)
+    longest = longest_line_mm(machine, thickness_mm=thickness, stitches_per_mm=per_mm)
+    _, bobbin = thread_mm(longest, longest * per_mm, machine, thickness_mm=thickness, lines=1)
+    assert bobbin / capacity == pytest.approx(0.9)
+    assert bobbins(bobbin, capacity) == 1
+
+
+def test_how_far_a_bobbin_sews():
+    # lockstitch interlaced midway, 10 stitches an inch, 2 mm thick: 1 + 2 / 2.54 of thread for each length of line,
+    # 15 % of waste, two
+    # tails of 120 mm: (0.9 x 50 m - 0.24 m) / (1.7874 x 1.15) = 21.78 m
+    machine = Machine(bobbin_mm=50_000.0)
+    assert longest_line_mm(machine, thickness_mm=2.0) == pytest.approx(21_776, rel=1e-3)
+    assert longest_line_mm(Machine(), thickness_mm=2.0) is None
+    with pytest.raises(StitchError, match="tails"):
+        longest_line_mm(Machine(bobbin_mm=200.0), thickness_mm=2.0)
+
+
 def test_bobbins():
+    assert bobbins([60_000, 60_000, 20_000], 100_000) == 2  # changed before the second line, that also sews the third
+    assert bobbins([200_000], 100_000) == 3
     assert bobbins(95_000, 100_000) == 1
     assert bobbins(95_001, 100_000) == 2
     assert bobbins(0, 100_000) == 0

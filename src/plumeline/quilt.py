@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
 from . import output, review
 from .errors import InputError, OutputError
 from .fills import FillSettings, broken_fills, fill_names, find_fill
-from .lines import Joined, join_works
+from .lines import Joined, join_works, stop_for_bobbins
 from .model import Filled, Finding, NeedlePoints, Top, Zone
 from .output import Stitched
 from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
@@ -22,7 +22,7 @@ from .pipeline.top import read_top
 from .plan import Plan, check_fills
 from .plan import read_plan as _read_plan
 from .review import ZoneFigures
-from .stitches import stitch_lines
+from .stitches import longest_for_bobbin, stitch_lines
 from .zones import make_zones, seam_ways
 
 __all__ = [
@@ -195,9 +195,9 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
         [work for job, f in zip(jobs, filled) for work in works_of(job, f)],
         seams=[*seam_ways(top, plan.zones), *old_ways(drawn.done)],
         machine=plan.machine,
-        thickness_mm=plan.batting.thickness_mm,
         sewn=already_sewn(drawn.done),
     )
+    joined = _stopped(plan, joined)
     tell("placing stitches", 0, 1)
     names = [job.zone.label for job in jobs]
     points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
@@ -235,6 +235,15 @@ def _without_fill(plan: Plan) -> tuple[Finding, ...]:
     count = "1 zone has no fill and stays open" if len(names) == 1 else f"{len(names)} zones have no fill and stay open"
     what = "Give each a fill, or leave it open on purpose."
     return (Finding("no-fill", "note", None, f"{count}: {', '.join(names)}", what),)
+
+
+def _stopped(plan: Plan, joined: Joined) -> Joined:
+    """Return the lines with a planned stop wherever the bobbin would run out within one."""
+    longest = longest_for_bobbin(joined.lines, plan.machine, plan.batting)
+    if longest is None:
+        return joined
+    lines, findings = stop_for_bobbins(joined.lines, longest)
+    return replace(joined, lines=lines, findings=(*joined.findings, *findings))
 
 
 def _zone_of_stroke(jobs: Sequence[Job], filled: Sequence[Filled]) -> list[int]:

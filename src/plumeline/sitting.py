@@ -179,14 +179,10 @@ class Sitting:
             text = edit if isinstance(edit, str) else edit_plan(self._seen.text, edit, file=self.file.name)
             return self._changed(text, over)
 
-    def choose(
-        self, zone: str, stack: Sequence[Mapping[str, Any]], *, part: str = "", over: bool = False
-    ) -> Seen:
+    def choose(self, zone: str, stack: Sequence[Mapping[str, Any]], *, part: str = "", over: bool = False) -> Seen:
         """Put a fill, or a stack of them, into a zone or one of its parts; see `change`."""
         with self._lock:
-            text = with_fill(
-                self._seen.text, zone, stack, part=part, option=self._option, file=self.file.name
-            )
+            text = with_fill(self._seen.text, zone, stack, part=part, option=self._option, file=self.file.name)
             return self._changed(text, over)
 
     def join(self, name: str, patches: Sequence[str], *, over: bool = False) -> Seen:
@@ -194,9 +190,7 @@ class Sitting:
         with self._lock:
             drawn = self._seen.drawn
             every = [patch.name for patch in drawn.top.patches] if drawn else []
-            return self._changed(
-                with_zone(self._seen.text, name, patches, every=every, file=self.file.name), over
-            )
+            return self._changed(with_zone(self._seen.text, name, patches, every=every, file=self.file.name), over)
 
     def divide(self, zone: str, steps: Sequence[Mapping[str, Any]], *, over: bool = False) -> Seen:
         """Divide a zone anew, or make it whole with no steps; see `change`."""

@@ -21,6 +21,7 @@ COMMANDS = {
     "continue": "after a thread break: write the rest of a stitch file",
     "refit": "fit one reach to where its marks lie now",
     "inspect": "say what is in a stitch file or drawing",
+    "paper": "stencils, tracing and ruler sheets at true size",
 }
 
 

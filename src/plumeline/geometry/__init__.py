@@ -57,6 +57,7 @@ from .areas.shape import (
     opened,
     path_distance,
     ray_length,
+    same_shape,
     strip,
     without_slits,
 )
@@ -213,6 +214,7 @@ __all__ = [
     "ring_tree",
     "rings",
     "rotate_start",
+    "same_shape",
     "self_crossings",
     "signed_area",
     "silhouette",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .bobbins import longest_line_mm, rest_places, stop_for_bobbins
+from .bobbins import rest_places, stop_for_bobbins
 from .marks import Marks, marks_in, named_marks, origin_of
 from .polylines import join
 from .reaches import Reach, Reaches, Refit, choose_reaches, refit
@@ -19,7 +19,6 @@ __all__ = [
     "choose_reaches",
     "join",
     "join_works",
-    "longest_line_mm",
     "marks_in",
     "named_marks",
     "origin_of",

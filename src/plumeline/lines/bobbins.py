@@ -9,12 +9,9 @@ import numpy as np
 
 from ..errors import LineError
 from ..geometry import arc_lengths, turns
-from ..model import Finding, FloatArray, Line, Machine, as_path
+from ..model import Finding, FloatArray, Line, as_path
 
-__all__ = ["longest_line_mm", "rest_places", "stop_for_bobbins"]
-
-USED = 0.9
-"""Share of a bobbin sewn before a planned stop: the rest is tension, tails and doubt."""
+__all__ = ["rest_places", "stop_for_bobbins"]
 
 EARLY = 0.5
 """A line is stopped early by up to this share of a bobbin to reach a place that hides the stop."""
@@ -31,21 +28,10 @@ SAME_MM = 1e-9
 IN_SEAM, AT_JOINT, AT_CORNER, ANYWHERE = range(4)
 
 
-def longest_line_mm(machine: Machine, *, thickness_mm: float = 2.0) -> float | None:
-    """Return how much line 90 % of a bobbin sews, mm; None when no bobbin is stated.
-
-    ``thickness_mm`` is that of the layers under the thread. Lockstitch with the interlacing in the middle: the
-    bobbin thread runs along the line and, at each stitch, half through the layers and back.
-    """
-    if machine.bobbin_mm is None:
-        return None
-    if not machine.bobbin_mm > 0:
-        raise LineError(f"is {machine.bobbin_mm:g} mm; must be more than 0", key="machine.bobbin")
-    return USED * machine.bobbin_mm / (1 + thickness_mm / machine.stitch_mm)
-
-
 def stop_for_bobbins(lines: Sequence[Line], longest_mm: float) -> tuple[tuple[Line, ...], tuple[Finding, ...]]:
     """Return the lines with every longer one cut where a stop hides best, and a finding for stops in the open.
+
+    ``longest_mm`` is what a bobbin sews.
 
     In a seam if there is one in the second half of a bobbin, else where two stretches meet, else at a sharp
     corner; of the best kind the last place.

@@ -10,7 +10,6 @@ import numpy as np
 
 from ..geometry import as_region, clip_path, close_ring, fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
-from .bobbins import longest_line_mm, stop_for_bobbins
 from .joining import Group, join_group
 from .order import bands
 from .reaches import Box, Reaches, choose_reaches
@@ -93,7 +92,6 @@ def join_works(
     passes: int = 2,
     steps_mm: float = 0.0,
     tolerance_mm: float = 0.25,
-    thickness_mm: float = 2.0,
     sewn: Sequence[Path] = (),
 ) -> Joined:
     """Join the strokes of a quilt into the fewest lines.
@@ -112,8 +110,6 @@ def join_works(
         Longest visible step between strokes of one zone that nothing connects; 0: none.
     tolerance_mm : float
         Ends nearer than this meet.
-    thickness_mm : float
-        Thickness of the layers under the thread, for how far a bobbin lasts.
     sewn : sequence of (n, 2) arrays
         What is on the cloth already, one path for each pass: it counts towards the passes allowed.
 
@@ -156,15 +152,13 @@ def join_works(
         lines += [_renumbered(line, members) for line in group.lines]
         sewn += [_part(line, span) for line in group.lines for span in line.spans if span.stroke is None]
         sewn += [close_ring(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
-    longest = longest_line_mm(machine, thickness_mm=thickness_mm)
-    stopped, stops = (tuple(lines), ()) if longest is None else stop_for_bobbins(lines, longest)
     return Joined(
-        stopped,
+        tuple(lines),
         sum(g.fewest_possible for g in groups),
         sum(g.extra_mm for g in groups),
         max((g.busiest_passes for g in groups), default=0),
         reaches,
-        (*(reaches.findings if reaches else ()), *stops, *_findings(groups, passes, tolerance_mm)),
+        (*(reaches.findings if reaches else ()), *_findings(groups, passes, tolerance_mm)),
     )
 
 

@@ -139,10 +139,13 @@ def zone_rows(
 
 
 def _stitches_by_zone(points: Sequence[NeedlePoints], count: int) -> np.ndarray:
+    """Return the stitches of each zone: one less than the needle points of a line, as `machine_plan` counts them."""
     total = np.zeros(count, dtype=int)
     for reach in points:
-        sewn = (reach.kind <= 1) & (reach.zone >= 0)
-        total += np.bincount(reach.zone[sewn], minlength=count)[:count]
+        needle = reach.kind <= 1
+        zone, line = reach.zone[needle][1:], reach.line[needle]
+        leads_on = (np.diff(line) == 0) & (zone >= 0)
+        total += np.bincount(zone[leads_on], minlength=count)[:count]
     return total
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from .continuing import continue_from
 from .drops import needle_points
-from .lines import stitch_lines
+from .lines import longest_for_bobbin, stitch_lines
 from .machine_plan import MachinePlan, ZoneStitches, machine_plan
-from .thread import bobbins, thread_mm
+from .thread import bobbins, longest_line_mm, thread_mm
 from .timing import sewing_seconds
 
 __all__ = [
@@ -14,6 +14,8 @@ __all__ = [
     "ZoneStitches",
     "bobbins",
     "continue_from",
+    "longest_for_bobbin",
+    "longest_line_mm",
     "machine_plan",
     "needle_points",
     "sewing_seconds",

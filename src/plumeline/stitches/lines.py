@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import path_length
 from ..model import Batting, FloatArray, Line, Machine, NeedlePoints, Path
 from .drops import SAME_MM, Axis, BoolArray, Drops, IntArray, Steps, place_drops
-from .thread import BOBBIN_USE, thread_mm
+from .thread import bobbin_changes, longest_line_mm, thread_mm
 
-__all__ = ["stitch_lines"]
+__all__ = ["longest_for_bobbin", "stitch_lines"]
 
 TIE_MM = 0.5
 """Length of a tying stitch: short enough to hold, long enough not to hammer one hole."""
@@ -24,6 +24,35 @@ GRID_MM = 1e-3
 """Ends of backtracked stretches are looked for on this grid; they are the same numbers, so it only sorts."""
 
 STITCH, TIE, JUMP, TRIM, STOP, END = range(6)
+
+
+def longest_for_bobbin(lines: Sequence[Line], machine: Machine, batting: Batting) -> float | None:
+    """Return how long a line may be so that no bobbin runs out within it, mm; None when any length will do.
+
+    How closely the long ones among the lines are stitched is measured on them: tight curves take more thread.
+    """
+    straight = longest_line_mm(machine, thickness_mm=batting.thickness_mm)
+    if straight is None:
+        return None
+    closest = longest_line_mm(
+        machine, thickness_mm=batting.thickness_mm, stitches_per_mm=1 / min(machine.least_stitch_mm, machine.stitch_mm)
+    )
+    length = [path_length(line.path) for line in lines]
+    long = [k for k, mm in enumerate(length) if mm > (closest or 0.0)]
+    if not long:
+        return None
+    steps = _steps(machine)
+    counts = np.diff(place_drops([lines[k].path for k in long], steps).first) - 1
+    densest = max(float(count) / length[k] for count, k in zip(counts, long))
+    return longest_line_mm(machine, thickness_mm=batting.thickness_mm, stitches_per_mm=densest)
+
+
+def _steps(machine: Machine) -> Steps:
+    return Steps(
+        stitch_mm=machine.stitch_mm,
+        least_mm=min(machine.least_stitch_mm, machine.stitch_mm),
+        chord_mm=machine.chord_mm,
+    )
 
 
 def stitch_lines(
@@ -68,11 +97,7 @@ def stitch_lines(
     StitchError
         The machine's lengths contradict each other.
     """
-    steps = Steps(
-        stitch_mm=machine.stitch_mm,
-        least_mm=min(machine.least_stitch_mm, machine.stitch_mm),
-        chord_mm=machine.chord_mm,
-    )
+    steps = _steps(machine)
     axis = Axis.of([line.path for line in lines])
     tied = _tied(_lengths(axis), machine, steps)
     bodies, forced = _bodies(lines, axis, tied)
@@ -230,13 +255,9 @@ def _pauses(ends: _Ends, lines: Sequence[Line], machine: Machine, batting: Batti
     need = thread_mm(
         ends.end - ends.start, ends.last - ends.first, machine, thickness_mm=batting.thickness_mm, lines=1
     )[1]
-    full = math.inf if machine.bobbin_mm is None else machine.bobbin_mm * BOBBIN_USE
-    left, stops = full, []
-    for i, wanted in enumerate(need):
-        if i and (wanted > left or lines[ends.line[i]].thread != lines[ends.line[i - 1]].thread):
-            stops.append(i - 1)
-            left = full if wanted > left else left
-        left -= wanted
+    threads = [lines[i].thread for i in ends.line]
+    other = [k for k in range(1, len(threads)) if threads[k] != threads[k - 1]]
+    stops = np.array(sorted({*bobbin_changes(need, machine.bobbin_mm), *other}), dtype=np.intp) - 1
     at = ends.end[stops]
     return _rows(ends.line[stops], at + 2 * _AFTER, at, STOP)
 

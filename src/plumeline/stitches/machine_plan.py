@@ -90,6 +90,7 @@ def machine_plan(points: Sequence[NeedlePoints], machine: Machine, batting: Batt
     length = np.concatenate([np.zeros(0), *(r.length for r in reaches)])
     plain = np.concatenate([np.zeros(0), *(r.length[~r.tie] for r in reaches)])
     per_line = np.concatenate([np.zeros(0), *(r.lines_mm for r in reaches)])
+    per_line_count = np.concatenate([np.zeros(0), *(r.line_stitches for r in reaches)])
     lines = len(per_line)
     jump_mm = sum(r.jump_mm for r in reaches)
     sewn_mm = float(length.sum())
@@ -107,7 +108,10 @@ def machine_plan(points: Sequence[NeedlePoints], machine: Machine, batting: Batt
         sewing_minutes=sewing / 60,
         needle_thread_m=float(needle) / 1000,
         bobbin_thread_m=float(bobbin) / 1000,
-        bobbins=bobbins(float(bobbin), machine.bobbin_mm),
+        bobbins=bobbins(
+            thread_mm(per_line, per_line_count, machine, thickness_mm=batting.thickness_mm, lines=1)[1],
+            machine.bobbin_mm,
+        ),
         shortest_stitch_mm=float(plain.min()) if len(plain) else 0.0,
         longest_stitch_mm=float(plain.max()) if len(plain) else 0.0,
         longest_line_mm=float(per_line.max()) if lines else 0.0,
@@ -123,6 +127,7 @@ class _Sewn:
     tie: np.ndarray
     zone: np.ndarray
     lines_mm: FloatArray
+    line_stitches: FloatArray
     jump_mm: float
 
 
@@ -134,7 +139,9 @@ def _sewn(points: NeedlePoints) -> _Sewn:
     to = np.flatnonzero(needle)[1:][same]
     lines, index = np.unique(line, return_inverse=True)
     lines_mm = np.bincount(index[1:][same], weights=step[same], minlength=len(lines)).astype(np.float64)
-    return _Sewn(xy, line, step[same], points.kind[to] == _TIE, points.zone[to], lines_mm, float(step[~same].sum()))
+    count = np.bincount(index[1:][same], minlength=len(lines)).astype(np.float64)
+    jump_mm = float(step[~same].sum())
+    return _Sewn(xy, line, step[same], points.kind[to] == _TIE, points.zone[to], lines_mm, count, jump_mm)
 
 
 def _by_zone(points: Sequence[NeedlePoints], reaches: Sequence[_Sewn]) -> tuple[ZoneStitches, ...]:

@@ -13,9 +13,10 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..errors import StitchError
 from ..model import FloatArray, Machine
 
-__all__ = ["BOBBIN_USE", "WASTE", "bobbins", "thread_mm"]
+__all__ = ["WASTE", "bobbin_changes", "bobbins", "longest_line_mm", "thread_mm"]
 
 WASTE = 0.15
 """Thread for tails, tension tests and breaks; suppliers' sheets say 10 to 20 %."""
@@ -26,6 +27,10 @@ TAIL_MM = 120.0
 BURIED_TAIL_MM = 152.4
 BOBBIN_USE = 0.95
 """Share of a bobbin that gets used before it is changed."""
+LINE_USE = 0.9
+"""Share of a bobbin that a line may need before it is stopped: the rest is doubt about the wind and the tension."""
+SAME_MM = 1e-6
+"""Thread shorter than this decides nothing."""
 
 
 def thread_mm(
@@ -48,6 +53,54 @@ def thread_mm(
     return needle, bobbin
 
 
-def bobbins(bobbin_mm: float, capacity_mm: float | None) -> int | None:
-    """Return how many bobbins that thread needs; None when nobody said how much one holds."""
-    return None if capacity_mm is None else math.ceil(bobbin_mm / (BOBBIN_USE * capacity_mm) - 1e-9)
+def bobbin_changes(line_mm: ArrayLike, capacity_mm: float | None) -> list[int]:
+    """Return the lines, by their number, before which the bobbin is changed: it would run out within them.
+
+    ``line_mm`` is the bobbin thread of each line, ``(n,)``, in sewing order.
+    """
+    full = math.inf if capacity_mm is None else BOBBIN_USE * capacity_mm
+    left, out = full, []
+    for k, wanted in enumerate(np.atleast_1d(np.asarray(line_mm, dtype=np.float64)).tolist()):
+        if k and wanted > left + SAME_MM:
+            out.append(k)
+            left = full
+        left -= wanted
+    return out
+
+
+def bobbins(line_mm: ArrayLike, capacity_mm: float | None) -> int | None:
+    """Return how many bobbins lines need, changed between them; None when nobody said how much one holds.
+
+    A line that a full bobbin does not sew takes as many as its thread fills.
+    """
+    if capacity_mm is None:
+        return None
+    need = np.atleast_1d(np.asarray(line_mm, dtype=np.float64))
+    if not need.any():
+        return 0
+    over = np.ceil((need - SAME_MM) / (BOBBIN_USE * capacity_mm)) - 1
+    return 1 + len(bobbin_changes(need, capacity_mm)) + int(np.maximum(over, 0).sum())
+
+
+def longest_line_mm(machine: Machine, *, thickness_mm: float, stitches_per_mm: float | None = None) -> float | None:
+    """Return how long a line may be so that it needs 90 % of a bobbin; None when nobody said how much one holds.
+
+    The inverse of `thread_mm` for one line, its tails included. ``stitches_per_mm``: how closely it is stitched; left
+    out, as closely as a straight line.
+
+    Raises
+    ------
+    StitchError
+        So short a bobbin does not even hold the tails of a line.
+    """
+    if machine.bobbin_mm is None:
+        return None
+    each = 1 / machine.stitch_mm if stitches_per_mm is None else stitches_per_mm
+    none, one = (float(thread_mm(mm, mm * each, machine, thickness_mm=thickness_mm, lines=1)[1]) for mm in (0.0, 1.0))
+    longest = (LINE_USE * machine.bobbin_mm - none) / (one - none)
+    if not longest > 0:
+        raise StitchError(
+            f"is {machine.bobbin_mm:g} mm; must be more than the {none / LINE_USE:.0f} mm that a line's tails take",
+            key="machine.bobbin",
+        )
+    return longest

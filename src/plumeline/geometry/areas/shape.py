@@ -24,6 +24,7 @@ __all__ = [
     "motion_between",
     "opened",
     "ray_length",
+    "same_shape",
     "strip",
     "without_slits",
 ]
@@ -256,3 +257,23 @@ def _carried(region: Polygon, end: FloatArray, heading: FloatArray, others: list
     ray = LineString([end, end + unit * ahead])
     met = [float(point.distance(ray.intersection(line))) for line in others if ray.intersects(line)]
     return np.asarray([end + unit * (min([ahead, *met]) + PAST_MM)])
+
+
+def same_shape(region: Polygon, other: Polygon, *, within_mm: float) -> bool:
+    """Return whether a region, turned and moved but not mirrored, covers another to within a distance.
+
+    The corner farthest from the middle is laid on each corner of the other that lies as far out; O(n^2) in corners.
+    """
+    if abs(region.area - other.area) > within_mm * (region.length + other.length) / 2:
+        return False
+    a, b = (np.asarray(r.exterior.coords)[:-1] - np.asarray(r.centroid.coords)[0] for r in (region, other))
+    far = np.hypot(b[:, 0], b[:, 1])
+    first = a[int(np.argmax(np.hypot(a[:, 0], a[:, 1])))]
+    out = float(np.hypot(*first))
+    moved = transform(region, np.eye(2), tuple(-np.asarray(region.centroid.coords)[0]))
+    still = transform(other, np.eye(2), tuple(-np.asarray(other.centroid.coords)[0]))
+    for corner in b[np.abs(far - out) <= within_mm]:
+        turned = transform(moved, _turn(first, corner, False), (0.0, 0.0))
+        if shapely.hausdorff_distance(turned, still) <= within_mm:
+            return True
+    return False
