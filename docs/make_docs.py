@@ -75,10 +75,14 @@ or the length itself says otherwise: `14`, `"1 1/2"`, `"6 mm"`.
 | the command leaves with | when |
 |---|---|
 | 0 | all is done |
-| 1 | plumeline itself failed |
+| 1 | plumeline itself failed: one line says what to send us, and `--trace` behind the command shows all of it |
 | 2 | something you gave it can't be used: one line says what, where, and the way out, and nothing is written |
 | 3 | done, but there are warnings, and `--strict` was given |
-| 130 | you stopped it with Ctrl-C; nothing is left half-written |
+| 130 | you (or the system) stopped it; nothing is left half-written |
+
+Nothing that a command is made from is ever written over, not even with `--force`: the plan, its drawing, artwork, the
+drawing that `--stitched` names. All names are looked at before the long work begins. Two runs into one folder take
+turns. A file that is no plain file (a pipe, a device), or larger than any of its kind needs to be, is not opened.
 """
 
 FILLS_HEAD = """# Fills

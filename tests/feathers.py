@@ -111,3 +111,30 @@ def through_the_middle(region):
         if shut.covers(shapely.LineString(line)):
             return line
     return None
+
+
+def side_figures(row, spine):
+    """Figures of the sides seen between two plumes of a row, ``(n, 4)``.
+
+    Greatest distance from the chord over the chord; length over the wider neighbour's width; degrees between side and
+    spine over the side's first eighth (nan where neighbours share a trunk); degrees that it turns in all.
+    """
+    count, width = len(row.tops.lines), [p.width_mm for p in row.plumes]
+    line = np.vstack([spine, spine[:1]]) if row.closed else np.asarray(spine)
+    out = []
+    for k in range(0 if row.closed else 1, count):
+        before, start = (k - 1) % count, int(row.starts[k])
+        side = row.sides[k, start : min(int(row.tops.last[before]), int(row.tops.first[k])) + 1]
+        along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(side, axis=0).T))])
+        if row.skipped[before] or row.skipped[k] or along[-1] < 3.0:
+            continue
+        even = np.column_stack([np.interp(np.linspace(0, along[-1], 17), along, side[:, i]) for i in (0, 1)])
+        chord, step = even[-1] - even[0], np.diff(even, axis=0)
+        away = np.abs((even - even[0]) @ [-chord[1], chord[0]]) / np.hypot(*chord) ** 2
+        turns = np.diff(np.unwrap(np.arctan2(step[:, 1], step[:, 0])))
+        near = min(max(int(np.hypot(*(line - side[0]).T).argmin()), 1), len(line) - 2)
+        way, first = line[near + 1] - line[near - 1], even[2] - even[0]
+        base = np.degrees(np.abs(np.arctan2(way[0] * first[1] - way[1] * first[0], way @ first)))
+        wide = max(width[before], width[k])
+        out.append((away.max(), along[-1] / wide, base if start == 0 else np.nan, np.degrees(np.abs(turns).sum())))
+    return np.array(out).reshape(-1, 4)

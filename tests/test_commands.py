@@ -63,7 +63,7 @@ def test_the_main_job_writes_its_files_and_a_table(run, plan, tmp_path):
     assert (code, err) == (0, "")
     names = {p.name for p in (tmp_path / "out").iterdir()}
     assert {"four.svg", "four.dst", "four.exp", "four.csv", "four.dxf", "four.gcode", "report.json"} <= names
-    assert {"four-preview.svg", "four-preview.png", "four-read-first.txt"} <= names
+    assert {"four-path.svg", "four-path.png", "four-cloth.png", "four-read-first.txt"} <= names
     report = json.loads((tmp_path / "out" / "report.json").read_text())
     assert set(report["files"]) == names
     assert report["totals"]["jumps"] == report["totals"]["lines"] - 1

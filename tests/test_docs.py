@@ -260,6 +260,7 @@ def plan_tables():
         "top.measured.": top_tables.MeasuredTable,
         "machine.": top_tables.MachineTable,
         "batting.": top_tables.BattingTable,
+        "batting.sample.": top_tables.SampleTable,
         "thread.": top_tables.ThreadTable,
         "zone.": zone_tables.ZoneTable,
         "shape.": zone_tables.ShapeTable,
@@ -344,7 +345,7 @@ def test_every_python_example_runs(page, tmp_path, monkeypatch):
     from plumeline.demo import block_files
 
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("plumeline.pipeline.files.png_of", lambda _svg, _px: b"no picture is wanted here")
+    monkeypatch.setattr("plumeline.pipeline.files.pictures_of", lambda _quilt, _stem: {})  # none is wanted here
     for name, text in block_files().items():
         (tmp_path / name).write_text(text, encoding="utf-8")
     names = {"__name__": "example", **HERS, "lines": plumeline.join(HERS["paths"][:1]), "machine": Machine()}

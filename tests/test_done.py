@@ -145,8 +145,8 @@ def test_what_is_done_is_counted_apart_and_said(runs):
     # what has to be sewn is less than the whole by about what is done
     csv = find_writer("csv").read(runs[1]["four.csv"])
     assert second["totals"]["stitches"] == (csv.kind <= 1).sum() - second["totals"]["lines"]
-    assert "stitched already" in runs[1]["four-preview.svg"].decode()
-    assert "stitched already" not in runs[0]["four-preview.svg"].decode()
+    assert "stitched already" in runs[1]["four-path.svg"].decode()
+    assert "stitched already" not in runs[0]["four-path.svg"].decode()
     assert "On the cloth already" in runs[1]["four.svg"].decode()
 
 
@@ -164,7 +164,7 @@ def test_rests_are_marked_and_come_back_with_the_drawing(runs):
     lines = shapely.MultiLineString([p for p in sewn if len(p) > 1])
     for mark in rests:
         assert lines.distance(shapely.Point(mark.path.mean(axis=0))) < 0.01
-    assert "a place to rest" in runs[0]["four-preview.svg"].decode()
+    assert "a place to rest" in runs[0]["four-path.svg"].decode()
 
 
 def test_without_its_drawing_nothing_is_guessed(tmp_path, capsys):

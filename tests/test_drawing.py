@@ -199,8 +199,8 @@ def test_every_element_is_read(draw):
 
 def test_names_are_titles_then_ids_then_numbers(draw):
     body = """<rect id="a" width="1" height="1"><title> Plain
-      square </title></rect><rect id="b" width="1" height="1"/><rect width="1" height="1"/>
-      <path id="two" d="M0 0h1v1zM5 5h1v1z"/><path fill="none" d="M0 0 3 3"/>"""
+      square </title></rect><rect id="b" x="2" width="1" height="1"/><rect x="4" width="1" height="1"/>
+      <path id="two" d="M0 2h1v1zM5 5h1v1z"/><path fill="none" stroke="red" d="M0 0 3 3"/>"""
     drawing = read_svg(draw(body))
     assert [s.name for s in drawing.shapes] == ["Plain square", "b", "patch-3", "two-1", "two-2"]
     assert [line.name for line in drawing.lines] == ["line-1"]
@@ -231,19 +231,22 @@ def test_nested_svg_has_its_own_view(draw):
 
 def test_colours_are_inherited_and_hidden_things_are_left_out(draw):
     body = """<style>.sky, .sea { fill: #08f } rect.no{fill:red} #own{fill:rgb(1, 2, 255)}</style>
-      <g fill="#abc"><rect width="1" height="1"/><rect width="1" height="1" style="fill: #123456"/></g>
-      <rect class="sea" width="1" height="1"/><rect id="own" width="1" height="1"/>
-      <rect fill="Navy" width="1" height="1"/>
-      <rect fill="url(#grey)" width="1" height="1"/><rect width="1" height="1" fill="none"/>
+      <g fill="#abc"><rect width="1" height="1"/><rect x="1" width="1" height="1" style="fill: #123456"/></g>
+      <rect class="sea" x="2" width="1" height="1"/><rect id="own" x="3" width="1" height="1"/>
+      <rect fill="Navy" x="4" width="1" height="1"/>
+      <rect fill="url(#grey)" x="5" width="1" height="1"/>
+      <rect x="6" width="1" height="1" fill="none" stroke="red"/>
+      <rect x="8" width="1" height="1" fill="none"/>
       <g style="display:none"><rect width="1" height="1"/></g>
-      <g visibility="hidden"><rect width="1" height="1"/><rect id="back" visibility="visible" width="1" height="1"/></g>
+      <g visibility="hidden"><rect width="1" height="1"/>
+      <rect id="back" x="7" visibility="visible" width="1" height="1"/></g>
       <clipPath><rect width="1" height="1"/></clipPath><text>hello</text>"""
     drawing = read_svg(draw(body))
     assert [s.colour for s in drawing.shapes] == [
         "#aabbcc", "#123456", "#0088ff", "#0102ff", "#000080", None, None, "#000000"
     ]  # fmt: skip
     assert drawing.shapes[-1].name == "back"
-    assert [f.code for f in drawing.findings] == ["not-read"]
+    assert [f.code for f in drawing.findings] == ["not-read", "not-painted", "figured-fabric"]
 
 
 @pytest.mark.parametrize(("rule", "holes"), [("evenodd", 1), ("nonzero", 0)])
@@ -263,13 +266,17 @@ def test_an_island_in_a_hole_is_a_shape_of_its_own(draw):
 
 
 def test_closing_is_a_flag(draw):
-    body = """<path id="z" fill="none" d="M0 0h1v1z"/><path id="same" fill="none" d="M0 0H.1H.30000000000000004V1H0V0"/>
-      <path id="near" d="M0 0h1v1h-1v-.98"/><path id="apart" d="M0 0h1v1h-1v-.9"/>
-      <path id="outline" fill="none" d="M0 0h1v1h-1v-.98"/>"""
+    body = """<g stroke="#000">
+      <path id="z" fill="none" d="M0 5h1v1z"/><path id="same" fill="none" d="M0 0H.1H.30000000000000004V1H0V0"/>
+      <path id="near" d="M2 0h1v1h-1v-.98"/><path id="apart" d="M4 0h1v1h-1v-.9"/>
+      <path id="outline" fill="none" d="M0 0h1v1h-1v-.98"/></g>"""
     drawing = read_svg(draw(body))
-    assert [s.name for s in drawing.shapes] == ["z", "same", "near"]
-    assert [line.name for line in drawing.lines] == ["apart", "outline"]
-    assert [f.code for f in drawing.findings] == ["path-closed"]
+    # what is filled is closed by its paint, whatever its ends
+    assert [(s.name, s.filled, s.open_ended) for s in drawing.shapes] == [
+        ("z", False, False), ("same", False, False), ("near", True, False), ("apart", True, True)
+    ]  # fmt: skip
+    assert [line.name for line in drawing.lines] == ["outline"]
+    assert [f.code for f in drawing.findings] == ["path-closed", "open-filled"]
     assert "1 filled" in drawing.findings[0].text
 
 

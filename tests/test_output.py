@@ -454,7 +454,7 @@ def test_inspecting_a_file(tmp_path, name):
 
 
 def test_a_missing_file(tmp_path):
-    with pytest.raises(OutputError, match=r"none\.dst: can't be read"):
+    with pytest.raises(OutputError, match=r"none\.dst: is not there"):
         read_any(tmp_path / "none.dst")
 
 

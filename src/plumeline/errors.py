@@ -18,6 +18,8 @@
 from __future__ import annotations
 
 import difflib
+import re
+import unicodedata
 from collections.abc import Iterable
 
 __all__ = [
@@ -33,7 +35,19 @@ __all__ = [
     "TopError",
     "ZoneError",
     "nearest",
+    "one_line",
+    "shown",
+    "unprintable",
 ]
+
+SHOWN_LETTERS = 80
+"""The most of one value that a message repeats."""
+
+RULE_LETTERS = 700
+"""The most that a message says of what is wrong; a list of two thousand names says no more than one of twenty."""
+
+_LONG_WORD = re.compile(rf"\S{{{SHOWN_LETTERS + 1},}}")
+_QUOTED = re.compile(rf"(?<!\w)'[^'\n]{{{SHOWN_LETTERS + 1},}}'|\"[^\"\n]{{{SHOWN_LETTERS + 1},}}\"")
 
 
 class PlumelineError(Exception):
@@ -75,9 +89,10 @@ class InputError(PlumelineError, ValueError):
         super().__init__(rule)
 
     def __str__(self) -> str:
-        where = [part for part in (self.file, f"zone '{self.zone}'" if self.zone else None, self.key) if part]
-        text = ": ".join([*where, self.rule.rstrip(".")])
-        return f"{text}. {self.what_to_do}" if self.what_to_do else text
+        zone, key = shown(self.zone or ""), shown(self.key or "")
+        where = [part for part in (shown(self.file or "", most=4096), f"zone '{zone}'" if zone else "", key) if part]
+        text = ": ".join([*where, one_line(self.rule).rstrip(".")])
+        return f"{text}. {one_line(self.what_to_do)}" if self.what_to_do else text
 
     def at(self, *, file: str | None = None, zone: str | None = None, key: str | None = None) -> InputError:
         """Return this error with the places it did not know yet filled in (known places stay)."""
@@ -136,3 +151,40 @@ def nearest(word: str, choices: Iterable[str]) -> str | None:
     """
     found = difflib.get_close_matches(word.lower(), list(choices), n=1, cutoff=0.6)
     return found[0] if found else None
+
+
+def shown(text: str, *, most: int = SHOWN_LETTERS) -> str:
+    """Return a text as a message may show it: on one line, what can't be printed replaced, at most so long.
+
+    Examples
+    --------
+    >>> shown("one" + chr(10) + "two")
+    'one�two'
+    >>> len(shown("9" * 100_000))
+    80
+    """
+    cut = text if len(text) <= most else f"{text[: most - 1]}…"
+    return "".join("\N{REPLACEMENT CHARACTER}" if unprintable(c) else c for c in cut)
+
+
+def unprintable(letter: str) -> bool:
+    """Whether a letter is a control character, the end of a line or half a character: what no name can hold."""
+    return unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp")
+
+
+def one_line(rule: str) -> str:
+    """Return what is wrong on one line, each long value in it cut to `SHOWN_LETTERS`, the whole to `RULE_LETTERS`.
+
+    Examples
+    --------
+    >>> one_line("is " + "9" * 100_000 + "; must be shorter") == "is " + "9" * 79 + "…; must be shorter"
+    True
+    """
+    cut = _QUOTED.sub(lambda m: f"{shown(m[0], most=SHOWN_LETTERS + 1)}{m[0][0]}", rule)
+    cut = _LONG_WORD.sub(_cut_word, cut)
+    return shown(" ".join(cut.splitlines()), most=RULE_LETTERS)
+
+
+def _cut_word(word: re.Match[str]) -> str:
+    body = word[0].rstrip(";:,.)'")
+    return f"{shown(body)}{word[0][len(body) :]}"

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Batting",
+    "BattingKind",
+    "BattingSample",
+    "Fabric",
     "Fence",
     "Filled",
     "Finding",
@@ -30,6 +33,7 @@ __all__ = [
     "Patch",
     "Path",
     "Reach",
+    "Relief",
     "Seam",
     "Severity",
     "Span",
@@ -106,12 +110,27 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Fabric:
+    """A picture of printed fabric: ``pixels`` ``(rows, cols, 3)`` uint8, repeated every ``width_mm`` on the cloth."""
+
+    pixels: NDArray[np.uint8]
+    width_mm: float
+
+    @property
+    def height_mm(self) -> float:
+        """How far its repeat is from top to bottom."""
+        rows, cols = self.pixels.shape[:2]
+        return float(self.width_mm * rows / cols)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Patch:
-    """One piece of the pieced top: its name, its outline at true size, its fabric's colour (``#rrggbb``)."""
+    """One piece of the pieced top: its name, its outline at true size, its fabric's colour (``#rrggbb``) and print."""
 
     name: str
     outline: Polygon
     colour: str | None = None
+    fabric: Fabric | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -379,12 +398,58 @@ class Machine:
         return self.pause_s * self.pace_mm_s
 
 
+BattingKind: TypeAlias = Literal["thin cotton", "cotton-poly", "wool", "high loft"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BattingSample:
+    """A sample square that she quilted: how, how far apart, and its width before and after, mm."""
+
+    quilted: Literal["channel", "crosshatch"]
+    spacing_mm: float
+    before_mm: float
+    after_mm: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batting:
-    """The batting: widest gap that its label allows (None: not stated) and thickness under the thread, mm."""
+    """The batting: widest gap that its label allows (None: not stated) and thickness under the thread, mm.
+
+    ``loft_mm``: how far the cloth stands above the stitch line where nothing holds it down (None: that of its kind,
+    or what her ``sample`` tells).
+    """
 
     widest_gap_mm: float | None = None
     thickness_mm: float = 2.0
+    kind: BattingKind = "thin cotton"
+    loft_mm: float | None = None
+    sample: BattingSample | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Relief:
+    """How the quilted cloth stands up, on a grid of square cells (an estimate).
+
+    Attributes
+    ----------
+    left, top, step_mm : float
+        The grid's corner on the top and the side of its cells; values belong to the cells' middles.
+    loft_mm, range_mm : float
+        How high the cloth stands where nothing holds it down, and how far from a line it is back up.
+    height : (rows, cols) float32
+        mm above the stitch line.
+    across, down : (rows, cols) float32
+        How much of its width, and of its height, each cell loses: half the square of the slope.
+    """
+
+    left: float
+    top: float
+    step_mm: float
+    loft_mm: float
+    range_mm: float
+    height: NDArray[np.float32]
+    across: NDArray[np.float32]
+    down: NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,6 +12,7 @@ from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .lines import Joined, join_works, stop_for_bobbins
 from .model import Filled, Finding, NeedlePoints, Top, Zone
 from .output import Stitched
+from .pipeline.cloth import relief_of_top
 from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
 from .pipeline.files import stem_of
 from .pipeline.fill import Job, Progress, fill_all, in_work_order, jobs_of, works_of
@@ -203,6 +204,7 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
     points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
     tell("measuring", 0, 1)
     every_filled = (*in_work_order(filled), *kept)
+    sewn = [run.path for stitched in drawn.done for run in stitched.runs if run.kind != "jump"]
     report = make_report(
         plan,
         top,
@@ -212,6 +214,7 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
         joined,
         points,
         drawn.findings,
+        relief=relief_of_top(top, joined.lines, plan.batting, done=sewn),
         done=len(drawn.done),
         whole=drawn.whole,
     )

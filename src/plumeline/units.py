@@ -18,6 +18,12 @@ Unit: TypeAlias = Literal["in", "mm", "cm"]
 MM_PER: Final = {"mm": 1.0, "cm": 10.0, "in": 25.4, "yd": 914.4, "m": 1000.0}
 """Millimetres in one of each unit."""
 
+LONGEST_TEXT = 80
+"""Letters of a length; a longer text is none, and is not searched for one."""
+
+OVERFLOWS = 10**300
+"""No number so large is a length; a whole number larger still would not even go into a float."""
+
 _NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d*\.?\d+(?:[eE][+-]?\d+)?)"
 _LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|inch|inches|yd|m|\"|″)?\s*$")
 _NAMES: Final = {"inch": "in", "inches": "in", '"': "in", "″": "in"}
@@ -48,7 +54,7 @@ def parse_length(value: object, unit: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError(f"is {value!r}; must be a length such as 1.5, '1 1/2' or '6 mm'")
     if isinstance(value, str):
-        match = _LENGTH.match(value)
+        match = _LENGTH.match(value) if len(value) <= LONGEST_TEXT else None
         if not match:
             raise ValueError(f"is {value!r}; must be a length such as 1.5, '1 1/2' or '6 mm'")
         unit = _NAMES.get(match[2], match[2]) or unit
@@ -57,7 +63,7 @@ def parse_length(value: object, unit: str) -> float:
         except ZeroDivisionError:
             raise ValueError(f"is {value!r}; a fraction can't have 0 below its line") from None
     else:
-        number = float(value)
+        number = float(value) if abs(value) < OVERFLOWS else math.inf
     if not math.isfinite(number):
         raise ValueError(f"is {value!r}; must be a finite length")
     return number * MM_PER[unit]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sys
 from importlib import import_module
+from io import TextIOWrapper
+from pathlib import PurePath
 
 import click
 
 from .. import __version__
+from ._stopping import Stop, stoppable
 
 __all__ = ["main"]
 
@@ -47,8 +52,13 @@ class _Lazy(click.Group):
 
 @click.group(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="plumeline")
-def group() -> None:
+@click.option("--trace", is_flag=True, help="On a fault of the program, show all that it knows of it.")
+def group(trace: bool) -> None:
     """Quilting lines that fit: from a pieced top and a short plan to stitches."""
+
+
+STOPPED = 130
+"""Exit code of a run that was asked to stop."""
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -56,24 +66,104 @@ def main(arguments: list[str] | None = None) -> None:
 
     0 done, 1 our fault, 2 the user's input, 3 finished with findings under ``--strict``, 130 on Ctrl-C.
     """
-    from ..errors import PlumelineError
+    _speak_any_letters()
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    trace = "--trace" in given
+    with stoppable() as stop:
+        code = _run([word for word in given if word != "--trace"], stop, trace=trace)
+    sys.exit(code)
+
+
+def _run(arguments: list[str], stop: Stop, *, trace: bool) -> int:
+    """Run a command, say what went wrong, and return the exit code."""
+    try:
+        code = _called(arguments, trace=trace)
+        if sys.stdout is not None:
+            sys.stdout.flush()  # a full disk shows only now
+    except KeyboardInterrupt:
+        code = STOPPED
+    except OSError as fault:  # every file of hers is read and written elsewhere: it is the words that can't be printed
+        code = STOPPED if stop.asked else _unprintable(fault)
+    # a Ctrl-C may have ended in another fault, or been lost on the way
+    if code == STOPPED or stop.asked:
+        _say("Stopped. Nothing was left half-written.")
+        return STOPPED
+    return code
+
+
+def _called(arguments: list[str], *, trace: bool) -> int:
+    from ..errors import PlumelineError, one_line
 
     try:
         code = group.main(arguments, prog_name="plumeline", standalone_mode=False)
-        sys.exit(code if isinstance(code, int) else 0)
     except click.exceptions.Exit as leave:
-        sys.exit(leave.exit_code)
+        return leave.exit_code
     except click.exceptions.NoArgsIsHelpError as help_wanted:
         help_wanted.show()
-        sys.exit(help_wanted.exit_code)
+        return help_wanted.exit_code
     except click.ClickException as error:
         context = error.ctx if isinstance(error, click.UsageError) else None
         path = context.command_path if context else "plumeline"
-        click.echo(f"{path}: {error.format_message().rstrip('.')}. See '{path} --help'.", err=True)
-        sys.exit(error.exit_code)
-    except (click.Abort, KeyboardInterrupt):
-        click.echo("Stopped. Nothing was left half-written.", err=True)
-        sys.exit(130)
+        _say(f"{path}: {one_line(error.format_message()).rstrip('.')}. See '{path} --help'.")
+        return error.exit_code
+    except click.Abort:
+        return STOPPED
     except PlumelineError as error:
-        click.echo(str(error), err=True)
-        sys.exit(error.exit_code)
+        _say(str(error))
+        return error.exit_code
+    except MemoryError:
+        _say(
+            "plumeline: the memory of this computer does not hold this work. Choose wider spacings, or stitch some of "
+            "the zones at a time with --zone."
+        )
+        return 1
+    except OSError:
+        raise
+    except Exception as fault:  # noqa: BLE001 - the last door: a fault of ours is told in plain words
+        return _our_fault(fault, trace=trace)
+    return code if isinstance(code, int) else 0
+
+
+def _our_fault(fault: Exception, *, trace: bool) -> int:
+    from traceback import extract_tb, format_exception
+
+    from ..errors import one_line
+
+    if trace:
+        _say("".join(format_exception(fault)).rstrip())
+    last = extract_tb(fault.__traceback__)[-1]
+    what = one_line(f"{type(fault).__name__}: {fault}")
+    _say(
+        f"plumeline {__version__}: a fault of the program itself, not of yours ({what}; "
+        f"{PurePath(last.filename).name}, line {last.lineno}). Nothing was left half-written. "
+        + (
+            "Please send us all of this, with the plan and its drawing."
+            if trace
+            else "Please send us this line, the plan and its drawing; with --trace behind it the command says more."
+        )
+    )
+    return 1
+
+
+def _unprintable(fault: OSError) -> int:
+    """Say that the words could not be printed, unless nobody reads them any more."""
+    if sys.stdout is not None:
+        # what is still waiting to be printed must not be tried again when the program ends
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if fault.errno != errno.EPIPE:
+        _say(f"plumeline: what was to be printed can't be: {fault.strerror or fault}.")
+    return 1
+
+
+def _say(text: str) -> None:
+    try:
+        click.echo(text, err=True)
+    except OSError:  # nobody hears it; the exit code still says it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+
+
+def _speak_any_letters() -> None:
+    """Print a name that the terminal has no letters for with question marks in their place."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")

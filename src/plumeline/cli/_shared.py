@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import click
@@ -22,6 +24,7 @@ from ..units import format_length, parse_length
 
 __all__ = [
     "LENGTH",
+    "PATH",
     "STRICT",
     "comma_list",
     "echo_findings",
@@ -56,6 +59,21 @@ class _Length(click.ParamType[float]):
 
 LENGTH = _Length()
 """A length option: '14', '1 1/2', '6 mm'."""
+
+
+class _Path(click.Path):
+    """A path, which an empty text is not: else it would mean the folder that she is in."""
+
+    def convert(
+        self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
+    ) -> str | bytes | os.PathLike[str]:
+        if not os.fspath(value):
+            self.fail("is empty; must be a name (a single dot is the folder that you are in).", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+PATH = _Path(path_type=Path)
+"""A file or folder, which need not be there."""
 
 units_option = click.option(
     "--units",
@@ -101,8 +119,9 @@ def progress(*, quiet: bool) -> Iterator[Tell]:
 
 
 def echo_json(value: Any) -> None:
-    """Print one JSON object and nothing else."""
-    click.echo(json.dumps(value, indent=2, ensure_ascii=False))
+    """Print one JSON object and nothing else; where not every letter can be printed, by their numbers."""
+    plain = (getattr(sys.stdout, "encoding", None) or "").lower().replace("-", "") != "utf8"
+    click.echo(json.dumps(value, indent=2, ensure_ascii=plain))
 
 
 def zone_table(report: Report, unit: str) -> None:
@@ -134,7 +153,8 @@ def zone_table(report: Report, unit: str) -> None:
         "whole quilt", "", "", f"{totals.stitches:,}", _long(totals.sewn_mm, unit),
         format_length(totals.widest_gap_mm, unit, per_inch=16), "", style="bold",
     )  # fmt: skip
-    console = Console()
+    # names are hers: "[top]" and ":smile:" stand there as she wrote them
+    console = Console(markup=False, emoji=False, highlight=False)
     if not console.is_terminal:
         console.width = WIDE
     console.print(table)

@@ -8,15 +8,15 @@ import click
 
 from .. import quilt as job
 from ..units import format_length
-from ._shared import echo_findings, echo_json, leave_code, progress, workers
+from ._shared import PATH, echo_findings, echo_json, leave_code, progress, workers
 
 __all__ = ["command"]
 
 
 @click.command("check")
-@click.argument("plan", type=click.Path(path_type=Path))
+@click.argument("plan", type=PATH)
 @click.option("--option", default=None, help="One of the plan's options.")
-@click.option("--stitched", type=click.Path(path_type=Path), default=None, help="Drawing of the zones marked done.")
+@click.option("--stitched", type=PATH, default=None, help="Drawing of the zones marked done.")
 @click.option("--strict", is_flag=True, help="Leave with code 3 when there are warnings.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings and nothing else.")
 def command(plan: Path, option: str | None, stitched: Path | None, strict: bool, as_json: bool) -> int:

@@ -9,22 +9,22 @@ import numpy as np
 
 from ..errors import OutputError
 from ..model import NeedlePoints
-from ..output import PointWriter, read_file, summary_of, write_files, writer_for_file
+from ..output import PointWriter, check_targets, read_file, summary_of, write_files, writer_for_file
 from ..stitches import continue_from
-from ._shared import LENGTH, units_option
+from ._shared import LENGTH, PATH, units_option
 
 __all__ = ["command"]
 
 
 @click.command("continue")
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=PATH)
 @units_option
 @click.option("--line", type=int, required=True, help="The line that broke, counted from 1 within the file.")
 @click.option(
     "--stitch", type=int, default=None, help="The stitch of that line at which it broke. [default: its start]"
 )
 @click.option("--back", type=LENGTH, default="1", show_default=True, help="How far before the break to begin.")
-@click.option("--to", "target", type=click.Path(path_type=Path), required=True, help="Stitch file to write.")
+@click.option("--to", "target", type=PATH, required=True, help="Stitch file to write.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 def command(file: Path, units: str, line: int, stitch: int | None, back: float, target: Path, force: bool) -> None:
     """After a thread break: write the rest of a stitch FILE (.dst, .exp or .csv).
@@ -32,6 +32,7 @@ def command(file: Path, units: str, line: int, stitch: int | None, back: float, 
     The new file begins a little before the break, in a hole of the same line, with a tie like the line's own. All that
     follows is unchanged, hole by hole, and 0, 0 is where it was: the quilt need not be moved.
     """
+    check_targets(target.parent, [target.name], force=force, keep=[file])
     _, whole = read_file(file)
     if not isinstance(whole, NeedlePoints):
         raise OutputError("is a drawing and holds no stitches; must be a stitch file", file=str(file))
@@ -39,7 +40,8 @@ def command(file: Path, units: str, line: int, stitch: int | None, back: float, 
     if not isinstance(writer, PointWriter):
         raise OutputError(f"ends in {target.suffix}; must be a stitch file as the one it continues", file=str(target))
     rest = continue_from(whole, line, stitch=stitch, back_mm=back)
-    write_files(target.parent, {target.name: writer.write(rest, file.stem, origin=(0.0, 0.0))}, force=force)
+    data = writer.write(rest, file.stem, origin=(0.0, 0.0))
+    write_files(target.parent, {target.name: data}, force=force, keep=[file])
     before, after = summary_of(whole, "all"), summary_of(rest, "rest")
     x, y = rest.xy[np.flatnonzero(rest.kind <= 1)[0]]
     click.echo(

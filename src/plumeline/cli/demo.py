@@ -9,10 +9,12 @@ import click
 from .. import demo as sample
 from .. import quilt as job
 from ..model import Finding
-from ..output import write_files
-from ..pipeline.files import caption_of
+from ..output import check_targets, write_files
+from ..pipeline.pictures import caption_of
 from ..pipeline.result import Totals
-from ._shared import echo_findings, progress, workers, zone_table
+from ..pipeline.targets import check_before
+from ..plan import parse_plan
+from ._shared import PATH, echo_findings, progress, workers, zone_table
 
 __all__ = ["command"]
 
@@ -22,7 +24,7 @@ __all__ = ["command"]
 @click.option(
     "--to",
     "folder",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=Path("plumeline-demo"),
     show_default=True,
     help="Folder to write to.",
@@ -35,6 +37,11 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
     job.check_formats(wanted)
     files = sample.block_files() if block else sample.quilt_files()
     name = next(n for n in files if n.endswith(".toml"))
+    planned = parse_plan(files[name], file=name, folder=folder)
+    check_targets(folder, files, force=force)
+    for option in [None] if block else list(planned.options):
+        one = planned.with_option(option) if option else planned
+        check_before(folder / "stitched" / (option or ""), one, wanted, force=force, keep=())
     write_files(folder, {n: text.encode() for n, text in files.items()}, force=force)
     plan = job.read_plan(folder / name)
     totals: dict[str, Totals] = {}
@@ -62,6 +69,6 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
                 click.echo(f"\nWhat straight lines would show, with '{option}':")
                 echo_findings(notes)
     first = folder / "stitched" / next(iter(totals)) if not block else folder / "stitched"
-    click.echo(f"\nLook at {first / (Path(name).stem + ('' if block else '-feathers') + '-preview.png')} first,")
+    click.echo(f"\nLook at {first / (Path(name).stem + ('' if block else '-feathers') + '-cloth.png')} first,")
     click.echo(f"then open {folder / name} in an editor, change a fill, and run")
     click.echo(f"  plumeline stitch {folder / name} --to {folder / 'mine'}")

@@ -11,11 +11,11 @@ from shapely import box
 
 from ..errors import OutputError
 from ..model import Line, Patch, Span, Top, as_path
-from ..output import FileSummary, read_any, write_files
+from ..output import FileSummary, check_targets, read_any, write_files
+from ..output.path_picture import path_svg
 from ..output.png import png_of
-from ..output.preview import preview_svg
 from ..units import format_length
-from ._shared import echo_json
+from ._shared import PATH, echo_json
 
 __all__ = ["command"]
 
@@ -23,8 +23,8 @@ MARGIN_MM = 15.0
 
 
 @click.command("inspect")
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--picture", type=click.Path(path_type=Path), default=None, help="Write a picture here (.png or .svg).")
+@click.argument("file", type=PATH)
+@click.option("--picture", type=PATH, default=None, help="Write a picture here (.png or .svg).")
 @click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, help="Unit to print.")
 @click.option("--force", is_flag=True, help="Write over a picture that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
@@ -32,12 +32,14 @@ def command(file: Path, picture: Path | None, units: str, force: bool, as_json: 
     """Say what is in a stitch FILE or drawing: size, stitches, lines, jumps, shortest and longest stitch."""
     if picture is not None and picture.suffix.lower() not in (".svg", ".png"):
         raise OutputError("must end in .svg or .png", file=str(picture), key="--picture")
+    if picture is not None:
+        check_targets(picture.parent, [picture.name], force=force, keep=[file])
     summary = read_any(file)
     figures = {k: v for k, v in asdict(summary).items() if k != "paths"}
     if picture is not None:
         svg = _picture(summary, file.name)
         data = svg.encode() if picture.suffix.lower() == ".svg" else png_of(svg, 1600)
-        write_files(picture.parent, {picture.name: data}, force=force)
+        write_files(picture.parent, {picture.name: data}, force=force, keep=[file])
     if as_json:
         echo_json(figures)
         return
@@ -77,4 +79,4 @@ def _picture(summary: FileSummary, name: str) -> str:
     width, height = (format_length(v) for v in summary.size_mm)
     count = f"{summary.lines} line{'s' if summary.lines != 1 else ''}"
     stitches = "" if summary.stitches is None else f", {summary.stitches:,} stitches"
-    return preview_svg(cloth, lines, title=name, caption=[f"{width} x {height}, {count}{stitches}."])
+    return path_svg(cloth, lines, title=name, caption=[f"{width} x {height}, {count}{stitches}."])

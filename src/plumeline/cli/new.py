@@ -8,17 +8,17 @@ from pathlib import Path
 import click
 
 from ..errors import InputError
-from ..output import write_files
+from ..output import check_targets, write_files
 from ..pipeline.starter import start_plan
-from ._shared import LENGTH, comma_list, units_option
+from ._shared import LENGTH, PATH, comma_list, units_option
 
 __all__ = ["command"]
 
 
 @click.command("new")
-@click.argument("plan", type=click.Path(path_type=Path))
+@click.argument("plan", type=PATH)
 @units_option
-@click.option("--drawing", type=click.Path(path_type=Path), default=None, help="An SVG drawing beside the plan.")
+@click.option("--drawing", type=PATH, default=None, help="An SVG drawing beside the plan.")
 @click.option("--blocks", default=None, help="Columns and rows of blocks, as 3x4.")
 @click.option("--block", type=LENGTH, default=None, help="Finished side of a block.")
 @click.option("--on-point", is_flag=True, help="Blocks set on point.")
@@ -48,6 +48,8 @@ def command(
         raise InputError("is only for a table of blocks", key=extra[0], what_to_do="Give --blocks, or leave it out.")
     if size and block is None:
         raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
+    keep = [] if drawing is None else [drawing]
+    check_targets(plan.parent, [plan.name], force=force, keep=keep)
     text = start_plan(
         plan,
         units=units,
@@ -57,7 +59,7 @@ def command(
         on_point=on_point,
         borders_mm=comma_list(border, units, key="--border") if border else [],
     )
-    write_files(plan.parent, {plan.name: text.encode()}, force=force)
+    write_files(plan.parent, {plan.name: text.encode()}, force=force, keep=keep)
     click.echo(f"Written: {plan}. Choose a fill for each zone, then run")
     click.echo(f"  plumeline stitch {plan} --to {plan.parent / 'stitched'}")
 

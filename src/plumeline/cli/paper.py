@@ -13,9 +13,10 @@ from ..output.paper import KINDS, PaperSettings, find_kind, find_paper
 from ..pipeline.paper import findings_of, paper_drawings, paper_files, paper_targets
 from ..pipeline.result import Quilt
 from ..pipeline.single import try_fill
+from ..plan import files_read
 from ..units import Unit, format_length, parse_length
 from ._shape import settings_of, shape_of, shape_options
-from ._shared import echo_findings, progress, units_option, workers
+from ._shared import PATH, echo_findings, progress, units_option, workers
 
 __all__ = ["command"]
 
@@ -25,13 +26,13 @@ MOST = {"--slot": 12.7, "--bridge": 50.8, "--ruler": 1500.0, "--foot": 50.8}
 
 
 @click.command("paper")
-@click.argument("plan", required=False, type=click.Path(path_type=Path))
+@click.argument("plan", required=False, type=PATH)
 @click.option("--kind", "kind", required=True, help=f"What it is for: {', '.join(KINDS)}.")
 @click.option("--zone", "zones", multiple=True, help="Only this zone (may be given several times).")
 @click.option("--option", default=None, help="One of the plan's options.")
 @click.option("--paper", "paper_name", default="letter", show_default=True, help="letter, a4, tabloid, a3, roll:24in.")
 @click.option("--mirror", is_flag=True, help="Seen from the back: for iron-on transfer.")
-@click.option("--to", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the files.")
+@click.option("--to", "folder", type=PATH, required=True, help="Folder for the files.")
 @click.option("--slot", default="3/32", show_default=True, help="Width of a stencil's slots.")
 @click.option("--bridge", default="1/8", show_default=True, help="Width of a stencil's bridges.")
 @click.option("--ruler", default="12", show_default=True, help="Length of your ruler.")
@@ -84,17 +85,19 @@ def command(
     )
     if (plan is None) == (fill is None):
         raise InputError("needs a plan, or --fill with a shape", key="paper", what_to_do="Give one of the two.")
+    keep: tuple[Path, ...] = ()
     if plan is not None:
         read = job.read_plan(plan)
         wanted = [z for z in zones if z in {spec.name for spec in read.zones}] or [spec.name for spec in read.zones]
-        check_targets(folder, paper_targets(wanted, kind), force=force)
+        keep = files_read(read)
+        check_targets(folder, paper_targets(wanted, kind), force=force, keep=keep)
         with progress(quiet=False) as tell:
             quilt: Quilt = job.stitch(read, option=option, zones=zones, workers=workers(), progress=tell)
     else:
         shape = shape_of(None, square, rect, triangle, circle, sides, diagonals, units)
         quilt = try_fill(str(fill), shape, settings_of(pairs), units=units, chance=chance)
     drawings = paper_drawings(quilt, found, zones, settings, mirror=mirror)
-    names = write_files(folder, paper_files(drawings, paper, many=many), force=force)
+    names = write_files(folder, paper_files(drawings, paper, many=many), force=force, keep=keep)
     for drawing in drawings:
         wide, high = (format_length(v, units, per_inch=16) for v in drawing.size)
         click.echo(f"{drawing.zone}: {wide} x {high}" + ("" if drawing.true_size else ", a sketch"))

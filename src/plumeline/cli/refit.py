@@ -12,8 +12,10 @@ from .. import quilt as job
 from ..errors import InputError
 from ..output import cautions_text, write_files
 from ..pipeline.refit import refit_reach, refitted_files
+from ..pipeline.targets import check_refit
+from ..plan import files_read
 from ..units import format_length
-from ._shared import comma_list, echo_findings, progress, workers
+from ._shared import PATH, comma_list, echo_findings, progress, workers
 
 __all__ = ["command"]
 
@@ -21,7 +23,7 @@ _MARK = re.compile(r"\s*([A-Z]+)\s*=\s*([^=]*?)\s*(?=$|[\s;]\s*[A-Z]+\s*=)")
 
 
 @click.command("refit")
-@click.argument("plan", type=click.Path(path_type=Path))
+@click.argument("plan", type=PATH)
 @click.option("--reach", "number", type=int, required=True, help="Number of the reach.")
 @click.option(
     "--marks",
@@ -29,10 +31,10 @@ _MARK = re.compile(r"\s*([A-Z]+)\s*=\s*([^=]*?)\s*(?=$|[\s;]\s*[A-Z]+\s*=)")
     metavar='"A=RIGHT,DOWN B=RIGHT,DOWN"',
     help="Where its marks lie now, measured right and down from one point of the frame.",
 )
-@click.option("--to", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the files.")
+@click.option("--to", "folder", type=PATH, required=True, help="Folder for the files.")
 @click.option("--formats", default="dst", show_default=True, help="Formats, with commas between.")
 @click.option("--option", default=None, help="One of the plan's options.")
-@click.option("--stitched", type=click.Path(path_type=Path), default=None, help="Drawing of the zones marked done.")
+@click.option("--stitched", type=PATH, default=None, help="Drawing of the zones marked done.")
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 def command(
     plan: Path,
@@ -53,13 +55,16 @@ def command(
     wanted = [name.strip() for name in formats.split(",") if name.strip()]
     job.check_formats(wanted)
     measured = _measured(marks, read.units)
+    keep = files_read(read, stitched)
+    check_refit(folder, read.with_option(option) if option else read, number, wanted, force=force, keep=keep)
     before = stitched or folder / job.drawing_name(read, option)
     with progress(quiet=False) as tell:
         quilt = job.stitch(read, option=option, stitched=before, workers=workers(), progress=tell)
     fit = refit_reach(quilt, number, measured)
     files = refitted_files(quilt, number, fit, wanted)
     note = f"{Path(next(iter(files))).stem}-read-first.txt"
-    names = write_files(folder, {**files, note: cautions_text(read.title, tuple(files)).encode()}, force=force)
+    files[note] = cautions_text(read.title, tuple(files)).encode()
+    names = write_files(folder, files, force=force, keep=keep)
     turn = f"{abs(fit.angle_deg):.2f} degrees {'counter-clockwise' if fit.angle_deg > 0 else 'clockwise'}"
     click.echo(f"Reach {number} lies turned by {turn}; its marks are {_apart(fit.shrink)}.")
     paths = [fit.apply(line.path) for line in quilt.lines if line.reach == number]

@@ -12,22 +12,24 @@ import click
 from .. import quilt as job
 from ..errors import InputError
 from ..model import Finding
-from ..output import check_targets, report_table
-from ..pipeline.files import caption_of
-from ._shared import echo_findings, echo_json, leave_code, progress, workers, zone_table
+from ..output import report_table
+from ..pipeline.pictures import caption_of
+from ..pipeline.targets import check_before
+from ..plan import files_read
+from ._shared import PATH, echo_findings, echo_json, leave_code, progress, workers, zone_table
 
 __all__ = ["command"]
 
 
 @click.command("stitch")
-@click.argument("plan", type=click.Path(path_type=Path))
-@click.option("--to", "folder", type=click.Path(path_type=Path), required=True, help="Folder for the files.")
+@click.argument("plan", type=PATH)
+@click.option("--to", "folder", type=PATH, required=True, help="Folder for the files.")
 @click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
 @click.option("--option", default=None, help="One of the plan's options.")
 @click.option("--zone", "zones", multiple=True, help="Only this zone (may be given several times).")
 @click.option(
     "--stitched",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     help="Drawing (.svg) written when the zones marked done were stitched. [default: the one in the folder]",
 )
@@ -47,13 +49,14 @@ def command(
     as_json: bool,
     timings: bool,
 ) -> int:
-    """Stitch a PLAN: write the stitch files, a full-size drawing, a preview and a report."""
+    """Stitch a PLAN: write the stitch files, a full-size drawing, pictures and a report."""
     start = perf_counter()
     read = job.read_plan(plan)
     wanted = [name.strip() for name in formats.split(",") if name.strip()]
     job.check_formats(wanted)
     before = stitched or folder / job.drawing_name(read, option)
-    check_targets(folder, ["report.json"], force=force)
+    keep = files_read(read, stitched)
+    check_before(folder, read.with_option(option) if option else read, wanted, force=force, keep=keep)
     with progress(quiet=as_json) as tell:
         stages: list[tuple[str, float]] = []
 

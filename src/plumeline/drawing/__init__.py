@@ -1,8 +1,8 @@
-"""Drawings: SVG files read into named shapes, lines and colours, in mm."""
+"""Drawings: files of several kinds read into named shapes, lines and colours, in mm."""
 
 from __future__ import annotations
 
+from .read import DRAWINGS, read_art, read_drawing, read_svg
 from .shapes import Art, Drawing, OpenLine, Shape
-from .svg import read_art, read_svg
 
-__all__ = ["Art", "Drawing", "OpenLine", "Shape", "read_art", "read_svg"]
+__all__ = ["DRAWINGS", "Art", "Drawing", "OpenLine", "Shape", "read_art", "read_drawing", "read_svg"]

@@ -1,31 +1,144 @@
-"""Which style an element of a drawing has: fill, stroke, whether it is seen. Attribute, class rule, ``style``."""
+"""Which style an element of a drawing has: fill, stroke, whether it is seen. Attribute, style sheet, ``style``."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Final
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final, Self
 
-__all__ = ["Rules", "Style", "colour_hex", "parse_rules", "styled"]
+__all__ = ["Rules", "Seen", "Style", "parse_rules", "seen_of", "styled"]
 
-Rules = Mapping[str, Mapping[str, str]]
-"""Selector (``.star``, ``rect``, ``#plain``) to declarations."""
+_READ: Final = (
+    "fill", "stroke", "fill-rule", "display", "visibility", "opacity", "fill-opacity", "stroke-opacity",
+    "stroke-width", "color", "clip-path", "clip-rule", "mask",
+)  # fmt: skip
 
-_READ: Final = ("fill", "stroke", "fill-rule", "display", "visibility")
+FAINT: Final = 0.01
+"""Paint that lets through all but this share is not seen."""
 
-_NAMED: Final = {
-    "black": "#000000", "silver": "#c0c0c0", "gray": "#808080", "grey": "#808080", "white": "#ffffff",
-    "maroon": "#800000", "red": "#ff0000", "purple": "#800080", "fuchsia": "#ff00ff", "magenta": "#ff00ff",
-    "green": "#008000", "lime": "#00ff00", "olive": "#808000", "yellow": "#ffff00", "navy": "#000080",
-    "blue": "#0000ff", "teal": "#008080", "aqua": "#00ffff", "cyan": "#00ffff", "orange": "#ffa500",
-    "pink": "#ffc0cb", "brown": "#a52a2a", "beige": "#f5f5dc", "ivory": "#fffff0", "tan": "#d2b48c",
-    "gold": "#ffd700", "indigo": "#4b0082", "violet": "#ee82ee", "salmon": "#fa8072", "crimson": "#dc143c",
-    "lightgray": "#d3d3d3", "lightgrey": "#d3d3d3", "darkgray": "#a9a9a9", "darkgrey": "#a9a9a9",
-    "lightblue": "#add8e6", "skyblue": "#87ceeb", "steelblue": "#4682b4", "darkblue": "#00008b",
-    "lightgreen": "#90ee90", "darkgreen": "#006400", "darkred": "#8b0000", "linen": "#faf0e6",
-}  # fmt: skip
-"""The sixteen basic colours of CSS and the commonest of the others."""
+Value = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What a selector can ask of an element."""
+
+    tag: str
+    id: str = ""
+    classes: frozenset[str] = frozenset()
+    first: bool = False
+
+
+def seen_of(tag: str, attributes: Value, *, first: bool = False) -> Seen:
+    """Return what selectors can ask of an element; tags and classes in small letters."""
+    return Seen(tag.lower(), attributes.get("id", ""), frozenset(attributes.get("class", "").lower().split()), first)
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One compound selector: ``rect.a#b``."""
+
+    tag: str = "*"
+    ids: tuple[str, ...] = ()
+    classes: tuple[str, ...] = ()
+    first: bool = False
+
+    def fits(self, element: Seen) -> bool:
+        return (
+            self.tag in ("*", element.tag)
+            and all(i == element.id for i in self.ids)
+            and element.classes.issuperset(self.classes)
+            and (element.first or not self.first)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """A selector: its parts from the outside in, which of them must be direct children, and what it says."""
+
+    parts: tuple[_Part, ...]
+    direct: tuple[bool, ...]
+    weight: tuple[int, int, int]
+    place: int
+    says: Value
+
+    def fits(self, chain: Sequence[Seen]) -> bool:
+        return self.parts[-1].fits(chain[-1]) and self._above(len(self.parts) - 2, len(chain) - 2, chain)
+
+    def _above(self, part: int, level: int, chain: Sequence[Seen]) -> bool:
+        if part < 0:
+            return True
+        if self.direct[part]:
+            return level >= 0 and self.parts[part].fits(chain[level]) and self._above(part - 1, level - 1, chain)
+        return any(
+            self.parts[part].fits(chain[k]) and self._above(part - 1, k - 1, chain) for k in range(level, -1, -1)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """The rules of a style sheet, found by what their last part asks for."""
+
+    by_key: dict[str, list[_Rule]] = field(default_factory=dict)
+
+    def says(self, chain: Sequence[Seen]) -> Iterator[Value]:
+        """Yield what the rules that fit the last element of a chain say, the weakest first."""
+        if not self.by_key:
+            return
+        element = chain[-1]
+        keys = ["*", element.tag, f"#{element.id}", *(f".{c}" for c in sorted(element.classes))]
+        found = [rule for key in keys for rule in self.by_key.get(key, ()) if rule.fits(chain)]
+        for rule in sorted(found, key=lambda r: (r.weight, r.place)):
+            yield rule.says
+
+
+_COMPOUND = re.compile(r"(?:\*|[\w-]+)?(?:[.#][\w-]+|:first-child)*")
+
+
+def parse_rules(text: str) -> Rules:
+    """Return the rules of a style sheet whose selectors are made of elements, ``*``, classes and ids.
+
+    One may stand within another (``g rect``) or directly in it (``g > rect``). Other selectors are passed over; rules
+    for print or for small screens too.
+    """
+    plain = re.sub(r"/\*.*?\*/|<!--|-->", "", text, flags=re.DOTALL)
+    plain = re.sub(r"@media\s+(?:all|screen)\s*\{((?:[^{}]*\{[^{}]*\})*[^{}]*)\}", r"\1", plain)
+    plain = re.sub(r"@[\w-]+[^{};]*(?:;|\{(?:[^{}]*\{[^{}]*\})*[^{}]*\})", "", plain)
+    rules = Rules()
+    for place, (selectors, body) in enumerate(re.findall(r"([^{}]+)\{([^{}]*)\}", plain)):
+        says = _declarations(body)
+        for selector in selectors.split(","):
+            if rule := _rule(selector, place, says):
+                last = rule.parts[-1]
+                key = f"#{last.ids[0]}" if last.ids else f".{last.classes[0]}" if last.classes else last.tag
+                rules.by_key.setdefault(key, []).append(rule)
+    return rules
+
+
+def _rule(selector: str, place: int, says: Value) -> _Rule | None:
+    words = re.sub(r"\s*>\s*", " > ", selector.strip()).split()
+    parts: list[_Part] = []
+    direct: list[bool] = []
+    for k, word in enumerate(words):
+        if word == ">":
+            continue
+        if not _COMPOUND.fullmatch(word):
+            return None
+        tag = re.match(r"[\w-]*", word)
+        ids, classes = tuple(re.findall(r"#([\w-]+)", word)), tuple(re.findall(r"\.([\w-]+)", word.lower()))
+        parts.append(_Part((tag[0].lower() if tag else "") or "*", ids, classes, ":first-child" in word))
+        direct.append(k + 1 < len(words) and words[k + 1] == ">")
+    if not parts:
+        return None
+    counted = [(len(p.ids), len(p.classes) + p.first, p.tag != "*") for p in parts]
+    a, b, c = (sum(int(n) for n in column) for column in zip(*counted))
+    return _Rule(tuple(parts), tuple(direct), (a, b, c), place, says)
+
+
+def _declarations(text: str | None) -> dict[str, str]:
+    pairs = (part.split(":", 1) for part in (text or "").split(";") if ":" in part)
+    return {k.strip().lower(): v.replace("!important", "").strip() for k, v in pairs}
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,65 +148,94 @@ class Style:
     fill: str = "black"
     stroke: str = "none"
     fill_rule: str = "nonzero"
+    clip_rule: str = "nonzero"
     visibility: str = "visible"
+    color: str = "black"
+    opacity: float = 1.0
+    fill_opacity: float = 1.0
+    stroke_opacity: float = 1.0
+    stroke_width: str = "1"
     shown: bool = True
+    clip: str = ""
+    mask: str = ""
 
     @property
     def filled(self) -> bool:
         """Whether the inside is painted."""
-        return self.fill not in ("none", "transparent")
+        return not _no_paint(self.fill) and self.opacity * self.fill_opacity > FAINT
+
+    @property
+    def stroked(self) -> bool:
+        """Whether the outline is painted."""
+        width = re.match(r"\s*[+-]?[\d.]+", self.stroke_width)
+        thick = not width or float(width[0].strip(".") or 0) > 0
+        return thick and not _no_paint(self.stroke) and self.opacity * self.stroke_opacity > FAINT
+
+    @property
+    def bare(self) -> bool:
+        """Whether nothing paints it, though nothing hides it: an outline without a pen."""
+        return self.opacity > FAINT and _no_paint(self.fill) and _no_paint(self.stroke)
 
     @property
     def seen(self) -> bool:
         """Whether the element is drawn at all."""
         return self.shown and self.visibility == "visible"
 
-
-def colour_hex(text: str) -> str | None:
-    """Return a colour as ``#rrggbb``; None for no colour, a gradient, or a name outside the common ones."""
-    word = text.strip().lower()
-    if match := re.fullmatch(r"#([0-9a-f]{3,4}|[0-9a-f]{6}|[0-9a-f]{8})", word):
-        digits = match[1]
-        if len(digits) < 6:
-            digits = "".join(2 * d for d in digits)
-        return f"#{digits[:6]}"
-    if match := re.fullmatch(r"rgba?\(([^)]*)\)", word):
-        parts = re.split(r"[\s,/]+", match[1].strip())[:3]
-        if len(parts) == 3 and all(re.fullmatch(r"\d+(\.\d+)?%?", p) for p in parts):
-            values = [float(p[:-1]) * 2.55 if p.endswith("%") else float(p) for p in parts]
-            return "#" + "".join(f"{min(255, round(v)):02x}" for v in values)
-    return _NAMED.get(word)
+    def taken(self) -> Self:
+        """Return this style without the clip and mask, which are not inherited but hold for the whole group."""
+        return replace(self, clip="", mask="")
 
 
-def parse_rules(text: str) -> dict[str, dict[str, str]]:
-    """Return the simple rules of a style sheet: one class, element or id a selector. Others are passed over."""
-    rules: dict[str, dict[str, str]] = {}
-    plain = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
-    for selectors, body in re.findall(r"([^{}]+)\{([^{}]*)\}", plain):
-        for selector in selectors.split(","):
-            if re.fullmatch(r"[.#]?[\w-]+", selector.strip()):
-                rules.setdefault(selector.strip(), {}).update(_declarations(body))
-    return rules
+def _no_paint(paint: str) -> bool:
+    word = paint.strip().lower()
+    clear = re.fullmatch(r"(?:rgba|hsla)\(.*[,/]\s*0*\.?0*%?\s*\)|#[0-9a-f]{6}00|#[0-9a-f]{3}0", word)
+    return word in ("none", "transparent") or bool(clear)
 
 
-def _declarations(text: str | None) -> dict[str, str]:
-    pairs = (part.split(":", 1) for part in (text or "").split(";") if ":" in part)
-    return {k.strip().lower(): v.replace("!important", "").strip() for k, v in pairs}
+def styled(parent: Style, attributes: Value, chain: Sequence[Seen], rules: Rules) -> Style:
+    """Return an element's style: inherited, then attributes, rules from the weakest on, then ``style``.
 
-
-def styled(parent: Style, tag: str, attributes: Mapping[str, str], rules: Rules) -> Style:
-    """Return an element's style: inherited, then attributes, rules (element, class, id), then ``style``."""
+    ``chain`` is the element and all that it is in, from the outside in.
+    """
     given = {k: attributes[k].strip() for k in _READ if k in attributes}
-    selectors = [tag, *(f".{c}" for c in attributes.get("class", "").split()), f"#{attributes.get('id', '')}"]
-    for selector in selectors:
-        given.update(rules.get(selector, {}))
+    for says in rules.says(chain):
+        given.update({k: v for k, v in says.items() if k in _READ})
     given.update(_declarations(attributes.get("style")))
-    changes = {k: v for k, v in given.items() if v and v != "inherit"}
-    return replace(
-        parent,
-        fill=changes.get("fill", parent.fill),
-        stroke=changes.get("stroke", parent.stroke),
-        fill_rule=changes.get("fill-rule", parent.fill_rule),
-        visibility=changes.get("visibility", parent.visibility),
-        shown=parent.shown and changes.get("display") != "none",
+    new = {k: v for k, v in given.items() if v and v.lower() != "inherit"}
+    color = new.get("color", parent.color)
+    fill, stroke = (_paint(new.get(k), old, color) for k, old in (("fill", parent.fill), ("stroke", parent.stroke)))
+    return Style(
+        fill=fill,
+        stroke=stroke,
+        fill_rule=new.get("fill-rule", parent.fill_rule).lower(),
+        clip_rule=new.get("clip-rule", parent.clip_rule).lower(),
+        visibility=new.get("visibility", parent.visibility).lower(),
+        color=color,
+        opacity=parent.opacity * _share(new.get("opacity"), 1.0),
+        fill_opacity=_share(new.get("fill-opacity"), parent.fill_opacity),
+        stroke_opacity=_share(new.get("stroke-opacity"), parent.stroke_opacity),
+        stroke_width=new.get("stroke-width", parent.stroke_width),
+        shown=parent.shown and new.get("display", "").lower() != "none",
+        clip=_target(new.get("clip-path")),
+        mask=_target(new.get("mask")),
     )
+
+
+def _paint(text: str | None, inherited: str, color: str) -> str:
+    if text is None:
+        return inherited
+    if found := re.fullmatch(r"var\([^,]*,?(.*)\)", text.strip()):
+        text = found[1].strip() or inherited
+    return color if text.lower() == "currentcolor" else text
+
+
+def _share(text: str | None, default: float) -> float:
+    found = re.fullmatch(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*(%?)\s*", text or "", re.IGNORECASE)
+    if not found:
+        return default
+    return min(max(float(found[1]) / (100 if found[2] else 1), 0.0), 1.0)
+
+
+def _target(text: str | None) -> str:
+    found = re.match(r"url\(\s*['\"]?#([^'\")]+)['\"]?\s*\)", text or "")
+    return found[1] if found else ""

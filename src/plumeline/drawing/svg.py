@@ -1,67 +1,76 @@
-"""Reading SVG drawings: named shapes and lines at true size, in mm.
+"""Reading SVG drawings: every element that is drawn, as a mark at true size, in mm.
 
 Read: path, rect, polygon, polyline, circle, ellipse, line, g, a, switch, nested svg, use and symbol, every kind of
-transform, viewBox, physical units, fill and stroke by attribute, ``style`` or a simple rule. Nothing outside the
-file is ever fetched; entities are refused.
+transform, viewBox, units and percentages, style sheets, clip paths, masks of plain black and white. Nothing outside
+the file is ever fetched.
 """
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
-from xml.etree.ElementTree import ParseError
 
 import numpy as np
-from defusedxml import DefusedXmlException
-from defusedxml.ElementTree import iterparse
+from shapely.geometry.base import BaseGeometry
 
 from ..errors import DrawingError
-from ..geometry import dedupe, inside_ring, signed_area
-from ..model import Finding, FloatArray, Path, as_path
-from ..units import format_length
+from ..geometry import area_within, common_area, dedupe, painted_regions
+from ..model import Finding, FloatArray
+from .colours import colour_hex
+from .marks import Mark, Sheet, Track, faults_in_one
+from .names import is_made_up, is_made_up_layer
+from .painted import CLOSE_MM
 from .path_data import flatten_path_data
-from .shapes import Art, Drawing, OpenLine, Shape
-from .style import Style, colour_hex, parse_rules, styled
-from .transforms import PX_MM, length_px, parse_transform, parse_view_box, view_box_matrix
+from .style import Rules, Seen, Style, parse_rules, seen_of, styled
+from .svg_page import Page, page_of
+from .svg_shapes import path_data_of
+from .transforms import length_px, parse_transform, parse_view_box, view_box_matrix
+from .xml_file import MOST_ELEMENTS, MOST_NESTED, svg_root, tag_of
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-__all__ = ["FLATTEN_MM", "read_art", "read_svg"]
+__all__ = ["FLATTEN_MM", "svg_sheet"]
 
 FLATTEN_MM = 0.05
 """Curves become chords that stray at most this far, on the cloth: a third of a thread."""
 
-CLOSE_MM = 25.4 / 32
-"""A filled path that was not closed, but ends this near its start, is closed (with a note)."""
-
 SAME_POINT_MM = 0.01
 """A path that ends here where it began is closed, whatever its fill."""
 
-MOST_BYTES = 50_000_000
-MOST_ELEMENTS = 50_000
 MOST_POINTS = 2_000_000
-MOST_NESTED = 100
 MOST_MM = 1e6
 """Limits that no quilt comes near; beyond them a file is a mistake or an attack."""
+
+LIGHT = 0.5
+"""A mask shows what it paints lighter than this."""
 
 _CONTAINERS = ("g", "a", "switch")
 _DRAWN = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
 _UNDRAWN = ("text", "image", "foreignObject")
+_LABEL = "{http://www.inkscape.org/namespaces/inkscape}label"
+_HREF = "{http://www.w3.org/1999/xlink}href"
+_LETTERS = re.compile(r"glyph[-_ ]?\d.*|.*(?:Sans|Serif|Mono)[\w]*-[0-9a-f]{2,}", re.IGNORECASE)
+"""Ids of drawn letters in files of programs that write text as shapes."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Drawn:
-    """One subpath, in mm on the page."""
+class _Place:
+    """Where the walk is: what an element takes over from all that it is in."""
 
-    path: Path
-    closed: bool
-    element: int
-    name: str | None
+    matrix: FloatArray
     style: Style
+    view: tuple[float, float]
+    chain: tuple[Seen, ...] = ()
+    using: tuple[str, ...] = ()
+    name: str = ""
+    """What the copy is called that the element is (or, ending in ``-``, is in)."""
+
+    layer: str | None = None
+    clip: BaseGeometry | None = None
 
 
 @dataclass(slots=True)
@@ -69,372 +78,335 @@ class _Reader:
     """Walks one document, once."""
 
     file: str
+    page: Page
     ids: dict[str, Element]
-    rules: dict[str, dict[str, str]]
-    drawn: list[_Drawn] = field(default_factory=list)
+    rules: Rules
+    marks: list[Mark] = field(default_factory=list)
+    faults: list[DrawingError] = field(default_factory=list)
     elements: int = 0
     points: int = 0
-    dropped: int = 0
-    closed_up: int = 0
-    undrawn: dict[str, int] = field(default_factory=dict)
+    notes: Counter[str] = field(default_factory=Counter)
+    undrawn: Counter[str] = field(default_factory=Counter)
     copies: Counter[str] = field(default_factory=Counter)
+    clips: dict[tuple[str, bytes], BaseGeometry | None] = field(default_factory=dict)
 
-    def fault(self, rule: str, element: Element | None = None, what_to_do: str | None = None) -> DrawingError:
-        key = None
-        if element is not None:
-            name = _name(element)
-            key = f"{_tag(element)} '{name}'" if name else _tag(element)
-        return DrawingError(rule, file=self.file, key=key, what_to_do=what_to_do)
+    def fault(self, rule: str, element: Element, what_to_do: str | None = None) -> DrawingError:
+        name = _title(element) or (element.get("id") or "").strip()
+        tag = tag_of(element)
+        return DrawingError(rule, file=self.file, key=f"{tag} '{name}'" if name else tag, what_to_do=what_to_do)
 
-    def called(self, element: Element, name: str) -> str | None:
-        """Return what a shape is called: ``name`` is that of the copy it is, or (ending in ``-``) is in."""
-        own = _name(element)
-        if not name.endswith("-"):
-            return name or own
-        self.copies[name] += 1
-        return f"{name}{own or self.copies[name]}"
-
-    def walk(
-        self, element: Element, matrix: FloatArray, style: Style, name: str = "", using: tuple[str, ...] = ()
-    ) -> None:
+    def walk(self, element: Element, at: _Place, first: bool = False) -> None:
         self.elements += 1
-        depth = len(using)
-        if self.elements > MOST_ELEMENTS or depth > MOST_NESTED:
-            limit = f"more than {MOST_ELEMENTS} elements" if depth <= MOST_NESTED else f"{MOST_NESTED} levels of groups"
-            raise self.fault(f"the drawing holds {limit}", what_to_do="Save it without nested copies.")
-        tag = _tag(element)
-        style = styled(style, tag, element.attrib, self.rules)
+        if self.elements > MOST_ELEMENTS or len(at.using) > MOST_NESTED:
+            many = self.elements > MOST_ELEMENTS
+            limit = f"more than {MOST_ELEMENTS} elements" if many else f"{MOST_NESTED} levels of groups"
+            raise _TooMuch(f"the drawing holds {limit}", file=self.file, what_to_do="Save it without nested copies.")
+        tag = tag_of(element)
+        if tag not in (*_CONTAINERS, "svg", "use", *_DRAWN, *_UNDRAWN):
+            return
+        chain = (*at.chain, seen_of(tag, element.attrib, first=first))
+        style = styled(at.style, element.attrib, chain, self.rules)
         if not style.shown:
             return
-        if tag in _UNDRAWN and style.seen:
-            self.undrawn[tag] = self.undrawn.get(tag, 0) + 1
-        if tag not in (*_CONTAINERS, "svg", "use", *_DRAWN):
+        if tag in _UNDRAWN:
+            self.undrawn[tag] += style.seen
             return
         try:
-            matrix = matrix @ parse_transform(element.get("transform"))
-            if tag in _DRAWN:
-                if style.seen:
-                    self.draw(element, matrix, style, self.called(element, name))
-                return
-            if tag == "use":
-                self.use(element, matrix, style, name, using)
-                return
-            if tag == "svg" and using:
-                matrix = matrix @ _viewport(element)
+            self.enter(element, tag, replace(at, style=style, chain=chain))
         except ValueError as error:
-            if isinstance(error, DrawingError):
+            if isinstance(error, _TooMuch):
                 raise
-            raise self.fault(str(error), element) from error
-        for child in element:
-            self.walk(child, matrix, style, name, (*using, ""))
+            self.faults.append(error if isinstance(error, DrawingError) else self.fault(str(error), element))
 
-    def use(self, element: Element, matrix: FloatArray, style: Style, name: str, using: tuple[str, ...]) -> None:
-        target_id = element.get("href") or element.get("{http://www.w3.org/1999/xlink}href") or ""
+    def enter(self, element: Element, tag: str, at: _Place) -> None:
+        at = replace(at, matrix=at.matrix @ parse_transform(element.get("transform")))
+        at = replace(at, clip=self.shown_part(element, at), style=at.style.taken())
+        if tag in _DRAWN:
+            if at.style.seen:
+                self.draw(element, at)
+            return
+        if tag == "use":
+            self.use(element, at)
+            return
+        if tag == "svg" and at.using:
+            matrix, view = _viewport(element, at.view)
+            at = replace(at, matrix=at.matrix @ matrix, view=view)
+        own = _group_name(element) if at.using else None
+        if own and not at.name:
+            at = replace(at, layer=own)
+        if _is_lettering(element):
+            self.undrawn["drawn text"] += 1
+            return
+        children = [c for c in element if tag_of(c)]
+        if tag == "switch":  # a reader without extensions takes the first child that asks for none
+            children = [c for c in children if not c.get("requiredExtensions")][:1]
+        for k, child in enumerate(children):
+            self.walk(child, replace(at, using=(*at.using, "")), k == 0)
+
+    def use(self, element: Element, at: _Place) -> None:
+        target_id = element.get("href") or element.get(_HREF) or ""
         if not target_id.startswith("#"):
             raise self.fault(
                 f"refers to {target_id!r}, outside the file", element, "Put a copy of it into the drawing itself."
             )
-        if target_id in using:
+        if target_id in at.using:
             raise self.fault(f"{target_id} is used inside itself", element, "Take one of the copies out.")
         target = self.ids.get(target_id[1:])
         if target is None:
-            raise self.fault(f"refers to {target_id}, which is not in the drawing", element)
+            self.notes["missing"] += 1
+            return
+        if _LETTERS.fullmatch(target_id[1:]):
+            self.undrawn["drawn text"] += 1
+            return
         shift = np.eye(3)
-        shift[:2, 2] = length_px(element.get("x")), length_px(element.get("y"))
-        inner, deeper = matrix @ shift, (*using, target_id)
-        own = _name(element)
+        shift[:2, 2] = (
+            length_px(element.get("x"), whole=at.view[0]),
+            length_px(element.get("y"), whole=at.view[1]),
+        )
+        own, tag, name = _own_name(element), tag_of(target), at.name
         if own:
-            name = f"{name if name.endswith('-') else ''}{own}{'' if _tag(target) in _DRAWN else '-'}"
-        if _tag(target) not in ("symbol", "svg"):
-            self.walk(target, inner, style, name, deeper)
+            name = f"{name if name.endswith('-') else ''}{own}{'' if tag in _DRAWN else '-'}"
+        at = replace(at, matrix=at.matrix @ shift, name=name, using=(*at.using, target_id))
+        if tag not in ("symbol", "svg"):
+            self.walk(target, at)
             return
-        inner = inner @ _viewport(target, element)
-        style = styled(style, _tag(target), target.attrib, self.rules)
-        for child in target if style.shown else ():
-            self.walk(child, inner, style, name, deeper)
+        matrix, view = _viewport(target, at.view, element)
+        chain = (*at.chain, seen_of(tag, target.attrib))
+        style = styled(at.style, target.attrib, chain, self.rules)
+        at = replace(at, matrix=at.matrix @ matrix, view=view, chain=chain, style=style.taken())
+        for k, child in enumerate(target if style.shown else ()):
+            self.walk(child, at, k == 0)
 
-    def draw(self, element: Element, matrix: FloatArray, style: Style, name: str | None) -> None:
-        if not np.isfinite(matrix).all():
+    def draw(self, element: Element, at: _Place) -> None:
+        if not np.isfinite(at.matrix).all():
             raise self.fault("its transform is not finite", element)
-        scale = float(np.linalg.norm(matrix[:2, :2], 2)) * PX_MM
-        if scale == 0:
-            self.dropped += 1
+        if _is_lettering(element):
+            self.undrawn["drawn text"] += 1
             return
+        tracks = self.tracks(element, at)
+        if not tracks:
+            return
+        style, name = at.style, self.called(element, at.name)
+        spare = (element.get("id") or "").strip() or None
+        self.marks.append(
+            Mark(
+                tracks=tuple(tracks),
+                filled=style.filled,
+                stroked=style.stroked,
+                evenodd=style.fill_rule == "evenodd",
+                colour=colour_hex(style.fill),
+                stroke=colour_hex(style.stroke),
+                cloth="figured" if style.fill.strip().lower().startswith("url(") else "plain",
+                name=name,
+                layer=at.layer,
+                spare=spare,
+                clip=at.clip,
+                bare=style.bare,
+            )
+        )
+
+    def tracks(self, element: Element, at: _Place) -> list[Track]:
+        scale = float(np.linalg.norm(at.matrix[:2, :2], 2)) * self.page.px_mm
+        if scale == 0:
+            self.notes["dropped"] += 1
+            return []
         left = MOST_POINTS - self.points
-        for sub in flatten_path_data(_path_data(element), tolerance=FLATTEN_MM / scale, most_points=left):
-            self.dropped += sub.dropped
+        out: list[Track] = []
+        shut = False
+        data = path_data_of(element, at.view)
+        for sub in flatten_path_data(data, tolerance=FLATTEN_MM / scale, most_points=left):
+            self.notes["dropped"] += sub.dropped
             with np.errstate(over="ignore", invalid="ignore"):
-                xy = (sub.points @ matrix[:2, :2].T + matrix[:2, 2]) * PX_MM
+                xy = (sub.points @ at.matrix[:2, :2].T + at.matrix[:2, 2]) * self.page.px_mm
             if not (np.abs(xy) < MOST_MM).all():
                 raise self.fault(f"a coordinate lies more than {MOST_MM / 1e6:g} km away", element, "Delete it.")
             self.points += len(xy)
             closed, gap = sub.closed, float(np.hypot(*(xy[-1] - xy[0])))
-            if not closed and len(xy) > 3 and (gap <= SAME_POINT_MM or (style.filled and gap <= CLOSE_MM)):
-                closed = True
-                self.closed_up += gap > SAME_POINT_MM
+            if not closed and len(xy) > 2 and (gap <= SAME_POINT_MM or (at.style.filled and not _flat(xy))):
+                closed, shut = True, shut or gap > SAME_POINT_MM
+                self.notes["closed"] += SAME_POINT_MM < gap <= CLOSE_MM
+                self.notes["open"] += gap > CLOSE_MM
                 xy = xy[:-1] if gap <= SAME_POINT_MM else xy
+            else:
+                gap = 0.0
             path = dedupe(xy, closed=closed)
-            if len(path) > (2 if closed else 1):
-                self.drawn.append(_Drawn(path, closed, self.elements, name, style))
-            elif len(path) > 1:  # a closed path of two points is there and back: one line
-                self.drawn.append(_Drawn(path, False, self.elements, name, style))
+            if len(path) > 1:  # a closed path of two points is there and back: one line
+                out.append(Track(path, closed and len(path) > 2, gap))
+        return out
 
+    def called(self, element: Element, name: str) -> str | None:
+        own = _own_name(element)
+        if not name.endswith("-"):
+            return name or own
+        own = own or (element.get("id") or "").strip() or None
+        self.copies[name] += 1
+        return f"{name}{own or self.copies[name]}"
 
-def _tag(element: Element) -> str:
-    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
+    def shown_part(self, element: Element, at: _Place) -> BaseGeometry | None:
+        """Return what clips and masks show of an element, in mm; None: all."""
+        shown = at.clip
+        for kind, target in (("clipPath", at.style.clip), ("mask", at.style.mask)):
+            source = self.ids.get(target) if target else None
+            if source is None or tag_of(source) != kind:
+                continue
+            key = (target, at.matrix.tobytes())
+            if key not in self.clips:
+                self.clips[key] = self.region_of(source, at, kind == "mask")
+            region = self.clips[key]
+            if region is not None:
+                shown = region if shown is None else area_within(shown, region)
+        return shown
 
-
-def _name(element: Element) -> str | None:
-    for child in element:
-        if _tag(child) == "title" and (child.text or "").strip():
-            return " ".join((child.text or "").split())
-    return (element.get("id") or "").strip() or None
-
-
-def _viewport(element: Element, user: Element | None = None) -> FloatArray:
-    # a nested svg or a symbol in use: its place, and its view box in its width and height
-    box = parse_view_box(element.get("viewBox"))
-    widths = [(user.get(k) if user is not None else None) or element.get(k) for k in ("width", "height")]
-    if box is not None and any(w is None or w.strip().endswith("%") for w in widths):
-        raise ValueError("has a viewBox but no width and height of its own in lengths")
-    place = np.eye(3)
-    place[:2, 2] = length_px(element.get("x")), length_px(element.get("y"))
-    if box is None:
-        return place
-    width, height = (length_px(w) for w in widths)
-    return place @ view_box_matrix(box, width, height, element.get("preserveAspectRatio"))
-
-
-def _path_data(element: Element) -> str:
-    """Return any drawn element as path data."""
-
-    def get(key: str) -> float:
-        return length_px(element.get(key))
-
-    match _tag(element):
-        case "path":
-            return element.get("d", "")
-        case "line":
-            return f"M{get('x1')!r} {get('y1')!r}L{get('x2')!r} {get('y2')!r}"
-        case "polyline" | "polygon" as tag:
-            points = element.get("points", "").strip()
-            return f"M{points}{'Z' if tag == 'polygon' else ''}" if points else ""
-        case "circle":
-            return _ellipse(get("cx"), get("cy"), get("r"), get("r"))
-        case "ellipse":
-            return _ellipse(get("cx"), get("cy"), get("rx"), get("ry"))
-        case _:
-            return _rectangle(element, get("x"), get("y"), get("width"), get("height"))
-
-
-def _ellipse(x: float, y: float, rx: float, ry: float) -> str:
-    if rx <= 0 or ry <= 0:
-        return f"M{x!r} {y!r}"
-    return f"M{x + rx!r} {y!r}A{rx!r} {ry!r} 0 0 1 {x - rx!r} {y!r}A{rx!r} {ry!r} 0 0 1 {x + rx!r} {y!r}Z"
-
-
-def _rectangle(element: Element, x: float, y: float, w: float, h: float) -> str:
-    if w <= 0 or h <= 0:
-        return f"M{x!r} {y!r}"
-    given = [element.get("rx"), element.get("ry")]
-    given = [None if g == "auto" else g for g in given]
-    rx, ry = length_px(given[0] or given[1]), length_px(given[1] or given[0])
-    rx, ry = min(max(rx, 0.0), w / 2), min(max(ry, 0.0), h / 2)
-    if rx == 0 or ry == 0:
-        return f"M{x!r} {y!r}h{w!r}v{h!r}h{-w!r}Z"
-    steps = [f"M{x + rx!r} {y!r}"]
-    for px, py, qx, qy in (
-        (x + w - rx, y, x + w, y + ry),
-        (x + w, y + h - ry, x + w - rx, y + h),
-        (x + rx, y + h, x, y + h - ry),
-        (x, y + ry, x + rx, y),
-    ):
-        steps.append(f"L{px!r} {py!r}A{rx!r} {ry!r} 0 0 1 {qx!r} {qy!r}")
-    return "".join(steps) + "Z"
-
-
-def _root_of(path: FilePath) -> Element:
-    file = path.name
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise DrawingError(f"is larger than {MOST_BYTES // 1_000_000} MB", file=file, what_to_do="Simplify it.")
-        depth, count = 0, 0
-        root: Element | None = None
-        with path.open("rb") as stream:
-            for event, element in iterparse(stream, events=("start", "end"), forbid_entities=True):
-                depth += 1 if event == "start" else -1
-                count += event == "start"
-                root = element if root is None else root
-                if depth > MOST_NESTED or count > MOST_ELEMENTS:
-                    limit = f"{MOST_NESTED} levels of groups" if depth > MOST_NESTED else f"{MOST_ELEMENTS} elements"
-                    raise DrawingError(f"holds more than {limit}", file=file, what_to_do="Flatten its groups.")
-    except DefusedXmlException as error:
-        raise DrawingError(
-            "declares entities or refers to something outside the file, which is never read",
-            file=file,
-            what_to_do="Save it again as plain SVG.",
-        ) from error
-    except (ParseError, ValueError) as error:
-        if isinstance(error, DrawingError):
-            raise
-        raise DrawingError(f"is no readable SVG ({error})", file=file, what_to_do="Save it as plain SVG.") from error
-    except FileNotFoundError as error:
-        raise DrawingError(
-            "is not there", file=str(path), what_to_do="Check the drawing's name, and the folder it lies in."
-        ) from error
-    except OSError as error:
-        raise DrawingError(f"can't be opened ({error.strerror})", file=str(path)) from error
-    if root is None or _tag(root) != "svg":
-        raise DrawingError("is no SVG: its first element is not svg", file=file, what_to_do="Save it as plain SVG.")
-    return root
-
-
-def _page(root: Element, file: str) -> tuple[FloatArray, tuple[float, float], list[Finding]]:
-    # the matrix from user units to pixels, the page in mm
-    sizes = []
-    for key in ("width", "height"):
-        text = root.get(key)
-        if text is None or text.strip().endswith("%"):
-            raise DrawingError(
-                f"is {text!r}; a drawing must say its true size" if text else "is missing; a drawing must say its size",
-                file=file,
-                key=key,
-                what_to_do='Set the page\'s width and height in in or mm, e.g. width="60in".',
-            )
-        try:
-            value = length_px(text)
-        except ValueError as error:
-            raise DrawingError(str(error), file=file, key=key, what_to_do="Use in, mm or cm.") from error
-        if value <= 0:
-            raise DrawingError(f"is {text!r}; must be above 0", file=file, key=key)
-        sizes.append(value)
-    try:
-        box = parse_view_box(root.get("viewBox"))
-        matrix = view_box_matrix(box, sizes[0], sizes[1], root.get("preserveAspectRatio"))
-    except ValueError as error:
-        raise DrawingError(str(error), file=file, key="viewBox") from error
-    notes = []
-    if any((root.get(k) or "").strip().lower().rstrip("px")[-1:].isdigit() for k in ("width", "height")):
-        notes.append(
-            Finding(
-                "size-in-pixels",
-                "note",
-                None,
-                f"{file} gives its size in pixels; read at 96 to the inch, the page is "
-                f"{format_length(sizes[0] * PX_MM)} x {format_length(sizes[1] * PX_MM)}",
-                "Set the page's width and height in in or mm to be sure.",
-            )
+    def region_of(self, source: Element, at: _Place, mask: bool) -> BaseGeometry | None:
+        """Return the region that a clip or mask shows, in mm; None when it is of a kind that is not read."""
+        units = source.get("maskContentUnits" if mask else "clipPathUnits")
+        if units == "objectBoundingBox" or f"#{source.get('id')}" in at.using:
+            self.notes["clip"] += 1
+            return None
+        keep, self.marks = self.marks, []
+        inner = _Place(
+            at.matrix @ parse_transform(source.get("transform")),
+            Style(),
+            at.view,
+            using=(*at.using, f"#{source.get('id')}"),
         )
-    return matrix, (sizes[0] * PX_MM, sizes[1] * PX_MM), notes
+        try:
+            for child in source:
+                self.walk(child, inner)
+            found, self.marks = self.marks, keep
+        finally:
+            self.marks = keep
+        area = common_area([])
+        for mark in found:
+            if mask and (mark.colour is None or not mark.filled):
+                if mark.filled or mark.stroked:
+                    self.notes["clip"] += 1
+                    return None
+                continue
+            painted = common_area(painted_regions([t.path for t in mark.tracks if t.closed], evenodd=mark.evenodd))
+            area = area.union(painted) if not mask or _light(mark.colour) > LIGHT else area.difference(painted)
+        return area
 
 
-def _read(path: str | FilePath) -> tuple[_Reader, tuple[float, float], tuple[Finding, ...]]:
-    source = FilePath(path)
-    root = _root_of(source)
-    matrix, size, notes = _page(root, source.name)
+class _TooMuch(DrawingError):
+    """A limit was passed: nothing further is read."""
+
+
+def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
+    """Return the marks of an SVG file, at the size it says or with ``unit_mm`` millimetres in a user unit.
+
+    Raises
+    ------
+    DrawingError
+        The file can't be read, refers to something outside itself, holds faults (all in one error), or exceeds a limit.
+    """
+    root, head = svg_root(path)
+    page = page_of(root, head, path.name, unit_mm=unit_mm)
     ids: dict[str, Element] = {}
-    sheet = []
+    rules = []
     for element in root.iter():
         if element.get("id"):
             ids.setdefault(element.get("id", ""), element)
-        if _tag(element) == "style":
-            sheet.append("".join(element.itertext()))
-    reader = _Reader(source.name, ids, parse_rules("\n".join(sheet)))
-    reader.walk(root, matrix, Style())
-    if reader.dropped:
-        notes.append(
-            _note("no-length", f"{reader.dropped} pieces of no length were left out", "Nothing; they draw nothing.")
+        if tag_of(element) == "style":
+            rules.append("".join(element.itertext()))
+    reader = _Reader(path.name, page, ids, parse_rules("\n".join(rules)))
+    reader.walk(root, _Place(page.matrix, Style(), page.view))
+    if reader.faults:
+        raise faults_in_one(reader.faults, path.name)
+    sheet = Sheet(path.name, reader.marks, page.size, page.unit_mm, page.sized, findings=list(page.findings))
+    _report(reader, sheet)
+    return sheet
+
+
+def _report(reader: _Reader, sheet: Sheet) -> None:
+    notes = reader.notes
+    if n := notes["dropped"]:
+        _note(sheet, "no-length", f"{n} pieces of no length were left out", "Nothing; they draw nothing.")
+    if n := notes["closed"]:
+        _note(
+            sheet,
+            "path-closed",
+            f"{n} filled shapes did not quite end where they began and were closed",
+            "Close them in the drawing if they are not patches.",
         )
-    if reader.closed_up:
-        notes.append(
-            _note(
-                "path-closed",
-                f"{reader.closed_up} filled shapes did not quite end where they began and were closed",
-                "Close them in the drawing if they are not patches.",
-            )
+    if n := notes["open"]:
+        _note(
+            sheet,
+            "open-filled",
+            f"{n} open {'line is' if n == 1 else 'lines are'} filled, and read as the closed "
+            f"{'shape' if n == 1 else 'shapes'} that the paint makes",
+            "Set the fill to none if only a line was meant.",
+        )
+    if n := notes["missing"]:
+        _note(
+            sheet, "not-read", f"{n} copies of what is not in the drawing were left out", "Nothing; they draw nothing."
+        )
+    if n := notes["clip"]:
+        _note(
+            sheet,
+            "clip-ignored",
+            f"{n} masks or clips of a kind that is not read were ignored: more may show than in your editor",
+            "Cut the shapes themselves in your editor if it matters.",
         )
     for tag, count in sorted(reader.undrawn.items()):
-        notes.append(
-            _note("not-read", f"{count} {tag} elements were left out", "Turn what must be stitched into paths.")
-        )
-    return reader, size, tuple(notes)
+        if count:
+            what = "drawn text" if tag == "drawn text" else f"{tag} elements"
+            _note(sheet, "not-read", f"{count} {what} were left out", "Turn what must be stitched into paths.")
 
 
-def _note(code: str, text: str, what_to_do: str) -> Finding:
-    return Finding(code, "note", None, text, what_to_do)
+def _flat(xy: FloatArray) -> bool:
+    # whether points lie so near one line that their paint shows nothing
+    middle = xy - xy.mean(axis=0)
+    return bool(np.linalg.svd(middle, compute_uv=False)[-1] <= SAME_POINT_MM * len(xy) ** 0.5)
 
 
-def read_svg(path: str | FilePath) -> Drawing:
-    """Return the shapes and lines of an SVG file at true size.
-
-    A shape's name is its ``<title>``, else its ``id``, else ``patch-7`` for the seventh shape of the drawing (lines:
-    ``line-7``). Subpaths that lie inside another of the same path are holes by its fill rule; the others are
-    shapes of their own, named ``name-1``, ``name-2``. Curves become chords that stray at most `FLATTEN_MM`. A drawing
-    without anything drawn gives no shapes and no lines.
-
-    Raises
-    ------
-    DrawingError
-        The file can't be read, does not state its size, refers to something outside itself, or exceeds a limit.
-    """
-    reader, size, notes = _read(path)
-    shapes: list[Shape] = []
-    lines: list[OpenLine] = []
-    for group in _by_element(reader.drawn):
-        rings = _nested([d.path for d in group if d.closed], group[0].style.fill_rule)
-        open_paths = [d.path for d in group if not d.closed]
-        name, style = group[0].name, group[0].style
-        for k, (shell, holes) in enumerate(rings, 1):
-            called = f"{name}-{k}" if name and len(rings) > 1 else name
-            shapes.append(Shape(called or f"patch-{len(shapes) + 1}", shell, tuple(holes), colour_hex(style.fill)))
-        for k, line in enumerate(open_paths, 1):
-            called = f"{name}-{k}" if name and len(open_paths) > 1 else name
-            lines.append(OpenLine(called or f"line-{len(lines) + 1}", line, colour_hex(style.stroke)))
-    return Drawing(tuple(shapes), tuple(lines), size, notes)
+def _light(colour: str | None) -> float:
+    text = colour or "#000000"
+    red, green, blue = (int(text[k : k + 2], 16) / 255 for k in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
-def read_art(path: str | FilePath) -> Art:
-    """Return line art: every stroke of an SVG file in drawing order, in mm at the size it was drawn.
-
-    Raises
-    ------
-    DrawingError
-        As `read_svg`; or nothing is drawn.
-    """
-    reader, size, notes = _read(path)
-    if not reader.drawn:
-        raise DrawingError("draws nothing", file=reader.file, what_to_do="Draw the motif as paths.")
-    return Art(tuple(d.path for d in reader.drawn), tuple(d.closed for d in reader.drawn), size, notes)
+def _title(element: Element) -> str | None:
+    for child in element:
+        if tag_of(child) == "title" and (child.text or "").strip():
+            return " ".join((child.text or "").split())
+    return None
 
 
-def _by_element(drawn: Sequence[_Drawn]) -> list[list[_Drawn]]:
-    groups: dict[int, list[_Drawn]] = {}
-    for d in drawn:
-        groups.setdefault(d.element, []).append(d)
-    return list(groups.values())
+def _own_name(element: Element) -> str | None:
+    """Return what she called an element: its label, its title, or an id that no program made up."""
+    label, own = (element.get(_LABEL) or "").strip(), (element.get("id") or "").strip()
+    if label and not is_made_up(label.lstrip("#")):
+        return label
+    return _title(element) or (own if own and not is_made_up(own) else None)
 
 
-def _nested(paths: Sequence[Path], fill_rule: str) -> list[tuple[Path, list[Path]]]:
-    # Shells with their holes. A ring lies inside another when most of its points do, so that a hole that crosses
-    # its outline is still a hole, and is refused as one where the top is made.
-    if len(paths) == 1:
-        return [(paths[0], [])]
-    outside = [[k for k, q in enumerate(paths) if k != i and _inside(p, q)] for i, p in enumerate(paths)]
-    turn = [1 if signed_area(p) > 0 else -1 for p in paths]
-
-    def painted(around: Sequence[int]) -> bool:
-        return len(around) % 2 == 1 if fill_rule == "evenodd" else sum(turn[k] for k in around) != 0
-
-    shells = [i for i, around in enumerate(outside) if not painted(around)]
-    holes = [i for i, around in enumerate(outside) if painted(around) and not painted([*around, i])]
-    found: dict[int, list[Path]] = {i: [] for i in shells}
-    for i in holes:
-        around = [k for k in outside[i] if k in found]
-        found[max(around, key=lambda k: (len(outside[k]), k))].append(paths[i])
-    return [(as_path(paths[i]), found[i]) for i in shells]
+def _group_name(element: Element) -> str | None:
+    name = _own_name(element)
+    return None if name is None or is_made_up_layer(name) else name
 
 
-def _inside(inner: FloatArray, outer: FloatArray) -> bool:
-    if abs(signed_area(inner)) >= abs(signed_area(outer)):
-        return False
-    return bool(inside_ring(outer, inner).mean() > 0.5)
+def _is_lettering(element: Element) -> bool:
+    # text that an editor turned into shapes keeps its words in aria-label, or its group is numbered as text
+    label = element.get("aria-label") and not element.get("role") and not element.get("aria-roledescription")
+    return bool(label) or bool(re.fullmatch(r"text[-_]?\d+", element.get("id") or "") and tag_of(element) == "g")
+
+
+def _viewport(
+    element: Element, view: tuple[float, float], user: Element | None = None
+) -> tuple[FloatArray, tuple[float, float]]:
+    # a nested svg or a symbol in use: its place, and its view box in its width and height
+    box = parse_view_box(element.get("viewBox"))
+    place = np.eye(3)
+    place[:2, 2] = length_px(element.get("x"), whole=view[0]), length_px(element.get("y"), whole=view[1])
+    texts = [(user.get(k) if user is not None else None) or element.get(k) or "100%" for k in ("width", "height")]
+    texts = ["100%" if t.strip() == "auto" else t for t in texts]
+    width, height = (length_px(t, whole=w) for t, w in zip(texts, view))
+    if box is None:
+        return place, (width, height)
+    inner = view_box_matrix(box, width, height, element.get("preserveAspectRatio"))
+    return place @ inner, (box[2], box[3])
+
+
+def _note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
+    sheet.findings.append(Finding(code, "note", None, text, what_to_do))

@@ -23,29 +23,35 @@ UNITS_MM: Final = {
     "pc": 25.4 / 6,
     "q": 0.25,
     "px": PX_MM,
+    "em": 16 * PX_MM,
+    "rem": 16 * PX_MM,
+    "ex": 8 * PX_MM,
     "": PX_MM,
 }
-"""Millimetres in one of each unit of CSS; a bare number counts pixels."""
+"""Millimetres in one of each unit of CSS; a bare number counts pixels, a letter of text (em) is 16 of them high."""
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|pt|pc|q|px|)\s*$", re.IGNORECASE)
+_LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|pt|pc|q|px|em|rem|ex|%|)\s*$", re.IGNORECASE)
 _STEP = re.compile(r"([a-zA-Z]+)\s*\(([^)]*)\)")
 
 
-def length_px(text: str | None, default: float = 0.0) -> float:
-    """Return a length attribute in user units (pixels).
+def length_px(text: str | None, default: float = 0.0, *, whole: float | None = None) -> float:
+    """Return a length attribute in user units (pixels); ``whole`` is what a percentage is of.
 
     Raises
     ------
     ValueError
-        It is no length, is a percentage, or is not finite.
+        It is no length, is a percentage of nothing known, or is not finite.
     """
     if text is None:
         return default
     match = _LENGTH.match(text)
-    if not match:
+    if not match or (match[2] == "%" and whole is None):
         raise ValueError(f"{text!r} is no length")
-    value = float(match[1]) * UNITS_MM[match[2].lower()] / PX_MM
+    if match[2] == "%":
+        value = float(match[1]) / 100 * (whole or 0.0)
+    else:
+        value = float(match[1]) * UNITS_MM[match[2].lower()] / PX_MM
     if not math.isfinite(value):
         raise ValueError(f"{text!r} is not finite")
     return value

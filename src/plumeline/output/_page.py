@@ -10,7 +10,7 @@ from ._names import visible
 
 __all__ = ["FONT", "LETTER_WIDTH", "number", "path_data", "text", "wrapped"]
 
-FONT = "DejaVu Sans, Arial, Helvetica, sans-serif"
+FONT = "Bitstream Vera Sans, DejaVu Sans, Arial, Helvetica, sans-serif"
 
 LETTER_WIDTH = 0.56
 """Mean width of a letter as a share of the font's size: running text in the widest of these fonts."""

@@ -19,8 +19,8 @@ CSS_DPI = 96
 """Pixels an inch of SVG lengths, by its standard; without it the library refuses sizes in mm."""
 
 
-def png_of(svg_text: str, width_px: int) -> bytes:
-    """Return an SVG as a PNG of a width in pixels, height in proportion.
+def png_of(svg_text: str, width_px: int, *, background: str | None = "white") -> bytes:
+    """Return an SVG as a PNG of a width in pixels, height in proportion; without a background it is clear.
 
     Raises
     ------
@@ -32,7 +32,7 @@ def png_of(svg_text: str, width_px: int) -> bytes:
     try:
         return bytes(
             resvg_py.svg_to_bytes(
-                svg_string=svg_text, width=width_px, dpi=CSS_DPI, background="white", font_files=_fonts()
+                svg_string=svg_text, width=width_px, dpi=CSS_DPI, background=background, font_files=_fonts()
             )
         )
     except ValueError as error:
@@ -41,9 +41,9 @@ def png_of(svg_text: str, width_px: int) -> bytes:
 
 @cache
 def _fonts() -> list[str]:
-    """Return the DejaVu fonts that come with matplotlib, so that a machine without fonts draws the same words."""
-    found = find_spec("matplotlib")
+    """Return the free fonts that come with the PDF library, so that a machine without fonts draws the same words."""
+    found = find_spec("reportlab")
     if found is None or found.origin is None:
         return []
-    folder = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
-    return [str(path) for name in ("DejaVuSans", "DejaVuSans-Bold") if (path := folder / f"{name}.ttf").is_file()]
+    folder = Path(found.origin).parent / "fonts"
+    return [str(path) for name in ("Vera", "VeraBd") if (path := folder / f"{name}.ttf").is_file()]

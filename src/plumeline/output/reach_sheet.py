@@ -16,6 +16,7 @@ import numpy as np
 from ..geometry import as_region, clip_paths, rings, simplify_path
 from ..model import FloatArray, Line, Path, Reach, Top
 from ..units import format_length
+from ._colours import LINES, START, STOP
 from ._page import LETTER_WIDTH, path_data, text, wrapped
 from ._page import number as n
 from .cautions import CAUTIONS
@@ -39,8 +40,7 @@ MOST_PAIRS = 6
 
 Box = tuple[float, float, float, float]
 
-DARK, LINE, OTHER, SEAM, MARK = "#222", "#1d2b53", "#c4bdb2", "#9b948a", "#b3206e"
-START, STOP = "#1f7a3d", "#a3212a"
+DARK, LINE, OTHER, SEAM, MARK = "#222", LINES["stitch"], "#c4bdb2", "#9b948a", "#b3206e"
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..errors import OutputError
 from ..model import FloatArray, NeedlePoints
+from ..opening import read_plain_file
 from .registry import Writer, writer_for_file
 from .sheet import Drawn
 
@@ -72,14 +73,7 @@ def read_file(path: str | os.PathLike[str]) -> tuple[Writer, NeedlePoints | Draw
     """
     file = Path(path)
     writer = writer_for_file(file.name)
-    try:
-        if file.stat().st_size > LARGEST_BYTES:
-            raise OutputError(f"is larger than {LARGEST_BYTES // 1_000_000} MB", file=str(path))
-        data = file.read_bytes()
-    except OSError as error:
-        if isinstance(error, OutputError):
-            raise
-        raise OutputError(f"can't be read: {error.strerror or error}", file=str(path)) from error
+    data = read_plain_file(file, OutputError, most=LARGEST_BYTES, missing="Check its name, and the folder it lies in.")
     try:
         return writer, writer.read(data)
     except OutputError as error:

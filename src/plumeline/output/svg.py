@@ -14,6 +14,7 @@ from defusedxml.ElementTree import ParseError, fromstring
 from ..errors import OutputError
 from ..geometry import simplify_path
 from ..model import FloatArray, as_path
+from ._colours import LINES
 from ._names import unique_names, visible
 from .cautions import CAUTIONS
 from .registry import LineWriter
@@ -27,20 +28,16 @@ CHECK_MM = 100.0
 STRIP_MM = 42.0
 """Height of the strip below the drawing that holds the scale check."""
 
-STYLE = """
-path{fill:none;stroke-linecap:round;stroke-linejoin:round;stroke-width:.4}
-.stitch{stroke:#22304a}
-.backtrack{stroke:#b1443a}
-.step{stroke:#2f7d4f}
-.seam-travel{stroke:#3b78b5}
-.edge-travel{stroke:#d0861d}
-.jump{stroke:#9a4fb0;stroke-dasharray:2 2}
-.outline{stroke:#8a8a8a;stroke-width:.25}
-.patch{stroke:#c9c4bb;stroke-width:.25}
-.seam{stroke:#b9b3a9;stroke-width:.25}
-.fence{stroke:#8a8a8a;stroke-width:.35;stroke-dasharray:0 1.6}
-.mark{stroke:#555;stroke-width:.25}
-text{font-family:"DejaVu Sans",Arial,Helvetica,sans-serif;font-size:4px;fill:#555}
+STYLE = f"""
+path{{fill:none;stroke-linecap:round;stroke-linejoin:round;stroke-width:.4}}
+{chr(10).join(f".{kind}{{stroke:{colour}}}" for kind, colour in LINES.items())}
+.jump{{stroke-dasharray:2 2}}
+.outline{{stroke:#8a8a8a;stroke-width:.25}}
+.patch{{stroke:#c9c4bb;stroke-width:.25}}
+.seam{{stroke:#b9b3a9;stroke-width:.25}}
+.fence{{stroke:#8a8a8a;stroke-width:.35;stroke-dasharray:0 1.6}}
+.mark{{stroke:#555;stroke-width:.25}}
+text{{font-family:"Bitstream Vera Sans","DejaVu Sans",Arial,Helvetica,sans-serif;font-size:4px;fill:#555}}
 """
 
 

@@ -2,43 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..geometry import arc_lengths, point_at, rings
-from ..lines import marks_in, named_marks, origin_of, rest_places
-from ..model import FloatArray, Line, Reach, Zone, as_path
+from ..geometry import rings
+from ..lines import marks_in, named_marks, origin_of
+from ..model import Line, Reach, as_path
 from ..output import Shape, Sheet, cautions_text, find_writer, report_text
-from ..output.png import png_of
-from ..output.preview import Window, preview_svg
 from ..output.reach_sheet import ReachSheet, reach_sheet_svg
 from ..output.svg import write_svg
-from ..units import format_length
+from .pictures import cloth_picture, pictures_of, rests_of, zone_of_stroke
 
 if TYPE_CHECKING:
-    from .result import Quilt, Report
+    from .result import Quilt
 
-__all__ = ["caption_of", "files_of", "fill_svg", "preview_of", "reach_stem", "sheet_of", "stem_of"]
-
-PREVIEW_PX = 1200
-"""Width of the preview picture: sharp on a screen, small in a mail."""
-
-CLOSE_UP_MARGIN_MM = 20.0
-"""How much of the neighbours a close-up of one zone shows."""
+__all__ = ["files_of", "fill_picture", "reach_stem", "sheet_of", "stem_of"]
 
 REST_MARK = np.array([(0.0, -2.0), (2.0, 0.0), (0.0, 2.0), (-2.0, 0.0)])
 """A small square on its point, mm, drawn where the hands may rest."""
 
-SAME_MM = 1e-6
-"""A rest this little past the end of a stretch lies in it."""
-
 
 def files_of(quilt: Quilt, formats: Sequence[str]) -> dict[str, bytes]:
-    """Return the files by name: one a format (and reach), the sheets of the reaches, previews, cautions, report.
+    """Return the files by name: one a format (and reach), the sheets of the reaches, pictures, cautions, report.
 
     Raises
     ------
@@ -52,9 +41,7 @@ def files_of(quilt: Quilt, formats: Sequence[str]) -> dict[str, bytes]:
     if len(quilt.reaches) > 1:
         for reach in quilt.reaches:
             files[f"{reach_stem(quilt, reach.number)}-sheet.svg"] = _reach_sheet(quilt, reach, tuple(files)).encode()
-    for name, svg in _previews(quilt, stem).items():
-        files[f"{name}.svg"] = svg.encode()
-        files[f"{name}.png"] = png_of(svg, PREVIEW_PX)
+    files |= pictures_of(quilt, stem)
     files[f"{stem}-read-first.txt"] = cautions_text(quilt.plan.title, tuple(files)).encode()
     files["report.json"] = report_text(replace(quilt.report, files=(*files, "report.json"))).encode()
     return files
@@ -111,57 +98,10 @@ def sheet_of(quilt: Quilt) -> Sheet:
         title=quilt.plan.title,
         names=tuple(zone.label for zone in quilt.zones),
         lines=quilt.lines,
-        zone_of_stroke=_zone_of_stroke(quilt),
+        zone_of_stroke=zone_of_stroke(quilt),
         shapes=tuple(shapes),
         size=quilt.top.size,
         done=dict(enumerate(quilt.done, start=new)),
-    )
-
-
-def _zone_of_stroke(quilt: Quilt) -> list[int]:
-    return [i for i, f in enumerate(quilt.filled) for _ in f.strokes]
-
-
-def rests_of(quilt: Quilt) -> list[tuple[FloatArray, int]]:
-    """Return place and zone of every rest of a plan guided by hand or ruler; none for a computer, which needs none."""
-    if quilt.plan.machine.guided == "computer":
-        return []
-    out: list[tuple[FloatArray, int]] = []
-    zone_of_stroke = _zone_of_stroke(quilt)
-    for line in quilt.lines:
-        at = rest_places(line)
-        ends = arc_lengths(line.path)[[span.end for span in line.spans]]
-        zones = line.span_zones(zone_of_stroke)
-        span = np.minimum(np.searchsorted(ends, at - SAME_MM), len(zones) - 1)
-        out += [(point, zones[k]) for point, k in zip(point_at(line.path, at), span.tolist())]
-    return out
-
-
-def _previews(quilt: Quilt, stem: str) -> Mapping[str, str]:
-    out = {f"{stem}-preview": preview_of(quilt)}
-    if quilt.zones:
-        out[f"{stem}-close-up"] = preview_of(quilt, zone=quilt.zones[0])
-    return out
-
-
-def preview_of(quilt: Quilt, *, zone: Zone | None = None) -> str:
-    """Return the preview of the whole top, or of one zone with a little of its neighbours, as SVG text."""
-    width, height = (format_length(v) for v in quilt.top.size)
-    title, window = f"{quilt.plan.title}, {width} x {height}", None
-    if zone is not None:
-        left, top, right, bottom = zone.outline.bounds
-        margin = CLOSE_UP_MARGIN_MM
-        window = Window(left - margin, top - margin, right - left + 2 * margin, bottom - top + 2 * margin)
-        title = f"{quilt.plan.title}: {zone.label}"
-    return preview_svg(
-        quilt.top,
-        quilt.lines,
-        title=title,
-        caption=caption_of(quilt.report),
-        threads={name: thread.colour for name, thread in quilt.plan.threads.items()},
-        window=window,
-        done=[run.path for stitched in quilt.done for run in stitched.runs if run.kind != "jump"],
-        rests=[at for at, _ in rests_of(quilt)],
     )
 
 
@@ -177,11 +117,11 @@ def _sewn_box(quilt: Quilt, number: int) -> tuple[float, float, float, float]:
 
 def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
     """Return the sheet of one reach, in plain words and with its picture."""
-    marks, zone_of_stroke = marks_in(reach, named_marks(quilt.reaches)), _zone_of_stroke(quilt)
+    marks, owners = marks_in(reach, named_marks(quilt.reaches)), zone_of_stroke(quilt)
     own, later = marks_in(reach, marks, of=[reach]), marks_in(reach, marks, of=quilt.reaches[reach.number :])
     names = [zone.name for zone in quilt.zones]
     lines = _lines_of(quilt, reach.number)
-    touched = [list(dict.fromkeys(names[z] for z in line.span_zones(zone_of_stroke) if z >= 0)) for line in lines]
+    touched = [list(dict.fromkeys(names[z] for z in line.span_zones(owners) if z >= 0)) for line in lines]
     mine = reach_stem(quilt, reach.number)
     return reach_sheet_svg(
         ReachSheet(
@@ -205,46 +145,10 @@ def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
     )
 
 
-def caption_of(report: Report) -> tuple[str, ...]:
-    """Return the report in three or more lines of plain words."""
-    totals = report.totals
-    stops, fewest = totals.planned_stops, totals.fewest_lines_possible
-    pieces = _some(totals.lines, "continuous line")
-    if stops:
-        pieces += f", {stops} of them only because a bobbin is empty"
-    bound = "no plan could do with fewer" if totals.lines - stops <= fewest else f"{fewest} at the fewest"
-    said = (
-        f"{pieces} ({bound}).",
-        "Numbers are green where a line starts, red where it stops.",
-        f"About {_spoken(totals.minutes)} at the machine, {totals.stitches:,} stitches, "
-        f"{totals.needle_thread_m / 0.9144:,.0f} yards of thread on top"
-        + ("." if totals.bobbins is None else f", {_some(totals.bobbins, 'bobbin')}."),
-    )
-    reaches, done = len(report.reaches), report.done.zones
-    more = (
-        (f"Sewn in {reaches} reaches: each has its own stitch file, and a sheet with the line numbers of that file.",)
-        if reaches
-        else ()
-    )
-    old = f"{_some(done, 'space')} {'are' if done != 1 else 'is'} stitched already (paler) and in no stitch file."
-    return (*said, *more, *((old,) if done else ()))
-
-
-def _some(count: int, what: str) -> str:
-    return f"{count:,} {what}{'s' if count != 1 else ''}"
-
-
-def _spoken(minutes: float) -> str:
-    hours, rest = divmod(round(minutes), 60)
-    words = [_some(n, unit) for n, unit in ((hours, "hour"), (rest, "minute")) if n]
-    return " ".join(words) or "a minute"
-
-
-def fill_svg(tried: Quilt, name: str) -> tuple[str, bytes]:
+def fill_picture(tried: Quilt, name: str) -> tuple[str, bytes]:
     """Return file name and content of one tried fill: SVG at true size, or a PNG of it on cloth."""
     if name.lower().endswith(".png"):
-        svg = preview_svg(tried.top, tried.lines, title=tried.report.title, caption=caption_of(tried.report))
-        return name, png_of(svg, PREVIEW_PX)
+        return name, cloth_picture(tried)
     shapes = tuple(Shape(ring, True, "outline", 0) for zone in tried.zones for ring in rings(zone.region))
     sheet = Sheet(
         title=tried.report.title,

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
-from multiprocessing import get_context
 from typing import Any, TypeAlias
 
 from .. import review
@@ -20,6 +19,7 @@ from ..plan import CheckedFills, Plan
 from ..review import ZoneFigures
 from .kept import Kept, key_of
 from .lookup import ZoneSources
+from .workers import shared_out
 
 __all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
 
@@ -119,15 +119,18 @@ def fill_all(
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
-        for i, (filled, figures) in zip(todo, _remembered(resolved, workers, memory)):
-            done += 1
-            tell("filling zones", done, len(jobs))
-            out[i] = _threaded(filled, jobs[i].thread), figures
-            length = _length(filled)
-            sewn += length
-            if sewn / plan.machine.stitch_mm > STITCHES_MOST:
-                raise _too_many(jobs[i].zone.name)
-            densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
+        with closing(
+            _remembered(resolved, workers, memory)
+        ) as run:  # so that processes end at once when this does not end well
+            for i, (filled, figures) in zip(todo, run):
+                done += 1
+                tell("filling zones", done, len(jobs))
+                out[i] = _threaded(filled, jobs[i].thread), figures
+                length = _length(filled)
+                sewn += length
+                if sewn / plan.machine.stitch_mm > STITCHES_MOST:
+                    raise _too_many(jobs[i].zone.name)
+                densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
     return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
 
 
@@ -156,27 +159,24 @@ def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
     return filled, review.zone_figures(zone, filled, spacing_mm)
 
 
-def _remembered(tasks: Sequence[Task], workers: int, memory: Kept | None) -> Iterable[tuple[Filled, ZoneFigures]]:
-    if memory is None or not memory.most_zones:
-        yield from _run(tasks, workers)
-        return
-    keys = [key_of(task) for task in tasks]
-    found = {key: memory.filled(key) for key in keys}
-    fresh = iter(_run([task for task, key in zip(tasks, keys) if found[key] is None], workers))
-    for key in keys:
-        kept = found[key]
-        if kept is None:
-            kept = next(fresh)
-            memory.keep(key, kept)
-        yield kept
+def _remembered(tasks: Sequence[Task], workers: int, memory: Kept | None) -> Generator[tuple[Filled, ZoneFigures]]:
+    """Fill what the memory does not hold, and yield all in order."""
+    kept = memory if memory is not None else Kept(most_zones=0)
+    keys = [key_of(task) if kept.most_zones else "" for task in tasks]
+    found = [kept.filled(key) for key in keys]
+    with closing(_run([task for task, old in zip(tasks, found) if old is None], workers)) as fresh:
+        for key, old in zip(keys, found):
+            if old is None:
+                old = next(fresh)
+                kept.keep(key, old)
+            yield old
 
 
-def _run(jobs: Sequence[Task], workers: int) -> Iterable[tuple[Filled, ZoneFigures]]:
+def _run(jobs: Sequence[Task], workers: int) -> Generator[tuple[Filled, ZoneFigures]]:
     if workers < 2 or len(jobs) < WORTH_SHARING:
         yield from map(_fill_one, jobs)
         return
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        yield from pool.map(_fill_one, jobs, chunksize=max(1, min(8, len(jobs) // (4 * workers))))
+    yield from shared_out(_fill_one, jobs, workers)
 
 
 def _threaded(filled: Filled, thread: str) -> Filled:

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from .. import __version__, review
 from ..geometry import path_length, touching
 from ..lines import Joined, marks_in, named_marks, origin_of
-from ..model import Filled, Finding, NeedlePoints, Top, Zone
+from ..model import Filled, Finding, NeedlePoints, Relief, Top, Zone
 from ..plan import Plan
 from ..review import ZoneFigures, ZoneRow
 from ..stitches import machine_plan
@@ -44,6 +44,7 @@ def make_report(
     points: Sequence[NeedlePoints],
     findings: Sequence[Finding],
     *,
+    relief: Relief,
     done: int = 0,
     whole: bool = True,
 ) -> Report:
@@ -55,6 +56,8 @@ def make_report(
         One a zone; the last ``done`` zones are on the cloth already. ``figures`` are what `review.zone_figures` gives.
     findings : sequence of Finding
         What was noticed before the lines were joined.
+    relief : Relief
+        How the whole top will stand up.
     whole : bool
         Whether every zone of the plan is there; else the widest gap is that of the zones alone.
 
@@ -74,6 +77,7 @@ def make_report(
         for kind in ("backtrack", "seam", "edge", "step")
     }
     densest, knot = review.densest_inch([*new, *old])
+    loft = review.loft_figures(relief, top.size, plan.batting, zones, filled)
     gap = review.top_gap(
         [*new, *old], [patch.outline for patch in top.patches] if whole else [z.outline for z in zones]
     )
@@ -104,7 +108,9 @@ def make_report(
             *review.gap_findings(gap, plan.batting),
             *review.knot_findings(densest, knot),
             *_balance(zones, rows),
+            *(review.loft_findings(loft) if whole else ()),
         ),
+        loft=loft,
         reaches=_reach_rows(joined),
     )
 

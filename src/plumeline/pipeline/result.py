@@ -9,9 +9,10 @@ from typing import Any
 
 from ..model import Filled, Finding, Line, NeedlePoints, Reach, Top, Zone
 from ..output import Stitched, report_table, write_files
-from ..plan import Plan
-from ..review import ZoneRow
+from ..plan import Plan, files_read
+from ..review import LoftFigures, ZoneRow
 from .files import files_of
+from .targets import check_before
 
 __all__ = ["DoneRow", "Quilt", "ReachRow", "Report", "Totals"]
 
@@ -75,6 +76,8 @@ class Report:
     ----------
     reaches : tuple of ReachRow
         Empty when the machine gets to everything at once.
+    loft : LoftFigures
+        How the cloth will stand up and draw in: an estimate.
     files : tuple of str
         Names of the files, once they are written.
     """
@@ -86,6 +89,7 @@ class Report:
     zones: tuple[ZoneRow, ...]
     done: DoneRow
     findings: tuple[Finding, ...]
+    loft: LoftFigures
     files: tuple[str, ...] = ()
     reaches: tuple[ReachRow, ...] = ()
 
@@ -129,15 +133,17 @@ class Quilt:
         Parameters
         ----------
         formats : sequence of str, optional
-            ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The preview (SVG and PNG) and
-            ``report.json`` always come with them.
+            ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The pictures
+            (cloth and path) and ``report.json`` always come with them.
         force : bool
             Write over files that are there.
 
         Raises
         ------
         OutputError
-            No such format; a file is there already; the folder can't be written to; a stitch file did not read
-            back equal.
+            No such format; a file is there already; a file is one that the plan reads, which ``force`` does not
+            change; the folder can't be written to; a stitch file did not read back equal.
         """
-        return write_files(folder, files_of(self, formats or ("svg", "dst")), force=force)
+        wanted, keep = formats or ("svg", "dst"), files_read(self.plan)
+        check_before(folder, self.plan, wanted, force=force, keep=keep)
+        return write_files(folder, files_of(self, wanted), force=force, keep=keep)

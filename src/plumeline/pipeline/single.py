@@ -19,6 +19,7 @@ from ..plan import Plan, TopTable, check_settings
 from ..review import zone_figures
 from ..stitches import stitch_lines
 from ..units import Unit
+from .cloth import relief_of_top
 from .fill import Job
 from .lookup import ZoneSources
 from .report import make_report
@@ -112,7 +113,8 @@ def try_fill(
     top = Top((Patch("shape", zone.region),), (), {}, (right, bottom))
     job = Job(zone, (layer,), "main", found.stage)
     figures = [zone_figures(zone, filled, job.spacing_mm)]
-    report = make_report(plan, top, [job], [filled], figures, joined, [points], filled.findings)
+    relief = relief_of_top(top, joined.lines, plan.batting)
+    report = make_report(plan, top, [job], [filled], figures, joined, [points], filled.findings, relief=relief)
     return Quilt(plan, top, (zone,), (filled,), joined.lines, (points,), report)
 
 

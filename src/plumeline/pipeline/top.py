@@ -7,7 +7,7 @@ import numpy as np
 from ..errors import ZoneError
 from ..model import Top
 from ..plan import Plan
-from ..top import BlockTable, Border, Pieces, Sashing, from_blocks, from_drawing, from_measures
+from ..top import BlockTable, Border, Known, Pieces, SaidSize, Sashing, from_blocks, from_drawing, from_measures
 
 __all__ = ["read_top"]
 
@@ -16,8 +16,16 @@ def read_top(plan: Plan) -> Top:
     """Return the top that a plan names: its drawing, its table of blocks, or its measured block."""
     said, pressed_open = plan.top, plan.top.pressed == "open"
     if plan.drawing is not None:
+        known = None if said.known is None else Known(said.known.from_, said.known.to, said.known.length_mm)
         return from_drawing(
-            plan.drawing, close_gaps_mm=said.close_gaps_mm, guides=said.guides, pressed_open=pressed_open
+            plan.drawing,
+            close_gaps_mm=said.close_gaps_mm,
+            guides=said.guides,
+            pressed_open=pressed_open,
+            read=said.read,
+            size=SaidSize(said.width_mm, said.height_mm, known),
+            page=said.page,
+            unit=plan.units,
         )
     if said.blocks is not None:
         blocks = said.blocks

@@ -6,6 +6,7 @@ from .editing import edit_plan, starter_plan
 from .edits import with_division, with_fill, with_zone
 from .fill_settings import CheckedFill, CheckedFills, check_fills, check_settings
 from .reading import Plan, parse_plan, read_plan
+from .reads import files_read
 from .top_tables import BlocksTable, BorderTable, MeasuredTable, PiecesTable, SashingTable, TopTable
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "check_fills",
     "check_settings",
     "edit_plan",
+    "files_read",
     "parse_plan",
     "read_plan",
     "starter_plan",

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Annotated, Any, TypeAlias
 
 from pydantic import Field, ValidationError
 
-from ..errors import InputError, PlanError, nearest
+from ..errors import InputError, PlanError, nearest, shown, unprintable
 from ..model import Batting, Machine, Thread
+from ..opening import read_plain_file
 from ..specs import ZoneSpec, matching
 from ..units import MM_PER, Unit
 from .fields import Name, Table
@@ -65,6 +66,8 @@ class Plan:
         What each option replaces.
     option : str or None
         The option that `with_option` applied.
+    texts : tuple of str
+        Every text in the plan, sorted: what may be the name of a file (see `files_read`).
     """
 
     file: str
@@ -80,6 +83,7 @@ class Plan:
     fills: Mapping[str, RawFills]
     options: Mapping[str, Mapping[str, RawFills]]
     option: str | None = None
+    texts: tuple[str, ...] = ()
 
     @property
     def drawing(self) -> Path | None:
@@ -131,14 +135,9 @@ def read_plan(path: str | Path) -> Plan:
         It can't be read, or something in it can't be used; the message says what, where and the way out.
     """
     path = Path(path)
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise PlanError("is not there", file=str(path), what_to_do="Check the name, or start one with 'new'.") from None
-    except OSError as error:
-        raise PlanError(f"can't be read ({error.strerror})", file=str(path)) from None
-    if len(data) > MOST_BYTES:
-        raise PlanError(f"has {len(data)} bytes; must have at most {MOST_BYTES}", file=path.name)
+    data = read_plain_file(
+        path, PlanError, most=MOST_BYTES, missing="Check the name, or start one with 'plumeline new'."
+    )
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -170,23 +169,49 @@ def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") 
     return _plan(raw, file, Path(folder))
 
 
+def _texts(value: Any) -> Iterator[str]:
+    """Yield every text in a plan's tables, keys too."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield key
+            yield from _texts(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _texts(inner)
+
+
 def _check_values(value: Any, file: str, key: str = "", depth: int = 0) -> None:
     """Refuse what no table of a plan can hold, also in fill settings that are read later."""
     if depth > MOST_DEPTH:
         raise PlanError(f"is nested more than {MOST_DEPTH} deep", file=file, key=key)
     if isinstance(value, dict):
         for name, inner in value.items():
+            _check_text(name, file, f"{key}.{name}" if key else name)
             _check_values(inner, file, f"{key}.{name}" if key else name, depth + 1)
     elif isinstance(value, list):
         for place, inner in enumerate(value):
             _check_values(inner, file, f"{key}.{place + 1}", depth + 1)
     elif isinstance(value, (int, float)):
-        if not math.isfinite(value):
+        if isinstance(value, float) and not math.isfinite(value):
             raise PlanError(f"is {value}; must be a finite number", file=file, key=key)
         if abs(value) > MOST_NUMBER and key != "chance":
             raise PlanError(f"is a number over {MOST_NUMBER:g}; must be smaller", file=file, key=key)
-    elif not isinstance(value, str):
+    elif isinstance(value, str):
+        _check_text(value, file, key)
+    else:
         raise PlanError(f"is the date or time {value}; must be a number or text in quotes", file=file, key=key)
+
+
+def _check_text(text: str, file: str, key: str) -> None:
+    if any(map(unprintable, text)):
+        raise PlanError(
+            f"is '{shown(text)}'; must be on one line, of letters that can be printed",
+            file=file,
+            key=key,
+            what_to_do="Take the line break or the control character out.",
+        )
 
 
 def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
@@ -194,7 +219,8 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         raise PlanError(
             "is missing", file=file, key="top", what_to_do='Say where the patches come from, as drawing = "top.svg".'
         )
-    units = raw.get("units", "in") if raw.get("units") in MM_PER else "in"
+    said = raw.get("units", "in")
+    units = said if isinstance(said, str) and said in MM_PER else "in"
     try:
         table = _PlanTable.model_validate(raw, context={"units": units})
     except ValidationError as error:
@@ -219,6 +245,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         zones=zones,
         fills=fills,
         options=_options(table.options, zones, file),
+        texts=tuple(sorted(set(_texts(raw)))),
     )
 
 
@@ -240,13 +267,20 @@ def _stays_inside(drawing: str, folder: Path, file: str) -> None:
     windows = PureWindowsPath(drawing)
     parts = {*PurePosixPath(drawing).parts, *windows.parts}
     outside = ".." in parts or PurePosixPath(drawing).is_absolute() or bool(windows.drive or windows.root)
-    if outside or not (folder / drawing).resolve().is_relative_to(folder.resolve()):
+    if outside or not _leads_inside(folder / drawing, folder):
         raise PlanError(
             f"is '{drawing}'; must stay within the plan's folder",
             file=file,
             key="top.drawing",
-            what_to_do="Put the drawing beside the plan.",
+            what_to_do="Put the drawing itself beside the plan.",
         )
+
+
+def _leads_inside(path: Path, folder: Path) -> bool:
+    try:
+        return path.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError):  # a link that goes round in a circle leads nowhere, a name that is too long too
+        return False
 
 
 def _check_zones(zones: tuple[ZoneSpec, ...], threads: Mapping[str, Thread], file: str) -> None:

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from ..model import Batting, Machine, Thread
+from ..model import Batting, BattingKind, BattingSample, Machine, Thread
 from ..units import MM_PER
 from .fields import Colour, Count, Mm, Name, Number, Points, Side, Table, YesNo
 
@@ -14,9 +14,11 @@ __all__ = [
     "BattingTable",
     "BlocksTable",
     "BorderTable",
+    "KnownTable",
     "MachineTable",
     "MeasuredTable",
     "PiecesTable",
+    "SampleTable",
     "SashingTable",
     "ThreadTable",
     "TopTable",
@@ -24,6 +26,10 @@ __all__ = [
 
 MOST_BLOCKS = 100
 """Blocks in a row and rows in a setting; a king size quilt of 2 in blocks has 60."""
+
+
+SAMPLE_LEAST = 0.8
+"""A sample that comes out smaller than this share was felted, not drawn in."""
 
 
 def _grid(value: object) -> object:
@@ -103,10 +109,23 @@ class MeasuredTable(Table):
     diagonals_mm: Annotated[tuple[Side, ...], Field(max_length=20)] = ()
 
 
+class KnownTable(Table):
+    """One length that she knows: between two points, in the drawing's own units."""
+
+    from_: tuple[Number, Number]
+    to: tuple[Number, Number]
+    length_mm: Side
+
+
 class TopTable(Table):
     """What the top is: a drawing, a table of blocks, or one measured block."""
 
     drawing: Name | None = None
+    read: Literal["painted", "lines"] = "painted"
+    page: Count | None = None
+    width_mm: Side | None = None
+    height_mm: Side | None = None
+    known: KnownTable | None = None
     blocks: BlocksTable | None = None
     measured: MeasuredTable | None = None
     close_gaps_mm: Annotated[Mm, Field(ge=0.0, le=25.4)] = 0.79375
@@ -121,7 +140,16 @@ class TopTable(Table):
                 f"says {' and '.join(given) or 'nothing'} of where the patches come from; "
                 "must have exactly one of drawing, blocks, measured"
             )
+        sizes = [name for name in ("width", "height", "known") if getattr(self, SIZES[name]) is not None]
+        if len(sizes) > 1:
+            raise ValueError(f"says {' and '.join(sizes)}; one of them gives the drawing its size")
+        if self.drawing is None and (sizes or self.page or self.read != "painted"):
+            raise ValueError("says read, page, width, height or known, which are only for a drawing")
         return self
+
+
+SIZES = {"width": "width_mm", "height": "height_mm", "known": "known"}
+"""The keys that give a drawing its size, and their fields."""
 
 
 def _yards(value: float | None) -> float | None:
@@ -161,15 +189,48 @@ class MachineTable(Table):
         return Machine(**{key: value for key, value in said.items() if value is not None})
 
 
+class SampleTable(Table):
+    """A sample square that she quilted with her batting, and its width before and after."""
+
+    quilted: Literal["channel", "crosshatch"]
+    spacing_mm: Annotated[Mm, Field(ge=3.0, le=250.0)]
+    before_mm: Annotated[Mm, Field(ge=50.0, le=2000.0)]
+    after_mm: Side
+
+    @model_validator(mode="after")
+    def _drawn_in(self) -> Self:
+        if not SAMPLE_LEAST * self.before_mm <= self.after_mm < self.before_mm:
+            raise ValueError(
+                f"came out {100 * self.after_mm / self.before_mm:.1f} % as wide as before; "
+                f"must be smaller than before, and at least {100 * SAMPLE_LEAST:g} %"
+            )
+        return self
+
+
 class BattingTable(Table):
-    """The batting: the widest gap that its label allows, and its thickness under the thread."""
+    """The batting: the widest gap that its label allows, its thickness under the thread, and how high it stands."""
 
     widest_gap_mm: Annotated[Mm, Field(ge=3.0, le=500.0)] | None = None
     thickness_mm: Annotated[Mm, Field(ge=0.2, le=50.0)] | None = None
+    kind: BattingKind | None = None
+    loft_mm: Annotated[Mm, Field(ge=0.3, le=25.0)] | None = None
+    sample: SampleTable | None = None
+
+    @model_validator(mode="after")
+    def _one_loft(self) -> Self:
+        if self.loft_mm is not None and self.sample is not None:
+            raise ValueError("has a loft and a sample; must have one of them: the sample tells the loft")
+        return self
 
     def batting(self) -> Batting:
         """Return the batting that the rest of the program works with."""
-        said = {"widest_gap_mm": self.widest_gap_mm, "thickness_mm": self.thickness_mm}
+        said: dict[str, Any] = {
+            "widest_gap_mm": self.widest_gap_mm,
+            "thickness_mm": self.thickness_mm,
+            "kind": self.kind,
+            "loft_mm": self.loft_mm,
+            "sample": None if self.sample is None else BattingSample(**self.sample.model_dump()),
+        }
         return Batting(**{key: value for key, value in said.items() if value is not None})
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from .assemble import CLOSE_GAPS_MM, assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
 from .from_blocks import from_blocks, setting_triangle_cuts
-from .from_drawing import from_drawing, top_of_drawing
+from .from_drawing import ReadAs, from_drawing, top_of_drawing
 from .from_measures import from_measures
+from .sizing import Known, SaidSize
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
 
 __all__ = [
@@ -14,7 +15,10 @@ __all__ = [
     "BlockTable",
     "Border",
     "CrookedSeam",
+    "Known",
     "Pieces",
+    "ReadAs",
+    "SaidSize",
     "Sashing",
     "Side",
     "assemble",

@@ -57,6 +57,7 @@ class _Work:
     lines: Sequence[OpenLine]
     within: float
     file: str | None
+    layered: bool = False
     findings: list[Finding] = field(default_factory=list)
 
     def note(self, code: str, text: str, what_to_do: str, severity: Severity = "note") -> None:
@@ -73,6 +74,7 @@ def assemble(
     *,
     close_gaps_mm: float = CLOSE_GAPS_MM,
     may_travel: bool = True,
+    layered: bool = False,
     file: str | None = None,
 ) -> Top:
     """Return the top that shapes make.
@@ -89,6 +91,8 @@ def assemble(
         Corners and edges nearer than this are the same; what is thinner than this is no patch.
     may_travel : bool
         Whether stitching may travel in the ditch of the seams (False where they are pressed open).
+    layered : bool
+        Where shapes overlap all the same, the later one has it (else that is refused).
 
     Raises
     ------
@@ -96,7 +100,7 @@ def assemble(
         No patches, two patches of one name, an outline that is no region, or patches that overlap by more than can
         be mended.
     """
-    work = _Work(shapes, lines, close_gaps_mm, file)
+    work = _Work(shapes, lines, close_gaps_mm, file, layered)
     if not shapes:
         raise TopError("has no closed shape; patches are closed shapes", file=file, what_to_do="Draw the patches.")
     _refuse_doubles((s.name for s in shapes), work)
@@ -214,6 +218,9 @@ def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.
             if laid_over and not thin[f]:
                 covered.setdefault(inner, {}).update(laid_over)
         elif len(c) > 1 and not thin[f]:
+            if work.layered:
+                owner[f] = c[-1]
+                continue
             raise _overlap(table.regions[f], c, nested, work)
     for k, names in sorted(covered.items()):
         work.note(

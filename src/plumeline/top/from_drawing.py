@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path as FilePath
+from typing import Literal
 
 import numpy as np
 
-from ..drawing import Drawing, read_svg
+from ..drawing import Drawing, read_drawing
 from ..errors import TopError, nearest
 from ..geometry import close_ring
 from ..model import Finding, Path, Top, as_path
 from ..specs import matching
-from ..units import format_length
+from ..units import Unit, format_length
 from .assemble import CLOSE_GAPS_MM, assemble
+from .from_lines import faces_between, gap_finding, gaps_between, said_of_lines
+from .naming import lines_apart_by_name, numbered
+from .painting import laid_side_by_side
+from .sizing import SaidSize, resized, size_missing, unit_of
 
-__all__ = ["from_drawing", "top_of_drawing"]
+__all__ = ["ReadAs", "from_drawing", "top_of_drawing"]
+
+ReadAs = Literal["painted", "lines"]
+"""What makes a patch: a shape as it is painted, or a face between lines."""
 
 LEAST_TOP_MM = 4 * 25.4
 MOST_TOP_MM = 130 * 25.4
@@ -31,21 +40,35 @@ def from_drawing(
     close_gaps_mm: float = CLOSE_GAPS_MM,
     guides: Sequence[str] = (),
     pressed_open: bool = False,
+    read: ReadAs = "painted",
+    size: SaidSize | None = None,
+    page: int | None = None,
+    unit: Unit = "in",
 ) -> Top:
-    """Return the top that an SVG drawing shows, at true size, its top left corner at 0, 0.
+    """Return the top that a drawing shows, at true size, its top left corner at 0, 0.
 
     Parameters
     ----------
     path : path
-        The drawing. Closed shapes are patches, named as `read_svg` says; open lines cut the patches they cross.
+        The drawing. Closed shapes are patches, named as `read_drawing` says, equal names numbered in reading order;
+        open lines cut the patches they cross.
     close_gaps_mm : float
         Corners and edges nearer than this are the same. What is no wider than this is mended, with a note; wider
-        overlaps are refused, wider openings are warned of.
+        openings are warned of.
     guides : sequence of str
         Names of lines that cut nothing (``*`` for any ending; it may fit none). A closed shape of such a name is no
         patch but a guide too; its path repeats its first point at the end.
     pressed_open : bool
         Seams pressed open are never stitched in the ditch.
+    read : {"painted", "lines"}
+        ``"painted"``: shapes as they are seen, later ones on top. ``"lines"``: all outlines are seams, and every face
+        between them is a patch.
+    size : SaidSize
+        The top's width, height or one known length; it overrides what the file says.
+    page : int, optional
+        Which page, from 1, of a file of several.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths and areas in findings.
 
     Returns
     -------
@@ -55,18 +78,30 @@ def from_drawing(
     Raises
     ------
     DrawingError
-        The file can't be read as a drawing at true size.
+        The file can't be read as a drawing.
     TopError
-        What it shows makes no top; the message names the patch and what to do.
+        It says no size and none is given, or what it shows makes no top; the message names the patch and what to do.
     """
-    drawing = read_svg(path)
-    return top_of_drawing(
+    file = FilePath(path).name
+    drawing = read_drawing(path, page=page)
+    notes: list[Finding] = []
+    if size:
+        skipped = frozenset(k for k, s in enumerate(drawing.shapes) if _matches(s.name, guides))
+        unit_mm = unit_of(drawing, size, file=file, guides=skipped)
+        before, drawing = drawing, read_drawing(path, unit_mm=unit_mm, page=page)
+        notes.append(resized(before, unit_mm, _extent(drawing, guides), unit))
+    elif not drawing.sized:
+        raise size_missing(drawing, file)
+    top = top_of_drawing(
         drawing,
         close_gaps_mm=close_gaps_mm,
         guides=guides,
         pressed_open=pressed_open,
-        file=FilePath(path).name,
+        read=read,
+        unit=unit,
+        file=file,
     )
+    return replace(top, findings=(*notes, *top.findings))
 
 
 def top_of_drawing(
@@ -75,19 +110,79 @@ def top_of_drawing(
     close_gaps_mm: float = CLOSE_GAPS_MM,
     guides: Sequence[str] = (),
     pressed_open: bool = False,
+    read: ReadAs = "painted",
+    unit: Unit = "in",
     file: str | None = None,
 ) -> Top:
     """Return the top of a drawing already read; see `from_drawing`."""
     if not (np.isfinite(close_gaps_mm) and close_gaps_mm >= 0):
         raise TopError(f"is {close_gaps_mm}; must be 0 or more", file=file, key="top.close_gaps")
+    within = max(close_gaps_mm, 1e-3)
     guided = _guides(drawing, guides, file)
-    shapes = [s for s in drawing.shapes if not _matches(s.name, guides)]
-    lines = [line for line in drawing.lines if not _matches(line.name, guides)]
-    top = assemble(
-        shapes, lines, guided, close_gaps_mm=max(close_gaps_mm, 1e-3), may_travel=not pressed_open, file=file
+    kept = replace(
+        drawing,
+        shapes=tuple(s for s in drawing.shapes if not _matches(s.name, guides)),
+        lines=tuple(line for line in drawing.lines if not line.bare and not _matches(line.name, guides)),
     )
-    findings = (*drawing.findings, *_size_findings(top.size), *top.findings)
+    notes: list[Finding] = []
+    lines = lines_apart_by_name(kept.lines)
+    if read == "lines" or (drawing.outlines and not kept.shapes):
+        shapes, lines = faces_between(kept, within_mm=within), []
+        if gaps := gaps_between(kept, within_mm=within):
+            notes.append(gap_finding(gaps, unit))
+        notes.append(_lines_note(len(shapes)))
+    else:
+        painted = laid_side_by_side(kept.shapes, lines, within_mm=within, unit=unit)
+        shapes, lines = painted.shapes, painted.lines
+        notes += painted.findings
+    if not shapes:
+        raise _no_patch(kept, within, read, unit, file)
+    try:
+        top = assemble(
+            numbered(shapes),
+            lines,
+            guided,
+            close_gaps_mm=within,
+            may_travel=not pressed_open,
+            layered=True,
+            file=file,
+        )
+    except TopError as error:
+        way = said_of_lines(kept, within_mm=within, unit=unit) if read == "painted" else None
+        if way:
+            error.what_to_do = f"{error.what_to_do or ''} Or: {way}".strip()
+        raise
+    findings = (*drawing.findings, *_size_findings(top.size, unit), *notes, *top.findings)
     return Top(top.patches, top.seams, top.guides, top.size, findings)
+
+
+def _lines_note(count: int) -> Finding:
+    return Finding(
+        "read-as-lines",
+        "note",
+        None,
+        f"read as line art: {count} {'face' if count == 1 else 'faces'} between the lines, each a patch",
+        "Nothing, if the number is right.",
+    )
+
+
+def _no_patch(drawing: Drawing, within: float, read: ReadAs, unit: Unit, file: str | None) -> TopError:
+    way = said_of_lines(drawing, within_mm=within, unit=unit)
+    if read == "lines":
+        gaps = gaps_between(drawing, within_mm=within)
+        return TopError(
+            "has no lines that enclose a patch",
+            file=file,
+            what_to_do=gap_finding(gaps, unit).what_to_do if gaps else "Let the lines meet.",
+        )
+    return TopError("has no closed shape; patches are closed shapes", file=file, what_to_do=way or "Draw the patches.")
+
+
+def _extent(drawing: Drawing, guides: Sequence[str]) -> tuple[float, float]:
+    rings = [s.shell for s in drawing.shapes if not _matches(s.name, guides)]
+    xy = np.vstack(rings or [line.path for line in drawing.lines])
+    width, height = (xy.max(axis=0) - xy.min(axis=0)).tolist()
+    return width, height
 
 
 def _matches(name: str, patterns: Sequence[str]) -> bool:
@@ -96,7 +191,7 @@ def _matches(name: str, patterns: Sequence[str]) -> bool:
 
 def _guides(drawing: Drawing, patterns: Sequence[str], file: str | None) -> dict[str, Path]:
     drawn = [(line.name, line.path) for line in drawing.lines]
-    drawn += [(shape.name, as_path(close_ring(shape.shell))) for shape in drawing.shapes]
+    drawn += [(s.name, s.shell if s.open_ended else as_path(close_ring(s.shell))) for s in drawing.shapes]
     out: dict[str, Path] = {}
     for name, path in drawn:
         if not _matches(name, patterns):
@@ -121,7 +216,7 @@ def _guides(drawing: Drawing, patterns: Sequence[str], file: str | None) -> dict
     return out
 
 
-def _size_findings(size: tuple[float, float]) -> list[Finding]:
+def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
     width, height = size
     # whole thirty-seconds, the unit once: "63 29/32 x 63 29/32 in"
     out = [
@@ -129,24 +224,25 @@ def _size_findings(size: tuple[float, float]) -> list[Finding]:
             "size-read",
             "note",
             None,
-            f"read as {format_length(width).removesuffix(' in')} x {format_length(height)}",
-            "Compare it with the quilt; set the drawing's width and height right if it differs.",
+            f"read as {_by(width, height, unit)}",
+            "Compare it with the quilt; write its true width below [top], as width = 42, if it differs.",
         )
     ]
     if min(width, height) < LEAST_TOP_MM or max(width, height) > MOST_TOP_MM:
-        others = [
-            f"{format_length(width * 96 / u).removesuffix(' in')} x {format_length(height * 96 / u)} at {u}"
-            for u in OTHER_UNITS_PER_INCH
-        ]
+        others = [f"{_by(width * 96 / u, height * 96 / u, unit)} at {u}" for u in OTHER_UNITS_PER_INCH]
         out.append(
             Finding(
                 "size-implausible",
                 "warning",
                 None,
-                f"the top would be {format_length(width).removesuffix(' in')} x {format_length(height)}, which is "
+                f"the top would be {_by(width, height, unit)}, which is "
                 f"{'small' if min(width, height) < LEAST_TOP_MM else 'large'} for a quilt; if the drawing does not "
                 f"count 96 units to the inch, it is {others[0]} or {others[1]} to the inch",
-                "Set the drawing's width and height in in or mm.",
+                "Write the top's true width below [top], as width = 42.",
             )
         )
     return out
+
+
+def _by(width: float, height: float, unit: Unit) -> str:
+    return f"{format_length(width, unit).removesuffix(f' {unit}')} x {format_length(height, unit)}"

@@ -34,18 +34,19 @@ from .settings import LEAST_PLUME_MM, FeatherSettings
 
 __all__ = ["Bed", "Row", "make_bed"]
 
-SLIM = 2.9
+SLIM = 3.3
 """Length over width of an ordinary plume: under 2 a blob, over 4 a finger."""
 
-EVEN_OUT = 0.8
+EVEN_OUT = 0.6
 """Width grows as this power of length: 1 keeps every plume's shape but crowds tips, 0 keeps every width."""
 
-LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.8, 1.35
+LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.45, 1.35
 """Least and greatest width as a share of the ordinary one; and the least on the outline as a share of the least width
 of a plume, which narrows below its top."""
 
-CURVED = 1.06
-"""A plume's middle line over the straight distance from foot to top."""
+CURVED, LEANED = 1.1, 1.2
+"""A plume's middle line over the straight distance from foot to top; and how far back its foot stands for each part of
+lean and of the way out."""
 
 BASE_SHARE, FLAT_BASE_SHARE, BASE_MOST = 0.85, 2.2, 0.15
 """Where the first plume's outer side meets the outline, in ordinary widths from a base in a square corner and from one
@@ -60,8 +61,9 @@ SHARP_BASE = 2.0
 FLOATING_FIRST = 0.35
 """Label of the first side of a feather whose base lies inside its region: its two first plumes part like a tail."""
 
-SLANT_LEAST = 0.7
-"""Sine of the flattest arrival at the outline that the width there makes up for."""
+SLANT_LEAST, SLANT_POWER = 0.7, 1.5
+"""Sine of the flattest arrival at the outline that the width there makes up for, and as what power of it: a plume that
+comes in aslant is also longer."""
 
 TIP_AHEAD, TIP_ASIDE, TIP_WITHIN = 1.45, 0.35, 0.6
 """Room the last plume needs ahead of the spine's end and beside it, in ordinary widths. Beside it, it also needs
@@ -83,7 +85,7 @@ SPINE_STEP, SPINE_STEP_MOST_MM, SPINE_SAG_MM = 0.011, 4.0, 0.03
 """Points of the spine: this part of the square root of the area apart, at most so many mm, and so near in bends that no
 chord strays more than that from the curve."""
 
-CORNER_ROOM = 0.15
+CORNER_ROOM = 0.1
 """A plume that points into a corner may be wider by about this share."""
 
 CONVEX_DEG, REENTRANT_DEG = 50.0, 30.0
@@ -330,7 +332,7 @@ def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) 
     s = arc_lengths(spine, closed=closed)
     line = close_ring(spine, closed)
     far, near = cKDTree(line).query(points)
-    foot = s[near] - lean * far
+    foot = s[near] - LEANED * lean * far
     foot = along_path(spine, foot if closed else np.maximum(foot, 0.0), closed=closed)
     plume, edge = points - foot, tangents(points[:-1], closed=True)
     edge = np.vstack([edge, edge[:1]])
@@ -343,7 +345,7 @@ def _widths(length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: floa
     w = ordinary * (length / middle) ** EVEN_OUT
     w = np.clip(w, max(LEAST_ON_EDGE * LEAST_PLUME_MM, LEAST_SHARE * ordinary), MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
-    smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1]), 0.5 * ordinary / step, mode="wrap")
+    smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1] ** SLANT_POWER), 0.5 * ordinary / step, mode="wrap")
     return np.asarray(np.exp(np.append(smooth, smooth[0])))
 
 

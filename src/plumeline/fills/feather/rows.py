@@ -15,7 +15,8 @@ from .chart import Chart
 from .growth import Plume
 from .plumes import Cells, Tops, draw_tops
 from .settings import FeatherSettings
-from .sides import POINTS, feet, side_table
+from .sides import POINTS, feet, foot_along, side_table
+from .sweep import fitted, swept
 
 __all__ = ["Row", "draw_row"]
 
@@ -125,11 +126,13 @@ def draw_row(
     label = np.append(
         (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
     )
-    places = feet(chart, label, settings.lean)
+    sweep = swept(chart, settings.lean)
+    places = feet(chart, sweep, label)
     if tip >= 0:
         places[[0, -1]] = 0.0, 2 * chart.turn_mm
         places[(label >= ends[tip]) & (label <= ends[tip + 1])] = chart.turn_mm
-    table = side_table(chart, label, places)
+    sweep = fitted(sweep, foot_along(chart, sweep))
+    table = side_table(chart, sweep, label, places)
     if chart.closed:
         table[-1] = table[0]
     cells = Cells(table[np.arange(len(edges) - 1)[:, None] * ACROSS + np.arange(ACROSS + 1)])

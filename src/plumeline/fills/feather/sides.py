@@ -9,17 +9,14 @@ from scipy.spatial import cKDTree
 from ...geometry import crossing_pairs
 from ...model import FloatArray
 from .chart import Chart
+from .sweep import Sweep
 
-__all__ = ["feet", "side_table"]
+__all__ = ["feet", "foot_along", "side_table"]
 
 PER_LABEL = 10
 """Feet are placed at this many labels a plume."""
 
-SQUARE_ON = 0.5
-"""Share of the foot of the perpendicular in a natural foot; the rest is the chart's own. The chart alone crowds the
-feet below far corners, the perpendicular alone piles them up inside a bend."""
-
-FEET_APART, LEAST_APART_MM, MOST_APART = 0.42, 2.5, 1.3
+FEET_APART, LEAST_APART_MM, MOST_APART = 0.42, 2.5, 1.6
 """Feet are at least this share of a width apart (and this many mm), so that no thread piles up on the spine, and
 at most that share."""
 
@@ -29,14 +26,15 @@ SMOOTH_LABELS = 1.2
 EASE_PLUMES = 3.0
 """Feet run up into the tip over this many plumes."""
 
-SWEEP = 2.4
-"""How much a side bends near its foot: its angle there is about this times the mean lean, none at the outline."""
-
-LEVELS_EVEN, LEVELS_OUT = 20, 28
-"""Points of a side at even levels of the chart, and at levels that near 1 by equal ratios, as far corners need."""
-
 SMOOTH_POINTS, SMOOTH_CALM_POINTS = 1.2, 4.0
 """Sides are smoothed over so many of their points, and the outermost two, where the chart turns sharply, over more."""
+
+GIVE_POWER, BOW_POWER = 2.0, 2.4
+"""How fast what a foot had to give way fades out along its side; and how fast a plain bow comes round."""
+
+GIVES_MOST, LEAST_SPAN, TRUST_LABELS = 1.25, 0.6, 0.5
+"""A side that gives way by more than this less one of its lean (and this many plumes) becomes a plain bow in part, and
+wholly by the whole; over about so many plumes."""
 
 FOOT_POINTS, LEAVES = 14, 0.12
 """The first points of a side that are kept off the spine, and the sine of the least angle at which they leave it."""
@@ -45,48 +43,68 @@ POINTS = 56
 """Points of a finished side, evenly along it."""
 
 
-def feet(chart: Chart, label: FloatArray, lean: float) -> FloatArray:
+def feet(chart: Chart, sweep: Sweep, label: FloatArray) -> FloatArray:
     """Return the place on the spine (mm along the strip's inner side) where the side of each label stands.
 
     The first and last labels stand at the base, the two about ``chart.tip`` at the tip.
     """
     fine = np.linspace(0.0, chart.span, round(chart.span * PER_LABEL) + 1)
     outer = _top(chart, fine)
-    natural = _natural(chart, fine, outer)
-    at = np.column_stack([np.interp(natural, chart.foot[:, 0], chart.foot[:, k]) for k in (2, 3)])
-    length = np.hypot(*(outer - at).T)
+    wished = _place_of(chart, sweep.at(fine)[0][:, 0])
     width = np.gradient(_arc(outer), fine)
-    place = (
-        _feet_round(chart, fine, natural, length, width, lean)
-        if chart.closed
-        else _feet_up_and_down(chart, fine, natural, length, width, lean)
-    )
     if chart.closed:
+        place = _feet_round(chart, fine, wished, width)
         lap = np.floor(label / chart.span)
         return np.asarray(np.interp(label - lap * chart.span, fine, place) + lap * chart.turn_mm)
-    return np.asarray(np.interp(label, fine, place))
+    return np.asarray(np.interp(label, fine, _feet_up_and_down(chart, fine, wished, width)))
 
 
-def side_table(chart: Chart, label: FloatArray, place: FloatArray) -> FloatArray:
+def foot_along(chart: Chart, sweep: Sweep) -> FloatArray:
+    """Return the chart coordinate of the feet of a sweep's own labels, ``(n,)``."""
+    return np.interp(feet(chart, sweep, sweep.label), chart.foot[:, 0], chart.foot[:, 1])
+
+
+def _place_of(chart: Chart, along: FloatArray) -> FloatArray:
+    # the place on the spine at a chart coordinate, carried on evenly beyond both ends of the strip
+    foot = chart.foot
+    out = np.interp(along, foot[:, 1], foot[:, 0])
+    if not chart.closed:
+        rate = (foot[-1, 0] - foot[0, 0]) / max(foot[-1, 1] - foot[0, 1], 1e-9)
+        out = out + rate * (along - np.clip(along, foot[0, 1], foot[-1, 1]))
+    return np.asarray(out)
+
+
+def side_table(chart: Chart, sweep: Sweep, label: FloatArray, place: FloatArray) -> FloatArray:
     """Return the sides at given labels, ``(n, POINTS, 2)``, from foot to outline, evenly spaced along each."""
     start = np.interp(place, chart.foot[:, 0], chart.foot[:, 1])
     end = np.interp(label, chart.top[:, 0], chart.top[:, 1])
-    across = np.unique(
-        np.concatenate([1 - np.geomspace(1.0, 1e-4, LEVELS_OUT), np.linspace(0, 1, LEVELS_EVEN + 2)[1:-1]])
-    )[1:]
-    out = 1 - (1 - across) ** SWEEP
-    along = out[None, :] * end[:, None] + (1 - out)[None, :] * start[:, None]
-    inner = chart.strip.places(along.ravel(), np.broadcast_to(across, along.shape).ravel())
-    curve = np.concatenate(
-        [
-            np.column_stack([np.interp(place, chart.foot[:, 0], chart.foot[:, k]) for k in (2, 3)])[:, None],
-            inner.reshape(*along.shape, 2),
-            _top(chart, label)[:, None],
-        ],
-        axis=1,
-    )
+    along = _bent(chart, sweep, label, start, end)
+    curve = sweep.field.places_at(along)
+    curve[:, 0] = np.column_stack([np.interp(place, chart.foot[:, 0], chart.foot[:, k]) for k in (2, 3)])
+    curve[:, -1] = _top(chart, label)
     plain = _off_the_spine(chart, place, _smoothed(_evenly(curve), SMOOTH_POINTS))
     return plain if chart.closed else _calmed(chart, label, plain)
+
+
+def _bent(chart: Chart, sweep: Sweep, label: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
+    """Return chart coordinates of sides at the levels of a sweep, ``(n, levels)``.
+
+    Where a foot had to give way by much, as at a base and a tip, the side is a plain bow from it instead.
+    """
+    along, share = sweep.at(label)
+    gave = start - along[:, 0]
+    swept = along + gave[:, None] * (1 - share) ** GIVE_POWER
+    out = 1 - (1 - share) ** BOW_POWER
+    plain = out * end[:, None] + (1 - out) * start[:, None]
+    step = max(float(np.median(np.diff(label))), 1e-6)
+    trust = GIVES_MOST - np.abs(gave) / np.maximum(np.abs(end - start), LEAST_SPAN)
+    trust = np.clip(trust, 0.0, 1.0)
+    if chart.tip is not None:
+        trust[np.abs(label - chart.tip) < 0.5 + step / 2] = 0.0
+    trust = gaussian_filter1d(trust, TRUST_LABELS / step, mode="wrap" if chart.closed else "nearest")
+    along = plain + trust[:, None] * (swept - plain)
+    along = (np.maximum.accumulate(along) + np.minimum.accumulate(along[::-1])[::-1]) / 2
+    return np.asarray(along)
 
 
 def _calmed(chart: Chart, label: FloatArray, table: FloatArray) -> FloatArray:
@@ -154,63 +172,35 @@ def _arc(points: FloatArray) -> FloatArray:
     return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
 
 
-def _natural(chart: Chart, fine: FloatArray, outer: FloatArray) -> FloatArray:
-    by_chart = np.interp(np.interp(fine, chart.top[:, 0], chart.top[:, 1]), chart.foot[:, 1], chart.foot[:, 0])
-    foot, turn = chart.foot, chart.turn_mm
-    if chart.closed:
-        # the nearest foot of one lap, in the lap that the chart says
-        square = _nearest(foot[(foot[:, 0] >= 0) & (foot[:, 0] < turn)], outer)
-        square += turn * np.round((by_chart - square) / turn)
-    else:
-        up = foot[:, 0] <= turn
-        left = fine <= (chart.tip or 0.0)
-        square = np.where(left, _nearest(foot[up], outer), _nearest(foot[~up], outer))
-    square = (np.maximum.accumulate(square) + np.minimum.accumulate(square[::-1])[::-1]) / 2
-    return np.asarray(SQUARE_ON * square + (1 - SQUARE_ON) * by_chart)
-
-
-def _nearest(foot: FloatArray, points: FloatArray) -> FloatArray:
-    # the place on the spine nearest to each point
-    return np.asarray(foot[cKDTree(foot[:, 2:]).query(points)[1], 0])
-
-
-def _feet_up_and_down(
-    chart: Chart, fine: FloatArray, natural: FloatArray, length: FloatArray, width: FloatArray, lean: float
-) -> FloatArray:
+def _feet_up_and_down(chart: Chart, fine: FloatArray, wished: FloatArray, width: FloatArray) -> FloatArray:
     # both sides as labels and places counted from the base
     total, tip = chart.turn_mm, chart.tip or 0.0
-    left = _feet_to_tip(natural, length, width, fine, chart.first, tip, total, lean)
+    left = _feet_to_tip(wished, width, fine, chart.first, tip, total)
     back = slice(None, None, -1)
     right = _feet_to_tip(
-        2 * total - natural[back],
-        length[back],
+        2 * total - wished[back],
         width[back],
         chart.span - fine[back],
         chart.span - chart.last,
         chart.span - tip,
         total,
-        lean,
     )
     return np.where(fine <= tip, left, 2 * total - right[back])
 
 
 def _feet_to_tip(
-    natural: FloatArray,
-    length: FloatArray,
+    wished: FloatArray,
     width: FloatArray,
     label: FloatArray,
     first: float,
     tip: float,
     total: float,
-    lean: float,
 ) -> FloatArray:
     """Return feet from 0 at the base (label 0) to ``total`` at the tip, on one side of the spine."""
     step = label[1] - label[0]
     smooth = SMOOTH_LABELS / step
     skip = int(np.ceil(first / step - 1e-9))
-    place = gaussian_filter1d(natural, smooth, mode="nearest") - lean * gaussian_filter1d(
-        length, smooth, mode="nearest"
-    )
+    place = gaussian_filter1d(wished, smooth, mode="nearest")
     last = tip - 0.5
     steps = round(last / step)
     apart = np.maximum(FEET_APART * width, LEAST_APART_MM)[: steps + 1]
@@ -238,13 +228,11 @@ def _feet_to_tip(
     return np.concatenate([np.zeros(skip), np.maximum.accumulate(out), np.full(len(label) - skip - n, total)])
 
 
-def _feet_round(
-    chart: Chart, fine: FloatArray, natural: FloatArray, length: FloatArray, width: FloatArray, lean: float
-) -> FloatArray:
+def _feet_round(chart: Chart, fine: FloatArray, wished: FloatArray, width: FloatArray) -> FloatArray:
     step = fine[1]
     n = len(fine) - 1
     drift = np.linspace(0, chart.turn_mm, n + 1)
-    wander = natural[:-1] - drift[:-1] - lean * length[:-1]
+    wander = wished[:-1] - drift[:-1]
     wander = gaussian_filter1d(wander, SMOOTH_LABELS / step, mode="wrap")
     place = wander + drift[:-1]
     rate = np.diff(np.append(place, place[0] + chart.turn_mm))

@@ -27,6 +27,10 @@ def sound_outline(
     ValueError
         The outline is no one region and can't be mended; the message says what is wrong, and where in mm.
     """
+    if holes and all(len(r) > 2 for r in (shell, *holes)):
+        whole = Polygon(shell, holes)
+        if whole.is_valid and whole.area > 0:  # a hole may touch the outline, or another, at a point
+            return as_region(shell, holes), 0.0
     outer, change = _sound_ring(shell, "its outline", within_mm)
     inner = []
     for hole in holes:

@@ -1,0 +1,135 @@
+"""The cloth of a quilt: its relief, and its picture at any scale."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..drawing.raster import Pixels, png_bytes
+from ..errors import OutputError
+from ..geometry import close_ring, rings
+from ..model import Batting, FloatArray, Line, Relief, Top
+from ..output.cloth import cloth_pixels
+from ..review import grid_step, inside_grid, relief, springs
+
+if TYPE_CHECKING:
+    from .result import Quilt
+
+__all__ = ["PICTURE_PX", "cloth_of", "cloth_png", "relief_of_quilt", "relief_of_top", "sewn_before"]
+
+PICTURE_PX = 1400
+"""Longer side of a cloth picture in pixels: sharp on a screen, small in a mail."""
+
+MOST_PX = 6_000_000
+"""Pixels of one cloth picture: more than any screen has; keeps a slip of the pen from filling the memory."""
+
+FAR = 6.0
+"""What is stitched so many ranges outside a window no longer matters in it."""
+
+Box = tuple[float, float, float, float]
+"""Left, top, width, height in mm."""
+
+
+def sewn_before(quilt: Quilt) -> list[FloatArray]:
+    """Return the paths that were on the cloth before: those of the zones that are done."""
+    return [run.path for stitched in quilt.done for run in stitched.runs if run.kind != "jump"]
+
+
+def relief_of_top(
+    top: Top,
+    lines: Sequence[Line],
+    batting: Batting,
+    *,
+    done: Sequence[FloatArray] = (),
+    window: Box | None = None,
+    step_mm: float | None = None,
+) -> Relief:
+    """Return how the cloth of a top stands up, in a window or the whole of it; what is no cloth lies flat."""
+    loft, far = springs(batting)
+    left, upper, width, height = window or (0.0, 0.0, *top.size)
+    step = step_mm or grid_step(width, height)
+    edge = [seam.path for seam in top.seams if seam.b is None] or [
+        close_ring(ring) for patch in top.patches for ring in rings(patch.outline)
+    ]
+    held = [*(line.path for line in lines), *done, *edge]
+    # whole cells more on every side, as far as stitching out there still pulls, and a range past the edge of the top
+    before = [math.ceil(min(FAR * far, far + max(0, x)) / step) for x in (left, upper)]
+    beyond = [
+        math.ceil(min(FAR * far, far + max(0, whole - x - long)) / step)
+        for whole, x, long in zip(top.size, (left, upper), (width, height))
+    ]
+    cols, rows = (max(2, math.ceil(long / step - 1e-6)) for long in (width, height))
+    about = (
+        left - before[0] * step,
+        upper - before[1] * step,
+        (before[0] + cols + beyond[0]) * step,
+        (before[1] + rows + beyond[1]) * step,
+    )
+    low, high = np.array(about[:2]), np.array(about[:2]) + np.array(about[2:])
+    near = [p for p in held if len(p) > 1 and (p.max(axis=0) >= low).all() and (p.min(axis=0) <= high).all()]
+    field = relief(near, about, loft_mm=loft, range_mm=far, step_mm=step)
+    if edge:
+        down, right, inside = inside_grid(edge, field)
+        cloth = np.zeros(field.height.shape, dtype=bool)
+        cloth[down, right] = inside
+        for grid in (field.height, field.across, field.down):
+            grid[~cloth] = 0
+    part = np.s_[before[1] : before[1] + rows, before[0] : before[0] + cols]
+    return replace(
+        field, left=left, top=upper, height=field.height[part], across=field.across[part], down=field.down[part]
+    )
+
+
+def relief_of_quilt(quilt: Quilt, *, window: Box | None = None, px_a_mm: float | None = None) -> Relief:
+    """Return the relief of a quilt for a picture: one cell a pixel.
+
+    Raises
+    ------
+    OutputError
+        The picture would have more than `MOST_PX` pixels.
+    """
+    _, _, width, height = window or (0.0, 0.0, *quilt.top.size)
+    scale = px_a_mm or PICTURE_PX / max(width, height)
+    if width * height * scale**2 > MOST_PX:
+        raise OutputError(
+            f"would have {width * scale:.0f} x {height * scale:.0f} pixels; must have at most {MOST_PX:,}",
+            key="picture",
+            what_to_do="Show a smaller part, or fewer pixels a millimetre.",
+        )
+    return relief_of_top(
+        quilt.top, quilt.lines, quilt.plan.batting, done=sewn_before(quilt), window=window, step_mm=1 / scale
+    )
+
+
+def cloth_of(quilt: Quilt, *, window: Box | None = None, px_a_mm: float | None = None) -> Pixels:
+    """Return the quilted cloth as pixels, ``(rows, cols, 3)`` uint8.
+
+    Parameters
+    ----------
+    window : (left, top, width, height), optional
+        The part of the top to show, mm; the whole when left out.
+    px_a_mm : float, optional
+        Pixels a millimetre; when left out the longer side has `PICTURE_PX`.
+
+    Raises
+    ------
+    OutputError
+        The picture would have more than `MOST_PX` pixels.
+    """
+    return pixels_on(quilt, relief_of_quilt(quilt, window=window, px_a_mm=px_a_mm))
+
+
+def pixels_on(quilt: Quilt, field: Relief) -> Pixels:
+    """Return the cloth of a quilt on a relief of it."""
+    threads = {name: thread.colour for name, thread in quilt.plan.threads.items()}
+    return cloth_pixels(quilt.top, quilt.lines, field, threads=threads, done=sewn_before(quilt))
+
+
+def cloth_png(quilt: Quilt, *, window: Box | None = None, px_a_mm: float | None = None) -> bytes:
+    """Return `cloth_of` as a PNG file that states its true size; no tape, no words."""
+    field = relief_of_quilt(quilt, window=window, px_a_mm=px_a_mm)
+    return png_bytes(pixels_on(quilt, field), px_a_mm=1 / field.step_mm)

@@ -1,0 +1,159 @@
+"""The pictures of a quilt: the cloth as it will look, the path as it is sewn; the whole top and one space close up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..geometry import arc_lengths, point_at
+from ..lines import rest_places
+from ..model import FloatArray, Zone
+from ..output.cloth import framed_cloth
+from ..output.path_picture import Window, path_svg
+from ..output.png import png_of
+from ..units import format_length
+from .cloth import pixels_on, relief_of_quilt, sewn_before
+
+if TYPE_CHECKING:
+    from .result import Quilt, Report
+
+__all__ = ["caption_of", "cloth_picture", "path_picture", "pictures_of", "rests_of", "zone_of_stroke"]
+
+PATH_PX = 1400
+"""Width of the path picture: sharp on a screen, small in a mail."""
+
+CLOSE_UP_MARGIN_MM = 20.0
+"""How much of the neighbours a close-up of one zone shows."""
+
+SAME_MM = 1e-6
+"""A rest this little past the end of a stretch lies in it."""
+
+
+def pictures_of(quilt: Quilt, stem: str) -> dict[str, bytes]:
+    """Return the pictures by file name: cloth first, then path; the first space close up in both kinds."""
+    files: dict[str, bytes] = {}
+    for name, zone in ((stem, None), *((f"{stem}-close-up", zone) for zone in quilt.zones[:1])):
+        path = path_picture(quilt, zone=zone)
+        files[f"{name}-cloth.png"] = cloth_picture(quilt, zone=zone)
+        files[f"{name}-path.png"] = png_of(path, PATH_PX)
+        files[f"{name}-path.svg"] = path.encode()
+    return files
+
+
+def cloth_picture(quilt: Quilt, *, zone: Zone | None = None) -> bytes:
+    """Return the cloth picture of the whole top, or of one zone with a little of its neighbours, as PNG."""
+    view = None if zone is None else _window(zone)
+    field = relief_of_quilt(quilt, window=view)
+    caption = (_finished(quilt), _work(quilt.report)) if zone is None else _space(quilt, zone)
+    return framed_cloth(pixels_on(quilt, field), field, title=_title(quilt, zone), caption=caption)
+
+
+def path_picture(quilt: Quilt, *, zone: Zone | None = None) -> str:
+    """Return the path picture of the whole top, or of one zone with a little of its neighbours, as SVG text."""
+    return path_svg(
+        quilt.top,
+        quilt.lines,
+        title=_title(quilt, zone),
+        caption=caption_of(quilt.report) if zone is None else _space(quilt, zone),
+        window=None if zone is None else Window(*_window(zone)),
+        done=sewn_before(quilt),
+        rests=[at for at, _ in rests_of(quilt)],
+    )
+
+
+def _title(quilt: Quilt, zone: Zone | None) -> str:
+    if zone is not None:
+        return f"{quilt.report.title}: {zone.label}"
+    width, height = (format_length(v) for v in quilt.top.size)
+    return f"{quilt.report.title}, {width} x {height}"
+
+
+def _window(zone: Zone) -> tuple[float, float, float, float]:
+    left, top, right, bottom = zone.outline.bounds
+    margin = CLOSE_UP_MARGIN_MM
+    return left - margin, top - margin, right - left + 2 * margin, bottom - top + 2 * margin
+
+
+def zone_of_stroke(quilt: Quilt) -> list[int]:
+    """Return the place of each stroke's zone, strokes numbered as lines number them."""
+    return [i for i, f in enumerate(quilt.filled) for _ in f.strokes]
+
+
+def rests_of(quilt: Quilt) -> list[tuple[FloatArray, int]]:
+    """Return place and zone of every rest of a plan guided by hand or ruler; none for a computer, which needs none."""
+    if quilt.plan.machine.guided == "computer":
+        return []
+    out: list[tuple[FloatArray, int]] = []
+    owners = zone_of_stroke(quilt)
+    for line in quilt.lines:
+        at = rest_places(line)
+        ends = arc_lengths(line.path)[[span.end for span in line.spans]]
+        zones = line.span_zones(owners)
+        span = np.minimum(np.searchsorted(ends, at - SAME_MM), len(zones) - 1)
+        out += [(point, zones[k]) for point, k in zip(point_at(line.path, at), span.tolist())]
+    return out
+
+
+def _finished(quilt: Quilt) -> str:
+    """Return the finished size in words, as the estimate that it is."""
+    loft = quilt.report.loft
+    width, height = (format_length(v, per_inch=4) for v in (loft.finished_width_mm, loft.finished_height_mm))
+    return f"By estimate the quilting draws it in to {width} x {height} ({loft.batting} batting, before washing)."
+
+
+def _space(quilt: Quilt, zone: Zone) -> tuple[str, ...]:
+    """Return the figures of one space in plain words."""
+    at = (zone.name, zone.part, zone.number)
+    row = next(r for r in quilt.report.zones if (r.name, r.part, r.number) == at)
+    loft = next(r for r in quilt.report.loft.zones if (r.name, r.part, r.number) == at)
+    alike = sum((r.name, r.part) == at[:2] for r in quilt.report.zones)
+    which = f"One of {alike} spaces, each with " if alike > 1 else "With "
+    stands = f" The motif stands {loft.stands_up:.1f} times as high as its ground." if loft.stands_up else ""
+    return (
+        f"{which}{row.fill}: this one has {row.stitches:,} stitches, {row.sewn_mm / 914.4:,.1f} yards sewn, "
+        f"{row.inches_per_square_inch:.1f} in of line a square inch, "
+        f"widest gap {format_length(row.widest_gap_mm, per_inch=16)}.",
+        f"By estimate it draws in {loft.draw_in_percent:.1f} %.{stands}",
+    )
+
+
+def caption_of(report: Report) -> tuple[str, ...]:
+    """Return the report in two or more lines of plain words."""
+    totals = report.totals
+    stops, fewest = totals.planned_stops, totals.fewest_lines_possible
+    pieces = _some(totals.lines, "continuous line")
+    if stops:
+        pieces += f", {stops} of them only because a bobbin is empty"
+    bound = "no plan could do with fewer" if totals.lines - stops <= fewest else f"{fewest} at the fewest"
+    said = (
+        f"{pieces} ({bound}).",
+        _work(report),
+    )
+    reaches, done = len(report.reaches), report.done.zones
+    more = (
+        (f"Sewn in {reaches} reaches: each has its own stitch file, and a sheet with the line numbers of that file.",)
+        if reaches
+        else ()
+    )
+    old = f"{_some(done, 'space')} {'are' if done != 1 else 'is'} stitched already (paler) and in no stitch file."
+    return (*said, *more, *((old,) if done else ()))
+
+
+def _work(report: Report) -> str:
+    totals = report.totals
+    return (
+        f"About {_spoken(totals.minutes)} at the machine, {totals.stitches:,} stitches, "
+        f"{totals.needle_thread_m / 0.9144:,.0f} yards of thread on top"
+        + ("." if totals.bobbins is None else f", {_some(totals.bobbins, 'bobbin')}.")
+    )
+
+
+def _some(count: int, what: str) -> str:
+    return f"{count:,} {what}{'s' if count != 1 else ''}"
+
+
+def _spoken(minutes: float) -> str:
+    hours, rest = divmod(round(minutes), 60)
+    words = [_some(n, unit) for n, unit in ((hours, "hour"), (rest, "minute")) if n]
+    return " ".join(words) or "a minute"
