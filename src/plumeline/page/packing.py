@@ -11,7 +11,7 @@ import numpy as np
 
 from ..geometry import close_ring, rings
 from ..model import FloatArray, NeedlePoints, Top
-from ..pipeline.files import caption_of
+from ..pipeline.pictures import caption_of
 from ..pipeline.result import Report
 from ..quilt import Drawn, Quilt
 from ..units import format_length

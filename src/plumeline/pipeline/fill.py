@@ -119,9 +119,8 @@ def fill_all(
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
-        with closing(
-            _remembered(resolved, workers, memory)
-        ) as run:  # so that processes end at once when this does not end well
+        # closed, so that processes end at once when this does not end well
+        with closing(_remembered(resolved, workers, memory)) as run:
             for i, (filled, figures) in zip(todo, run):
                 done += 1
                 tell("filling zones", done, len(jobs))
