@@ -93,7 +93,7 @@ def test_from_the_form_of_blocks_to_files(page: Any, served: tuple[str, Path]) -
     form = page.locator("#start-blocks")
     for name, value in {"title": "Small one", "across": "2", "down": "2", "block": "3", "borders": "1"}.items():
         form.locator(f'[name="{name}"]').fill(value)
-    assert "8.0 x 8.0 in" in page.locator("section", has=form).inner_text()  # 2 x 3 in and a border of 1 all round
+    assert "8.0 x 8.0 in" in page.locator("section.card", has=form).inner_text()  # 2 x 3 in and a border of 1 all round
     form.get_by_role("button").click()
     plan = folder / "small-one.toml"
     page.get_by_role("button", name="block-: no fill yet").or_(

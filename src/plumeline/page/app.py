@@ -37,19 +37,23 @@ ALIVE_SECONDS = 15.0
 """How often a quiet stream says that it is alive; a tab that is gone is noticed then."""
 
 
+LOOK_SECONDS = 0.1
+"""How often a stream looks whether there is news: soon enough, and it notices the end of the program."""
+
+
 def static_files() -> dict[str, bytes]:
     """Return the page's own files by name; nothing else is ever served from there."""
     return {path.name: path.read_bytes() for path in sorted(STATIC.iterdir()) if path.suffix in KINDS}
 
 
-def make_app(house: House, stop: Callable[[], None]) -> Starlette:
-    """Return the page of one house; ``stop`` ends the server when she says so."""
-    return Starlette(routes=_Pages(house, stop).routes())
+def make_app(house: House, stop: Callable[[], None], *, ending: Callable[[], bool] = lambda: False) -> Starlette:
+    """Return the page of one house; ``stop`` ends the server when she says so, ``ending`` tells whether it ends."""
+    return Starlette(routes=_Pages(house, stop, ending).routes())
 
 
 class _Pages:
-    def __init__(self, house: House, stop: Callable[[], None]) -> None:
-        self.house, self.stop = house, stop
+    def __init__(self, house: House, stop: Callable[[], None], ending: Callable[[], bool]) -> None:
+        self.house, self.stop, self.ending = house, stop, ending
         self.files = static_files()
         self.forms = fill_forms()
         self.streams = 0
@@ -171,12 +175,12 @@ class _Pages:
         found = await run_in_threadpool(ideas_for, sitting.seen.drawn, zone, part=part)
         return JSONResponse([_idea_table(idea) for idea in found])
 
-    async def events(self, request: Request) -> Response:
+    async def events(self, _request: Request) -> Response:
         if self.streams >= MOST_STREAMS:
             return Response("Too many tabs are open.", 429, media_type="text/plain")
-        return StreamingResponse(self._news(request), media_type="text/event-stream")
+        return StreamingResponse(self._news(), media_type="text/event-stream")
 
-    async def _news(self, request: Request) -> AsyncIterator[str]:
+    async def _news(self) -> AsyncIterator[str]:
         loop, wake = asyncio.get_running_loop(), asyncio.Event()
         sitting = self.house.sitting
 
@@ -186,13 +190,15 @@ class _Pages:
         end = sitting.listen(tell) if sitting else lambda: None
         self.streams += 1
         try:
-            while not await request.is_disconnected():
+            while not self.ending():
                 wake.clear()
                 yield f"data: {json.dumps(self._state())}\n\n"
-                try:
-                    await asyncio.wait_for(wake.wait(), ALIVE_SECONDS)
-                except TimeoutError:
-                    yield ": still here\n\n"
+                quiet = loop.time() + ALIVE_SECONDS
+                while not wake.is_set() and not self.ending():
+                    await asyncio.sleep(LOOK_SECONDS)
+                    if loop.time() > quiet:
+                        quiet = loop.time() + ALIVE_SECONDS
+                        yield ": still here\n\n"
         finally:
             self.streams -= 1
             end()

@@ -83,7 +83,11 @@ def open_page(
     token = secrets.token_urlsafe(24)
     address = f"http://{HERE}:{taken}/?token={token}"
     servers: list[_Server] = []
-    guard = Guard(make_app(house, lambda: _end(servers)), port=lambda: taken, token=token)
+    guard = Guard(
+        make_app(house, lambda: _end(servers), ending=lambda: any(s.should_exit for s in servers)),
+        port=lambda: taken,
+        token=token,
+    )
 
     def ready() -> None:
         tell(address)
