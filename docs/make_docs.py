@@ -69,6 +69,9 @@ EXAMPLES = {
         "plumeline paper my-top.toml --kind trace --to paper",
         "plumeline paper --fill feather --square 9 --kind cut --to paper",
     ),
+    "ideas": ['plumeline ideas my-top.toml --zone "big star" --to ideas.png'],
+    "show": ["plumeline show my-top.toml --to my-top.html"],
+    "open": ["plumeline open my-top.toml", "plumeline open --sample"],
     "inspect": ["plumeline inspect stitched/my-top.dst --picture look.png"],
 }
 """What one would type first, for each command."""

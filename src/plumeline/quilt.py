@@ -3,30 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
 from . import output, review
 from .errors import InputError, OutputError
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .lines import Joined, join_works, stop_for_bobbins
-from .model import Filled, Finding, NeedlePoints
+from .model import Filled, Finding, NeedlePoints, Top, Zone
+from .output import Stitched
 from .pipeline.cloth import relief_of_top
 from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
 from .pipeline.files import stem_of
 from .pipeline.fill import Job, Progress, fill_all, in_work_order, jobs_of, works_of
+from .pipeline.kept import Kept
 from .pipeline.report import make_report
 from .pipeline.result import Quilt
 from .pipeline.top import read_top
-from .plan import CheckedFills, Plan, check_fills
+from .plan import Plan, check_fills
 from .plan import read_plan as _read_plan
+from .review import ZoneFigures
 from .stitches import longest_for_bobbin, stitch_lines
 from .zones import make_zones, seam_ways
 
 __all__ = [
+    "Drawn",
+    "Kept",
     "Progress",
+    "Quilt",
     "check_formats",
+    "draw",
     "drawing_name",
+    "finish",
     "read_plan",
     "read_top",
     "settings_models",
@@ -60,6 +68,7 @@ def stitch(
     stitched: str | FilePath | None = None,
     workers: int = 1,
     progress: Progress | None = None,
+    kept: Kept | None = None,
 ) -> Quilt:
     """Do the main job: from a plan to needle points and a report.
 
@@ -77,6 +86,8 @@ def stitch(
         Processes that fill zones side by side; the result is the same for any number.
     progress : callable, optional
         Told how far it is.
+    kept : Kept, optional
+        What earlier runs filled; a zone is filled again only when something that it depends on has changed.
 
     Returns
     -------
@@ -88,24 +99,80 @@ def stitch(
     InputError
         Something in the plan, its drawing or its settings can't be used, or it comes to more than `STITCHES_MOST`.
     """
-    tell = progress or (lambda _what, _done, _all: None)
+    drawn = draw(plan, option=option, zones=zones, stitched=stitched, workers=workers, progress=progress, kept=kept)
+    return finish(drawn, progress=progress)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawn:
+    """A quilt whose zones are filled and whose lines are not joined yet: quick to see, slow to finish.
+
+    Attributes
+    ----------
+    jobs, old : tuple of Job
+        The zones to sew and those that are on the cloth already.
+    filled, figures : tuple
+        One for each zone, the old ones last.
+    """
+
+    plan: Plan
+    top: Top
+    jobs: tuple[Job, ...]
+    old: tuple[Job, ...]
+    filled: tuple[Filled, ...]
+    figures: tuple[ZoneFigures, ...]
+    done: tuple[Stitched, ...]
+    findings: tuple[Finding, ...]
+    whole: bool
+
+    @property
+    def zones(self) -> tuple[Zone, ...]:
+        """The zones, the old ones last."""
+        return tuple(job.zone for job in (*self.jobs, *self.old))
+
+
+def draw(
+    plan: Plan,
+    *,
+    option: str | None = None,
+    zones: Sequence[str] = (),
+    stitched: str | FilePath | None = None,
+    workers: int = 1,
+    progress: Progress | None = None,
+    kept: Kept | None = None,
+) -> Drawn:
+    """Fill the zones of a plan: the first half of `stitch`, which takes the same arguments."""
+    tell = progress or _untold
     plan = plan.with_option(option) if option else plan
     try:
-        return _stitched(plan, check_fills(plan, settings_models()), zones, stitched, workers, tell)
+        return _drawn(plan, zones, stitched, workers, tell, kept or Kept(most_zones=0))
     except InputError as error:
         raise error.at(file=plan.file) from None
 
 
-def _stitched(
+def finish(drawn: Drawn, *, progress: Progress | None = None) -> Quilt:
+    """Join, place and measure what `draw` has filled: the second half of `stitch`."""
+    try:
+        return _finished(drawn, progress or _untold)
+    except InputError as error:
+        raise error.at(file=drawn.plan.file) from None
+
+
+def _untold(_what: str, _done: int, _all: int) -> None:
+    """Tell nobody."""
+
+
+def _drawn(
     plan: Plan,
-    checked: CheckedFills,
     zones: Sequence[str],
     stitched: str | FilePath | None,
     workers: int,
     tell: Progress,
-) -> Quilt:
+    memory: Kept,
+) -> Drawn:
+    checked = check_fills(plan, settings_models())
     tell("reading the top", 0, 1)
-    top = read_top(plan)
+    top = memory.top(plan, read_top)
     made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
     every = jobs_of(plan, made, checked, zones, keep_done=stitched is not None)
     jobs, old = [job for job in every if not job.done], [job for job in every if job.done]
@@ -114,47 +181,53 @@ def _stitched(
     known = [(job, s) for job, s in zip(old, found) if job.layers or s.runs]
     old, done = [job for job, _ in known], tuple(s for _, s in known)
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
-    filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept))
+    filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory)
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
+    noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
+    findings = (*noticed, *(x for f in filled for x in f.findings), *done_findings)
+    return Drawn(plan, top, tuple(jobs), tuple(old), (*filled, *kept), tuple(figures), done, findings, whole=not zones)
+
+
+def _finished(drawn: Drawn, tell: Progress) -> Quilt:
+    plan, top, jobs = drawn.plan, drawn.top, drawn.jobs
+    filled, kept = drawn.filled[: len(jobs)], drawn.filled[len(jobs) :]
     tell("joining lines", 0, 1)
     joined = join_works(
         [work for job, f in zip(jobs, filled) for work in works_of(job, f)],
-        seams=[*seam_ways(top, plan.zones), *old_ways(done)],
+        seams=[*seam_ways(top, plan.zones), *old_ways(drawn.done)],
         machine=plan.machine,
-        sewn=already_sewn(done),
+        sewn=already_sewn(drawn.done),
     )
     joined = _stopped(plan, joined)
     tell("placing stitches", 0, 1)
     names = [job.zone.label for job in jobs]
     points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
-    noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
-    findings = [*noticed, *(x for f in filled for x in f.findings), *done_findings]
     tell("measuring", 0, 1)
     every_filled = (*in_work_order(filled), *kept)
-    sewn = [run.path for stitched in done for run in stitched.runs if run.kind != "jump"]
+    sewn = [run.path for stitched in drawn.done for run in stitched.runs if run.kind != "jump"]
     report = make_report(
         plan,
         top,
-        [*jobs, *old],
+        [*jobs, *drawn.old],
         every_filled,
-        figures,
+        drawn.figures,
         joined,
         points,
-        findings,
+        drawn.findings,
         relief=relief_of_top(top, joined.lines, plan.batting, done=sewn),
-        done=len(done),
-        whole=not zones,
+        done=len(drawn.done),
+        whole=drawn.whole,
     )
     return Quilt(
         plan=plan,
         top=top,
-        zones=tuple(job.zone for job in (*jobs, *old)),
+        zones=drawn.zones,
         filled=every_filled,
         lines=joined.lines,
         points=points,
         report=report,
         reaches=joined.reaches.reaches if joined.reaches else (),
-        done=done,
+        done=drawn.done,
     )
 
 

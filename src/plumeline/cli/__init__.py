@@ -28,6 +28,9 @@ COMMANDS = {
     "fills": "list the fills and their settings",
     "continue": "after a thread break: write the rest of a stitch file",
     "refit": "fit one reach to where its marks lie now",
+    "ideas": "draw ideas for one space, with reasons",
+    "show": "write one page to send: cloth, stitching played, figures",
+    "open": "work at a plan on a page in your browser",
     "inspect": "say what is in a stitch file or drawing",
     "paper": "stencils, tracing and ruler sheets at true size",
 }

@@ -17,6 +17,7 @@ from ..lines import STAGES, Work
 from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFills, Plan
 from ..review import ZoneFigures
+from .kept import Kept, key_of
 from .lookup import ZoneSources
 from .workers import shared_out
 
@@ -102,8 +103,12 @@ def fill_all(
     tell: Progress,
     *,
     known: Iterable[tuple[Job, Filled]] = (),
+    memory: Kept | None = None,
 ) -> tuple[list[Filled], list[ZoneFigures]]:
-    """Fill and measure every zone; those that match another's density last. ``known`` are filled already."""
+    """Fill and measure every zone; those that match another's density last. ``known`` are filled already.
+
+    With a ``memory``, a zone is filled only when what it depends on is not in there.
+    """
     out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
     for job, filled in known:
@@ -114,7 +119,8 @@ def fill_all(
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
-        with closing(_run(resolved, workers)) as run:  # so that processes end at once when this does not end well
+        # closed, so that processes end at once when this does not end well
+        with closing(_remembered(resolved, workers, memory)) as run:
             for i, (filled, figures) in zip(todo, run):
                 done += 1
                 tell("filling zones", done, len(jobs))
@@ -150,6 +156,19 @@ def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
     zone, layers, spacing_mm, widest_gap_mm = task
     filled = fill_zone(zone, layers, widest_gap_mm=widest_gap_mm)
     return filled, review.zone_figures(zone, filled, spacing_mm)
+
+
+def _remembered(tasks: Sequence[Task], workers: int, memory: Kept | None) -> Generator[tuple[Filled, ZoneFigures]]:
+    """Fill what the memory does not hold, and yield all in order."""
+    kept = memory if memory is not None else Kept(most_zones=0)
+    keys = [key_of(task) if kept.most_zones else "" for task in tasks]
+    found = [kept.filled(key) for key in keys]
+    with closing(_run([task for task, old in zip(tasks, found) if old is None], workers)) as fresh:
+        for key, old in zip(keys, found):
+            if old is None:
+                old = next(fresh)
+                kept.keep(key, old)
+            yield old
 
 
 def _run(jobs: Sequence[Task], workers: int) -> Generator[tuple[Filled, ZoneFigures]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .editing import edit_plan, starter_plan
+from .edits import with_division, with_fill, with_zone
 from .fill_settings import CheckedFill, CheckedFills, check_fills, check_settings
 from .reading import Plan, parse_plan, read_plan
 from .reads import files_read
@@ -34,4 +35,7 @@ __all__ = [
     "parse_plan",
     "read_plan",
     "starter_plan",
+    "with_division",
+    "with_fill",
+    "with_zone",
 ]

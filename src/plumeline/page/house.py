@@ -1,0 +1,196 @@
+"""What the page stands on: a folder of hers, and the plan that is open in it, or none yet."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from .. import demo
+from ..errors import InputError, OutputError
+from ..output import write_files
+from ..pipeline.files import files_of, stem_of
+from ..pipeline.starter import start_plan
+from ..quilt import check_formats
+from ..sitting import Sitting
+from ..units import MM_PER, parse_length
+
+__all__ = ["SAMPLE", "House", "write_sample"]
+
+SAMPLE = "plain-and-star.toml"
+"""The sample quilt's plan."""
+
+SIDES = ("top", "right", "bottom", "left")
+"""Sides of a measured block, as the six measures name them."""
+
+MOST_BLOCKS = 30
+"""Blocks across or down in the form."""
+
+
+class House:
+    """One folder and the plan that is open.
+
+    Parameters
+    ----------
+    folder : path
+        Where plans lie and files are written; nothing is read or written outside it.
+    workers : int
+        Processes that fill zones side by side.
+    """
+
+    def __init__(self, folder: Path, *, workers: int = 1) -> None:
+        self.folder = folder
+        self.sitting: Sitting | None = None
+        self._workers = workers
+
+    def open(self, name: str) -> Sitting:
+        """Open one of the folder's plans.
+
+        Raises
+        ------
+        InputError
+            It is not in the list, or can't be read.
+        """
+        if name not in self.plans():
+            raise InputError("is no plan of this folder", file=name, what_to_do="Choose one of the list.")
+        sitting = Sitting(self.folder / name, workers=self._workers)
+        sitting.watch()
+        if self.sitting is not None:
+            self.sitting.close()
+        self.sitting = sitting
+        return sitting
+
+    def plans(self) -> list[str]:
+        """Return the names of the plans that lie in the folder."""
+        return sorted(p.name for p in self.folder.glob("*.toml") if p.is_file() and not p.is_symlink())
+
+    def start(self, said: Mapping[str, Any]) -> Sitting:
+        """Start a plan as the form says and open it.
+
+        Raises
+        ------
+        InputError
+            Something in the form can't be used, or a file of that name is there already.
+        """
+        how = said.get("how")
+        if how == "open":
+            return self.open(str(said.get("name", "")))
+        if how == "sample":
+            write_sample(self.folder)
+            return self.open(SAMPLE)
+        name = _file_name(str(said.get("title", "")))
+        files: dict[str, bytes] = {}
+        if how == "drawing":
+            svg = str(said.get("svg", ""))
+            drawing = f"{name}.svg"
+            files = {drawing: svg.encode()}
+            write_files(self.folder, files)
+            try:
+                text = start_plan(self.folder / f"{name}.toml", units="in", drawing=drawing)
+            except InputError:
+                (self.folder / drawing).unlink()
+                raise
+        elif how == "blocks":
+            text = _blocks_plan(self.folder / f"{name}.toml", said)
+        elif how == "measures":
+            text = _measured_plan(name, said)
+        else:
+            raise InputError(f"is {how!r}; must be open, sample, drawing, blocks or measures", key="how")
+        write_files(self.folder, {f"{name}.toml": text.encode()})
+        return self.open(f"{name}.toml")
+
+    def write(self, folder: str, formats: Sequence[str], *, force: bool = False) -> tuple[str, ...]:
+        """Write the quilt's files into a folder below this one and return their names.
+
+        Raises
+        ------
+        OutputError
+            No such format, the folder's name leads elsewhere, or a file is there already.
+        """
+        where = (self.folder / folder).resolve()
+        plain = folder.strip() and not where.is_symlink() and where.parent == self.folder.resolve()
+        if not plain:
+            raise OutputError("must be the plain name of a folder beside the plan", file=folder or "folder")
+        check_formats(formats)
+        return self._open().wait().write(where, formats=formats, force=force)
+
+    def zipped(self, formats: Sequence[str]) -> tuple[str, bytes]:
+        """Return the same files as one zip, and its name."""
+        check_formats(formats)
+        quilt = self._open().wait()
+        out = io.BytesIO()
+        with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
+            for name, data in files_of(quilt, formats).items():
+                pack.writestr(zipfile.ZipInfo(name), data)
+        return f"{stem_of(quilt.plan)}.zip", out.getvalue()
+
+    def _open(self) -> Sitting:
+        if self.sitting is None:
+            raise InputError("is open yet", key="no plan", what_to_do="Start one first.")
+        return self.sitting
+
+
+def write_sample(folder: Path) -> None:
+    """Write the sample quilt's plan and drawing; files of hers that are there already stay."""
+    files = demo.quilt_files()
+    wanted = {name: files[name].encode() for name in (SAMPLE, "plain-and-star.svg")}
+    write_files(folder, {name: data for name, data in wanted.items() if not (folder / name).exists()})
+
+
+def _file_name(title: str) -> str:
+    name = "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in title.lower()).split())
+    if not name or len(name) > 60:
+        raise InputError("must be a short name with letters in it", key="name of the quilt")
+    return name
+
+
+def _length(said: Mapping[str, Any], key: str) -> float:
+    try:
+        return parse_length(str(said.get(key, "")), "in")
+    except ValueError as error:
+        raise InputError(str(error), key=key) from None
+
+
+def _count(said: Mapping[str, Any], key: str) -> int:
+    value = str(said.get(key, ""))
+    if not value.isdecimal() or not 1 <= int(value) <= MOST_BLOCKS:
+        raise InputError(f"is {value!r}; must be a whole number from 1 to {MOST_BLOCKS}", key=key)
+    return int(value)
+
+
+def _blocks_plan(plan: Path, said: Mapping[str, Any]) -> str:
+    borders = str(said.get("borders", "")).strip()
+    try:
+        widths = [parse_length(part, "in") for part in borders.split(",")] if borders else []
+    except ValueError as error:
+        raise InputError(str(error), key="borders") from None
+    return start_plan(
+        plan,
+        units="in",
+        blocks=(_count(said, "across"), _count(said, "down")),
+        block_mm=_length(said, "block"),
+        on_point=bool(said.get("on_point")),
+        borders_mm=widths,
+    )
+
+
+def _measured_plan(name: str, said: Mapping[str, Any]) -> str:
+    sides = [_length(said, side) / MM_PER["in"] for side in SIDES]
+    diagonals = [_length(said, key) / MM_PER["in"] for key in ("down_right", "down_left")]
+    return "\n".join(
+        [
+            f'title = "{name.replace("-", " ").capitalize()}"',
+            'units = "in"',
+            "",
+            "[top.measured]",
+            f"sides = [{', '.join(f'{v:g}' for v in sides)}]             # along the top, right, bottom, left",
+            f"diagonals = [{', '.join(f'{v:g}' for v in diagonals)}]",
+            "",
+            "[[zone]]",
+            'name = "block"',
+            'patches = ["*"]',
+            "",
+        ]
+    )

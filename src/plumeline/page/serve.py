@@ -1,0 +1,117 @@
+"""Serve the page on this machine until she ends it."""
+
+from __future__ import annotations
+
+import secrets
+import socket
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+
+import uvicorn
+
+from ..errors import InputError
+from .app import make_app
+from .house import SAMPLE, House, write_sample
+from .safety import Guard
+
+__all__ = ["open_page"]
+
+HERE = "127.0.0.1"
+
+KEEP_SECONDS = 3
+"""How long open connections are waited for at the end."""
+
+
+class _Server(uvicorn.Server):
+    def __init__(self, config: uvicorn.Config, ready: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._ready = ready
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start, then say that the page is ready."""
+        await super().startup(sockets)
+        if self.started:
+            self._ready()
+
+
+def open_page(
+    plan: Path | None,
+    *,
+    sample: bool = False,
+    port: int = 0,
+    browser: bool = True,
+    workers: int = 1,
+    tell: Callable[[str], None] = print,
+) -> None:
+    """Serve the page until Ctrl-C, or until she ends it on the page.
+
+    Parameters
+    ----------
+    plan : path, optional
+        The plan to open; None: the page offers to start one in the working folder.
+    sample : bool
+        Write the sample quilt into ``plumeline-sample`` unless it is there, and open it.
+    port : int
+        0 takes a free one.
+    browser : bool
+        Whether to open her browser.
+    tell : callable
+        Gets the address on a line of its own when the page is ready.
+
+    Raises
+    ------
+    InputError
+        The plan can't be read, or the port is taken.
+    """
+    folder = Path("plumeline-sample") if sample else plan.parent if plan else Path()
+    if sample:
+        write_sample(folder)
+    house = House(folder.resolve(), workers=workers)
+    name = SAMPLE if sample else plan.name if plan else None
+    if name is not None:
+        if not (house.folder / name).is_file():
+            raise InputError("is not there", file=str(plan), what_to_do="Check the name, or open the page without it.")
+        house.open(name)
+    try:
+        listening = socket.create_server((HERE, port))
+    except OSError as error:
+        raise InputError(
+            f"is {port}, which can't be used ({error.strerror})", key="--port", what_to_do="Choose another, or 0."
+        ) from None
+    taken = listening.getsockname()[1]
+    token = secrets.token_urlsafe(24)
+    address = f"http://{HERE}:{taken}/?token={token}"
+    servers: list[_Server] = []
+    guard = Guard(
+        make_app(house, lambda: _end(servers), ending=lambda: any(s.should_exit for s in servers)),
+        port=lambda: taken,
+        token=token,
+    )
+
+    def ready() -> None:
+        tell(address)
+        if browser:
+            webbrowser.open(address)
+
+    config = uvicorn.Config(
+        guard,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=KEEP_SECONDS,
+        lifespan="off",
+    )
+    server = _Server(config, ready)
+    servers.append(server)
+    try:
+        server.run(sockets=[listening])
+    finally:
+        if house.sitting is not None:
+            house.sitting.close()
+        listening.close()
+
+
+def _end(servers: list[_Server]) -> None:
+    for server in servers:
+        server.should_exit = True

@@ -1,0 +1,87 @@
+"""What was filled before, by everything that it depends on: a zone that nothing touched is not filled again."""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from .. import __version__
+
+if TYPE_CHECKING:
+    from ..model import Filled, Top, Zone
+    from ..plan import Plan
+    from ..review import ZoneFigures
+
+__all__ = ["Kept", "key_of"]
+
+MOST_ZONES = 2_000
+"""Filled zones kept: ten times a large quilt, so that a few undone steps are still there; about 200 MB at most."""
+
+
+class Kept:
+    """A memory of tops and filled zones, the longest unused forgotten first.
+
+    Parameters
+    ----------
+    most_zones : int
+        How many filled zones it keeps; 0 keeps none.
+    """
+
+    def __init__(self, *, most_zones: int = MOST_ZONES) -> None:
+        self.most_zones = most_zones
+        self.fresh = 0
+        """Zones that had to be filled since this memory began."""
+        self._filled: OrderedDict[str, tuple[Filled, ZoneFigures]] = OrderedDict()
+        self._top: tuple[str, Top] | None = None
+
+    def filled(self, key: str) -> tuple[Filled, ZoneFigures] | None:
+        """Return what was kept under a key, or None."""
+        found = self._filled.get(key)
+        if found is not None:
+            self._filled.move_to_end(key)
+        return found
+
+    def keep(self, key: str, filled: tuple[Filled, ZoneFigures]) -> None:
+        """Keep a filled zone and its figures."""
+        self.fresh += 1
+        self._filled[key] = filled
+        while len(self._filled) > self.most_zones:
+            self._filled.popitem(last=False)
+
+    def top(self, plan: Plan, read: Callable[[Plan], Top]) -> Top:
+        """Return the plan's top: the last one when its table and its drawing are as they were, else read again."""
+        if not self.most_zones:
+            return read(plan)
+        drawing = plan.top.drawing
+        content = (plan.folder / drawing).read_bytes() if drawing and (plan.folder / drawing).is_file() else b""
+        key = _hash((repr(plan.top), plan.units, str(plan.folder), content))
+        if self._top is None or self._top[0] != key:
+            self._top = key, read(plan)
+        return self._top[1]
+
+
+def key_of(task: tuple[Zone, Any, float | None, float | None]) -> str:
+    """Return a name of all that a filled zone depends on: geometry, fences, ways, settings, seed, version.
+
+    Two tasks with one name give the same strokes; the same task may get another name, which only costs time.
+    """
+    zone, layers, spacing_mm, widest_gap_mm = task
+    fills = [(layer.fill.name, layer.settings.model_dump(), layer.settings.__pydantic_private__) for layer in layers]
+    parts = (
+        __version__,
+        (zone.name, zone.part, zone.number, zone.enter, zone.leave, zone.chance, zone.frame),
+        (zone.region.wkb, zone.outline.wkb, [p.wkb for p in zone.left_open]),
+        [(f.path.tobytes(), f.soft_mm) for f in zone.fences],
+        [(w.path.tobytes(), w.kind, w.factor, w.passes) for w in zone.ways],
+        fills,
+        spacing_mm,
+        widest_gap_mm,
+    )
+    return _hash(parts)
+
+
+def _hash(parts: Any) -> str:
+    return hashlib.sha256(pickle.dumps(parts, protocol=5)).hexdigest()

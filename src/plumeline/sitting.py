@@ -1,0 +1,407 @@
+"""One sitting with a plan: change it, see at once what the change does, take it back; the file stays the truth.
+
+A `Sitting` knows nothing of a browser. It holds the plan's text, fills the zones that a change touches while the
+caller waits, and joins and measures the whole in the background, where the newest change wins.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path as FilePath
+from types import TracebackType
+from typing import Any, Self
+
+from .errors import InputError, PlanError, PlumelineError
+from .model import Top
+from .output import write_files
+from .plan import Plan, check_fills, edit_plan, parse_plan, with_division, with_fill, with_zone
+from .quilt import Drawn, Kept, Quilt, draw, finish, read_top, settings_models
+
+__all__ = ["PlanChangedError", "Seen", "Sitting"]
+
+MOST_STEPS = 200
+"""Steps that can be taken back; each is a plan's text, some kilobytes."""
+
+LOOK_SECONDS = 0.5
+"""How often the file is looked at: quick enough to feel at once, and no load."""
+
+
+class PlanChangedError(PlanError):
+    """The file was changed elsewhere since it was last read here: nothing was written."""
+
+
+class _Superseded(Exception):
+    """Stops joining what a newer change has made old."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """How things stand.
+
+    Attributes
+    ----------
+    number : int
+        Grows with every change and every result.
+    text : str
+        The plan's text.
+    top : Top or None
+        The pieced top, as soon as it is read.
+    drawn : Drawn or None
+        The filled zones of the newest good text.
+    quilt : Quilt or None
+        The newest quilt that was joined; older than ``drawn`` while ``busy``.
+    error : str
+        What is wrong with the file as it lies on the disk, or with joining; else empty.
+    busy : bool
+        Whether a newer quilt is on its way.
+    """
+
+    number: int = 0
+    text: str = ""
+    top: Top | None = None
+    drawn: Drawn | None = None
+    quilt: Quilt | None = None
+    error: str = ""
+    busy: bool = False
+
+
+class Sitting:
+    """A plan that is worked at.
+
+    Parameters
+    ----------
+    plan : path
+        The plan's file. Every change is written to it whole; how it was when she sat down is kept beside it as
+        ``NAME.bak``.
+    option : str, optional
+        The option that is looked at and changed; None: the plan as it stands.
+    workers : int
+        Processes that fill zones side by side.
+
+    Examples
+    --------
+    ::
+
+        with Sitting("plain-and-star.toml") as sitting:
+            sitting.choose("big stars", [{"kind": "spiral", "spacing": "1/2"}])
+            sitting.undo()
+            quilt = sitting.wait()
+
+    Raises
+    ------
+    PlanError
+        The file can't be read. What is wrong inside it is no reason to stop: `Seen.error` says it.
+    """
+
+    def __init__(self, plan: str | FilePath, *, option: str | None = None, workers: int = 1) -> None:
+        self.file = FilePath(plan)
+        self.kept = Kept()
+        self._workers, self._option = workers, option
+        self._lock, self._news = threading.RLock(), threading.Condition()
+        self._seen = Seen()
+        self._undo: list[str] = []
+        self._redo: list[str] = []
+        self._listeners: list[Callable[[Seen], None]] = []
+        self._closing = threading.Event()
+        self._first = self._disk = self._on_disk()
+        self._backed = False
+        self._look_thread: threading.Thread | None = None
+        self._take_first()
+        self._joiner = threading.Thread(target=self._join_on, name="plumeline-join", daemon=True)
+        self._joiner.start()
+
+    # -- how things stand ---------------------------------------------------------------------------------------
+
+    @property
+    def seen(self) -> Seen:
+        """How things stand now."""
+        return self._seen
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a change to take back."""
+        return bool(self._undo)
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is a change to do again."""
+        return bool(self._redo)
+
+    @property
+    def option(self) -> str | None:
+        """The option that is looked at, or None."""
+        return self._option
+
+    def listen(self, tell: Callable[[Seen], None]) -> Callable[[], None]:
+        """Have a function told of everything new, from whichever thread; return what ends it."""
+        self._listeners.append(tell)
+        return lambda: self._listeners.remove(tell) if tell in self._listeners else None
+
+    def wait(self, *, seconds: float | None = None) -> Quilt:
+        """Wait until the newest change is joined and measured, and return the quilt.
+
+        Raises
+        ------
+        TimeoutError
+            It took longer than ``seconds``.
+        InputError
+            The plan can't be stitched; the message says why.
+        """
+        with self._news:
+            if not self._news.wait_for(lambda: not self._seen.busy or self._closing.is_set(), seconds):
+                raise TimeoutError(f"the quilt is not ready after {seconds} s")
+            if self._seen.quilt is None or self._seen.error:
+                raise InputError(self._seen.error or "the sitting was closed before the quilt was ready")
+            return self._seen.quilt
+
+    # -- changes ------------------------------------------------------------------------------------------------
+
+    def change(self, edit: Mapping[Sequence[str], Any] | str, *, over: bool = False) -> Seen:
+        """Change the plan: check it, fill what it touches, write the file; return how things stand.
+
+        Parameters
+        ----------
+        edit : mapping or str
+            Values by key path as `plan.edit_plan` takes them, or the whole new text.
+        over : bool
+            Write even when the file was changed elsewhere; that text can be had back with `undo`.
+
+        Raises
+        ------
+        PlanChangedError
+            The file was changed elsewhere; call `look` to take that up, or say ``over``.
+        InputError
+            The changed plan can't be used. Nothing was written and everything stands as before.
+        """
+        with self._lock:
+            text = edit if isinstance(edit, str) else edit_plan(self._seen.text, edit, file=self.file.name)
+            return self._changed(text, over)
+
+    def choose(self, zone: str, stack: Sequence[Mapping[str, Any]], *, part: str = "", over: bool = False) -> Seen:
+        """Put a fill, or a stack of them, into a zone or one of its parts; see `change`."""
+        with self._lock:
+            text = with_fill(self._seen.text, zone, stack, part=part, option=self._option, file=self.file.name)
+            return self._changed(text, over)
+
+    def join(self, name: str, patches: Sequence[str], *, over: bool = False) -> Seen:
+        """Join patches into one zone of that name, out of the zones that held them; see `change`."""
+        with self._lock:
+            drawn = self._seen.drawn
+            every = [patch.name for patch in drawn.top.patches] if drawn else []
+            return self._changed(with_zone(self._seen.text, name, patches, every=every, file=self.file.name), over)
+
+    def divide(self, zone: str, steps: Sequence[Mapping[str, Any]], *, over: bool = False) -> Seen:
+        """Divide a zone anew, or make it whole with no steps; see `change`."""
+        with self._lock:
+            return self._changed(with_division(self._seen.text, zone, steps, file=self.file.name), over)
+
+    def undo(self, *, over: bool = False) -> Seen:
+        """Take the last change back; nothing happens when there is none."""
+        with self._lock:
+            if not self._undo:
+                return self._seen
+            return self._step(self._undo, self._redo, over)
+
+    def redo(self, *, over: bool = False) -> Seen:
+        """Do again what was taken back last; nothing happens when there is nothing."""
+        with self._lock:
+            if not self._redo:
+                return self._seen
+            return self._step(self._redo, self._undo, over)
+
+    def look_at(self, option: str | None) -> Seen:
+        """Look at another option of the plan, or with None at the plan as it stands.
+
+        Raises
+        ------
+        PlanError
+            The plan has no such option.
+        """
+        with self._lock:
+            before, self._option = self._option, option
+            try:
+                drawn = self._draw(self._seen.text)
+            except InputError:
+                self._option = before
+                raise
+            return self._set(drawn=drawn, busy=True, error="")
+
+    # -- the file -----------------------------------------------------------------------------------------------
+
+    def look(self) -> bool:
+        """Look at the file, and take up what was changed in it elsewhere; return whether there was anything.
+
+        A text that can't be used is not taken up: `Seen.error` says what and where, and the last good quilt stays.
+        """
+        with self._lock:
+            try:
+                now = self._on_disk()
+            except PlanError as error:
+                self._set(error=str(error))
+                return False
+            if now == self._disk:
+                return False
+            self._disk = now
+            try:
+                text = self._read(now)
+                drawn = self._draw(text)
+            except InputError as error:
+                self._set(error=str(error))
+                return True
+            self._remember(self._seen.text)
+            self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True)
+            return True
+
+    def watch(self) -> None:
+        """Look at the file every half second, until the sitting is closed."""
+        if self._look_thread is None:
+            self._look_thread = threading.Thread(target=self._look_on, name="plumeline-look", daemon=True)
+            self._look_thread.start()
+
+    def close(self) -> None:
+        """End the sitting. Every change is in the file already."""
+        self._closing.set()
+        with self._news:
+            self._news.notify_all()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    # -- inside -------------------------------------------------------------------------------------------------
+
+    def _take_first(self) -> None:
+        try:
+            text = self._read(self._disk)
+            self._seen = replace(self._seen, number=1, text=text, busy=True)
+            self._parsed(text)
+        except InputError as error:
+            self._seen = replace(self._seen, number=1, error=str(error), busy=False)
+
+    def _changed(self, text: str, over: bool) -> Seen:
+        if text == self._seen.text:
+            return self._seen
+        before = self._taken(text, over)
+        self._remember(before.text)
+        return self._shown()
+
+    def _step(self, back: list[str], forth: list[str], over: bool) -> Seen:
+        text = back.pop()
+        try:
+            before = self._taken(text, over)
+        except InputError:
+            back.append(text)
+            raise
+        forth.append(before.text)
+        return self._shown()
+
+    def _remember(self, text: str) -> None:
+        self._undo.append(text)
+        del self._undo[:-MOST_STEPS]
+        self._redo.clear()
+
+    def _taken(self, text: str, over: bool) -> Seen:
+        """Check, fill and write a text; return how things stood before."""
+        before = self._seen
+        theirs = self._on_disk()
+        if theirs != self._disk and not over:
+            raise PlanChangedError(
+                "was changed in another program since it was last read here",
+                file=self.file.name,
+                what_to_do="Take up that change, or write yours over it.",
+            )
+        drawn = self._draw(text)
+        data = text.encode()
+        files = {self.file.name: data}
+        if not self._backed:
+            files[f"{self.file.name}.bak"] = self._first
+        if theirs != self._disk:
+            self._keep_theirs(theirs)
+        write_files(self.file.parent, files, force=True)
+        self._backed, self._disk = True, data
+        self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True, quiet=True)
+        return before
+
+    def _keep_theirs(self, theirs: bytes) -> None:
+        """Keep a text that is written over among the steps that can be taken back, when it can be read at all."""
+        try:
+            self._undo.append(self._read(theirs))
+        except PlanError:
+            write_files(self.file.parent, {f"{self.file.name}.theirs": theirs}, force=True)
+
+    def _parsed(self, text: str) -> Plan:
+        plan = parse_plan(text, file=self.file.name, folder=self.file.parent)
+        check_fills(plan, settings_models())
+        return plan
+
+    def _draw(self, text: str) -> Drawn:
+        return draw(self._parsed(text), option=self._option, workers=self._workers, kept=self.kept)
+
+    def _on_disk(self) -> bytes:
+        try:
+            return self.file.read_bytes()
+        except FileNotFoundError:
+            raise PlanError("is not there any more", file=str(self.file)) from None
+        except OSError as error:
+            raise PlanError(f"can't be read ({error.strerror})", file=str(self.file)) from None
+
+    def _read(self, data: bytes) -> str:
+        try:
+            return data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise PlanError("is not UTF-8 text", file=self.file.name) from None
+
+    def _set(self, *, quiet: bool = False, **news: Any) -> Seen:
+        with self._news:
+            self._seen = replace(self._seen, number=self._seen.number + 1, **news)
+            self._news.notify_all()
+        return self._seen if quiet else self._shown()
+
+    def _shown(self) -> Seen:
+        for tell in tuple(self._listeners):
+            tell(self._seen)
+        return self._seen
+
+    def _join_on(self) -> None:
+        """Join the newest drawing whenever there is one, until the sitting is closed."""
+        while not self._closing.is_set():
+            with self._news:
+                self._news.wait_for(lambda: self._seen.busy or self._closing.is_set())
+            if self._closing.is_set():
+                return
+            self._join_newest()
+
+    def _join_newest(self) -> None:
+        drawn: Drawn | None = None
+        try:
+            with self._lock:
+                drawn = self._seen.drawn
+                if drawn is None:
+                    self._set(top=self.kept.top(self._parsed(self._seen.text), read_top))
+                    drawn = self._draw(self._seen.text)
+                    self._set(drawn=drawn, top=drawn.top)
+            quilt = finish(drawn, progress=lambda _what, _done, _all: self._only_newest(drawn))
+            self._joined(drawn, quilt=quilt, busy=False)
+        except _Superseded:
+            return
+        except PlumelineError as error:
+            self._joined(drawn, error=str(error), busy=False)
+
+    def _joined(self, drawn: Drawn | None, **news: Any) -> None:
+        with self._lock:
+            if self._seen.drawn is drawn:
+                self._set(**news)
+
+    def _only_newest(self, drawn: Drawn | None) -> None:
+        if self._closing.is_set() or self._seen.drawn is not drawn:
+            raise _Superseded
+
+    def _look_on(self) -> None:
+        while not self._closing.wait(LOOK_SECONDS):
+            self.look()
