@@ -15,6 +15,7 @@ from ezdxf._options import options
 from ezdxf.colors import DXF_DEFAULT_COLORS, aci2rgb
 from ezdxf.disassemble import recursive_decompose
 from ezdxf.entities.lwpolyline import LWPolylinePoints
+from ezdxf.enums import InsertUnits
 from ezdxf.filemanagement import new, read
 from ezdxf.lldxf.const import DXFError
 from ezdxf.lldxf.encoding import decode_dxf_unicode
@@ -73,8 +74,8 @@ def open_document(data: bytes, *, mended: bool = False) -> tuple[Any, float | No
     except (OSError, DXFError, ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise ValueError(f"is no readable DXF file: {error}") from error
     known = document.units in range(1, 25)
-    unit = units.InsertUnits(document.units) if known else units.InsertUnits.Unitless
-    return document, float(units.conversion_factor(unit, units.InsertUnits.Millimeters)) if known else None
+    unit = InsertUnits(document.units) if known else InsertUnits.Unitless
+    return document, float(units.conversion_factor(unit, InsertUnits.Millimeters)) if known else None
 
 
 def polyline_points(path: FloatArray) -> Any:

@@ -107,16 +107,6 @@ def svg_root(path: FilePath) -> tuple[Element, str]:
     return root, head
 
 
-class _LargePieces(io.BytesIO):
-    """A file read in large pieces, whatever is asked for.
-
-    The parser begins a tag anew with every piece, so that one path of many megabytes in small pieces takes minutes.
-    """
-
-    def read(self, _size: int | None = -1, /) -> bytes:
-        return super().read(PIECE_BYTES)
-
-
 def _outside(file: str) -> DrawingError:
     return DrawingError(
         "declares entities or refers to something outside the file, which is never read",

@@ -88,7 +88,7 @@ class House:
             files = {drawing: svg.encode()}
             write_files(self.folder, files)
             try:
-                text = start_plan(self.folder / f"{name}.toml", units="in", drawing=drawing)
+                text = start_plan(self.folder / f"{name}.toml", units="in", drawing=drawing).text
             except InputError:
                 (self.folder / drawing).unlink()
                 raise
@@ -173,7 +173,7 @@ def _blocks_plan(plan: Path, said: Mapping[str, Any]) -> str:
         block_mm=_length(said, "block"),
         on_point=bool(said.get("on_point")),
         borders_mm=widths,
-    )
+    ).text
 
 
 def _measured_plan(name: str, said: Mapping[str, Any]) -> str:

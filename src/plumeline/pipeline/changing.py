@@ -44,7 +44,7 @@ def changed_plan(plan: Path, pairs: Sequence[str]) -> tuple[str, tuple[str, ...]
     before = plan.read_text(encoding="utf-8")
     read = parse_plan(before, file=plan.name, folder=plan.parent)
     zones = [spec.name for spec in read.zones]
-    changes = dict(_change(pair, zones) for pair in pairs)
+    changes: dict[Sequence[str], Any] = dict(_change(pair, zones) for pair in pairs)
     after = edit_plan(before, changes, file=plan.name)
     models: Mapping[str, type[BaseModel]] = {name: find_fill(name).settings for name in fill_names()}
     check_fills(parse_plan(after, file=plan.name, folder=plan.parent), models)
