@@ -10,8 +10,9 @@ from .. import demo as sample
 from .. import quilt as job
 from ..model import Finding
 from ..output import check_targets, write_files
+from ..pipeline.paper import sample_paper_names, sample_papers
 from ..pipeline.pictures import caption_of
-from ..pipeline.result import Totals
+from ..pipeline.result import Quilt, Totals
 from ..pipeline.targets import check_before
 from ..plan import parse_plan
 from ._shared import PATH, echo_findings, progress, workers, zone_table
@@ -39,6 +40,7 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
     name = next(n for n in files if n.endswith(".toml"))
     planned = parse_plan(files[name], file=name, folder=folder)
     check_targets(folder, files, force=force)
+    check_targets(folder / "paper", sample_paper_names("block" if block else "star centres"), force=force)
     for option in [None] if block else list(planned.options):
         one = planned.with_option(option) if option else planned
         check_before(folder / "stitched" / (option or ""), one, wanted, force=force, keep=())
@@ -46,16 +48,20 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
     plan = job.read_plan(folder / name)
     totals: dict[str, Totals] = {}
     seen: dict[str, list[Finding]] = {}
+    made: list[tuple[str, Quilt]] = []
     for option in [None] if block else list(plan.options):
         where = folder / "stitched" / (option or "")
         with progress(quiet=False) as tell:
             quilt = job.stitch(plan, option=option, workers=workers(), progress=tell)
             quilt.write(where, formats=wanted, force=force)
+        made.append((option or "block", quilt))
         if not totals:
             zone_table(quilt.report, plan.units)
             click.echo("\n" + "\n".join(caption_of(quilt.report)) + "\n")
         totals[option or "block"] = quilt.report.totals
         seen[option or "block"] = [f for f in quilt.report.findings if f.code == "straight-beside-crooked"]
+    papers = sample_papers(made, "block" if block else "star centres")
+    write_files(folder / "paper", papers, force=force)
     if len(totals) > 1:
         click.echo("The three ideas side by side:")
         for option, t in totals.items():
@@ -70,5 +76,6 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
                 echo_findings(notes)
     first = folder / "stitched" / next(iter(totals)) if not block else folder / "stitched"
     click.echo(f"\nLook at {first / (Path(name).stem + ('' if block else '-feathers') + '-cloth.png')} first,")
+    click.echo(f"and at the stencils, tracing and practice sheets in {folder / 'paper'},")
     click.echo(f"then open {folder / name} in an editor, change a fill, and run")
     click.echo(f"  plumeline stitch {folder / name} --to {folder / 'mine'}")

@@ -9,8 +9,17 @@ import click
 from .. import quilt as job
 from ..errors import InputError
 from ..output import check_targets, write_files
-from ..output.paper import KINDS, PaperSettings, find_kind, find_paper
-from ..pipeline.paper import findings_of, paper_drawings, paper_files, paper_targets
+from ..output.paper import CUSTOMER, KINDS, Paper, PaperSettings, find_kind, find_paper
+from ..pipeline.compare import AS_IT_STANDS
+from ..pipeline.paper import (
+    CUSTOMER_FILES,
+    MOST_IDEAS,
+    customer_files,
+    findings_of,
+    paper_drawings,
+    paper_files,
+    paper_targets,
+)
 from ..pipeline.result import Quilt
 from ..pipeline.single import try_fill
 from ..plan import files_read
@@ -27,7 +36,7 @@ MOST = {"--slot": 12.7, "--bridge": 50.8, "--ruler": 1500.0, "--foot": 50.8}
 
 @click.command("paper")
 @click.argument("plan", required=False, type=PATH)
-@click.option("--kind", "kind", required=True, help=f"What it is for: {', '.join(KINDS)}.")
+@click.option("--kind", "kind", required=True, help=f"What it is for: {', '.join([*KINDS, CUSTOMER])}.")
 @click.option("--zone", "zones", multiple=True, help="Only this zone (may be given several times).")
 @click.option("--option", default=None, help="One of the plan's options.")
 @click.option("--paper", "paper_name", default="letter", show_default=True, help="letter, a4, tabloid, a3, roll:24in.")
@@ -72,7 +81,11 @@ def command(
     chance: int,
 ) -> None:
     """Write a PLAN's quilting on paper, at true size: each zone as a PDF in sheets and as one full-size SVG."""
-    found, paper = find_kind(kind), find_paper(paper_name, units)
+    paper = find_paper(paper_name, units)
+    if kind == CUSTOMER:
+        _customer(plan, option, zones, paper, folder, force=force)
+        return
+    found = find_kind(kind)
     lengths = {"--slot": slot, "--bridge": bridge, "--ruler": ruler, "--foot": foot}
     mm = {key: _length(key, text, units) for key, text in lengths.items()}
     settings = PaperSettings(
@@ -105,6 +118,29 @@ def command(
             click.echo(f"    {note}")
     echo_findings(findings_of(drawings))
     click.echo("Print at 100 % and measure the test squares on the first page.")
+    click.echo(f"Written to {folder}: {', '.join(names)}")
+
+
+def _customer(
+    plan: Path | None, option: str | None, zones: tuple[str, ...], paper: Paper, folder: Path, *, force: bool
+) -> None:
+    """Write the customer's sheet: the plan's options, or the one that is asked for."""
+    if plan is None:
+        raise InputError("needs a plan: it compares the ideas of a whole quilt", key="--kind")
+    if zones:
+        raise InputError("is of the whole quilt", key="--zone", what_to_do="Leave --zone out.")
+    read = job.read_plan(plan)
+    chosen: list[str | None] = []
+    chosen += [option] if option else [*read.options][:MOST_IDEAS]
+    chosen = chosen or [None]
+    keep = files_read(read)
+    check_targets(folder, CUSTOMER_FILES, force=force, keep=keep)
+    quilts = []
+    for name in chosen:
+        with progress(quiet=False) as tell:
+            made = job.stitch(read, option=name, workers=workers(), progress=tell)
+        quilts.append((name or AS_IT_STANDS, made))
+    names = write_files(folder, customer_files(quilts, paper), force=force, keep=keep)
     click.echo(f"Written to {folder}: {', '.join(names)}")
 
 

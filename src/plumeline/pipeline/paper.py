@@ -11,24 +11,45 @@ from shapely import Polygon
 from ..errors import OutputError, ZoneError, nearest
 from ..geometry import clip_paths, dilate, intersect, rings, same_shape, unite
 from ..model import Finding, Path
+from ..output.dxf import write_dxf
 from ..output.paper import (
+    KINDS,
+    PAPERS,
+    CustomerIdea,
+    CustomerSheet,
     Paper,
     PaperDrawing,
     PaperKind,
     PaperSettings,
     Space,
+    customer_pdf,
+    customer_svg,
     cutter_svg,
     full_size_svg,
     mirrored,
     paper_pdf,
     sheet_count,
 )
-from ..output.sheet import Run
+from ..output.sheet import Run, Shape, Sheet
 from ..output.svg import svg_id
+from ..units import format_length
+from .cloth import cloth_png
+from .compare import compared
 from .files import sheet_of
 from .result import Quilt
 
-__all__ = ["MANY_SHEETS", "findings_of", "paper_drawings", "paper_files", "paper_targets"]
+__all__ = [
+    "CUSTOMER_FILES",
+    "MANY_SHEETS",
+    "MOST_IDEAS",
+    "customer_files",
+    "findings_of",
+    "paper_drawings",
+    "paper_files",
+    "paper_targets",
+    "sample_paper_names",
+    "sample_papers",
+]
 
 MANY_SHEETS = 60
 """More sheets than this are written only when asked for: a packet of paper holds 500, a quilter's patience fewer."""
@@ -50,7 +71,7 @@ def paper_targets(zones: Sequence[str], kind: str) -> tuple[str, ...]:
     """Return the names of the files that will be written."""
     stems = [f"{kind}-{svg_id(zone)}" for zone in zones]
     names = [f"{stem}.{suffix}" for stem in stems for suffix in ("pdf", "svg")]
-    return (*names, *(f"{stem}-cutter.svg" for stem in stems if kind == "cut"))
+    return (*names, *(f"{stem}-cutter.{end}" for stem in stems if kind == "cut" for end in ("svg", "dxf")))
 
 
 def paper_drawings(
@@ -110,7 +131,73 @@ def paper_files(drawings: Sequence[PaperDrawing], paper: Paper, *, many: bool = 
         files[f"{stem}.svg"] = full_size_svg(drawing)
         if drawing.cut_lines:
             files[f"{stem}-cutter.svg"] = cutter_svg(drawing)
+            files[f"{stem}-cutter.dxf"] = _cutter_dxf(drawing)
     return files
+
+
+def _cutter_dxf(drawing: PaperDrawing) -> bytes:
+    """Return the slots of a stencil as closed lines in a DXF file, for a cutter."""
+    slots = [ring for mark in drawing.marks if mark.kind == "slot" for ring in (mark.path, *mark.holes)]
+    shapes = tuple(Shape(ring, True, "outline", 0) for ring in slots)
+    return write_dxf(Sheet(title=drawing.title, names=(drawing.zone,), shapes=shapes, size=drawing.size))
+
+
+MOST_IDEAS = 3
+"""Ideas on a customer's sheet: more are too small to choose from."""
+
+CUSTOMER_FILES = ("customer-quilt.pdf", "customer-quilt.svg")
+
+CUSTOMER_PX = 900
+"""Longer side of each cloth on a customer's sheet: 300 to the inch where two stand side by side on letter."""
+
+
+def customer_files(quilts: Sequence[tuple[str, Quilt]], paper: Paper) -> dict[str, bytes]:
+    """Return the customer's sheet of one to three ideas for the whole quilt, as PDF and as SVG.
+
+    Parameters
+    ----------
+    quilts : sequence of (name, Quilt)
+        The ideas; those past `MOST_IDEAS` are left out.
+    """
+    ideas = compared(quilts[:MOST_IDEAS])
+    plan, top = ideas[0].quilt.plan, ideas[0].quilt.top
+    wide, high = top.size
+    said = format_length
+    threads = ", ".join(f"{name} {thread.colour}" for name, thread in plan.threads.items())
+    sheet = CustomerSheet(
+        title=plan.title,
+        about=(
+            f"Size: {said(wide, plan.units, per_inch=16)} x {said(high, plan.units, per_inch=16)}. "
+            f"Batting: {plan.batting.kind}.",
+            f"Thread: {threads}.",
+        ),
+        ideas=tuple(
+            CustomerIdea(
+                name=idea.name,
+                picture=cloth_png(idea.quilt, px_a_mm=CUSTOMER_PX / max(wide, high)),
+                tall=high / wide,
+                rows=tuple(idea.rows(plan.units)),
+            )
+            for idea in ideas
+        ),
+        note="Times and draw-in are estimates; washing comes on top. Tick the idea that you choose.",
+    )
+    pdf, svg = CUSTOMER_FILES
+    return {pdf: customer_pdf(sheet, paper), svg: customer_svg(sheet, paper)}
+
+
+def sample_papers(quilts: Sequence[tuple[str, Quilt]], zone: str) -> dict[str, bytes]:
+    """Return one paper of each kind, of one zone of the first quilt, and the customer's sheet of all, on letter."""
+    paper = PAPERS["letter"]
+    files: dict[str, bytes] = {}
+    for kind in KINDS.values():
+        files |= paper_files(paper_drawings(quilts[0][1], kind, [zone], PaperSettings()), paper)
+    return files | customer_files(quilts, paper)
+
+
+def sample_paper_names(zone: str) -> tuple[str, ...]:
+    """Return the names of the files of `sample_papers`."""
+    return (*(name for kind in KINDS for name in paper_targets([zone], kind)), *CUSTOMER_FILES)
 
 
 def findings_of(drawings: Sequence[PaperDrawing]) -> tuple[Finding, ...]:

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from ...errors import OutputError, nearest
 from . import cut, marks, measure, pounce, practice, ruler, through, trace
+from .customer import CustomerIdea, CustomerSheet, customer_pdf, customer_svg
 from .drawing import PaperDrawing, PaperKind, PaperSettings, Space, mirrored
 from .full_size import cutter_svg, full_size_svg
 from .sheets import PAPERS, Paper, find_paper, paper_pdf, sheet_count
 
 __all__ = [
+    "CUSTOMER",
     "KINDS",
     "PAPERS",
+    "CustomerIdea",
+    "CustomerSheet",
     "Paper",
     "PaperDrawing",
     "PaperKind",
     "PaperSettings",
     "Space",
+    "customer_pdf",
+    "customer_svg",
     "cutter_svg",
     "find_kind",
     "find_paper",
@@ -31,6 +37,9 @@ KINDS: dict[str, PaperKind] = {
 }
 """Every kind of paper by name, in the order that they are listed to her."""
 
+CUSTOMER = "customer"
+"""One more kind, of the whole quilt and not of a zone: ideas to choose from, with a line to sign."""
+
 
 def find_kind(name: str) -> PaperKind:
     """Return a kind of paper by name.
@@ -43,7 +52,7 @@ def find_kind(name: str) -> PaperKind:
     if name not in KINDS:
         near = nearest(name, KINDS)
         raise OutputError(
-            f"is {name!r}; must be one of {', '.join(KINDS)}",
+            f"is {name!r}; must be one of {', '.join([*KINDS, CUSTOMER])}",
             key="--kind",
             what_to_do=f"Did you mean {near!r}?" if near else None,
         )
