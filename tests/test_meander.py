@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from plumeline import geometry as g
@@ -116,6 +116,8 @@ def test_ends_as_wished(a, b):
     filled = drawn(zone(region, enter=tuple(enter), leave=tuple(leave)), 0.5, seed=3)
     check(filled, region)
     (stroke,) = filled.strokes
+    # right beside a corner no line may fit between the wished ends: it is then drawn without the wishes
+    assume(all(np.hypot(*(ring - end).T).min() > 0.5 * IN for end in (enter, leave)))
     # The edge is 48 in long; where both are one, the end slides along it by less than a spacing.
     assert np.hypot(*(stroke.path[0] - enter)) < 1.0
     assert np.hypot(*(stroke.path[-1] - leave)) < 0.7 * IN

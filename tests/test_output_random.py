@@ -113,7 +113,7 @@ def test_gcode_that_stitches_before_it_moves():
 def test_a_file_too_large(tmp_path, monkeypatch):
     monkeypatch.setattr(read, "LARGEST_BYTES", 10)
     (tmp_path / "x.dst").write_bytes(b"0" * 11)
-    with pytest.raises(OutputError, match="larger than"):
+    with pytest.raises(OutputError, match="must have at most"):
         read_any(tmp_path / "x.dst")
 
 

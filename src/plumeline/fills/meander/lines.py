@@ -43,6 +43,9 @@ GHOST = 0.5
 MOUTH = 0.6
 """Least distance of start and end along the edge, in pitches: the tree needs a root between them."""
 
+WISHED_TRIES = 4
+"""Drawings tried between the ends that are wished for, before the end may slide further along the edge."""
+
 WAY_IN = 4.0
 """How far along the line its way in is looked at, in grains: further in, relaxing holds it inside."""
 
@@ -145,7 +148,7 @@ def _ends(part: Polygon, zone: Zone, pitch: float, margin: float) -> list[tuple[
     wished: list[tuple[FloatArray, FloatArray]] = []
     if zone.enter is not None and zone.leave is not None:
         enter, leave = (nearest_on_ring(ring, np.asarray(p)) for p in (zone.enter, zone.leave))
-        wished = [(enter, _apart(ring, enter, leave, share * pitch)) for share in (MOUTH, 2 * MOUTH)]
+        wished = [(enter, _apart(ring, enter, leave, share * pitch)) for share in (*[MOUTH] * WISHED_TRIES, 2 * MOUTH)]
     elif zone.enter is not None:
         enter = nearest_on_ring(ring, np.asarray(zone.enter))
         wished = [(enter, _opposite(ring, enter))] * 2 + [(enter, _apart(ring, enter, enter, 2 * MOUTH * pitch))]
