@@ -243,7 +243,7 @@ each    = "patch"
 [zone.fill]
 kind = "motif"
 art  = "scroll"
-fit  = "95 %"
+fit  = "100 %"
 
 [[zone]]
 name    = "star points"

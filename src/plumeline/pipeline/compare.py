@@ -134,7 +134,9 @@ def _figures(name: str, quilt: Quilt) -> Compared:
 
 
 def _apart(mine: Compared, ideas: Sequence[Compared]) -> str:
-    """Return the figure in which an idea stands furthest from all others, in words."""
+    """Return the figure in which an idea stands furthest from all others, in words; "" where it is the only one."""
+    if len(ideas) < 2:
+        return ""
     said: list[tuple[Callable[[Compared], float], str, str]] = [
         (lambda c: c.minutes, "the quickest", "the slowest"),
         (lambda c: c.lines, "the fewest starts and stops", "the most starts and stops"),

@@ -115,6 +115,7 @@ def fill_all(
         densities.setdefault(job.zone.name, []).append((_length(filled), job.zone.region.area))
     waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
     done, sewn = 0, 0.0
+    tell("filling zones", 0, len(jobs))
     for turn in (False, True):
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
