@@ -407,7 +407,7 @@ def test_two_works_may_use_the_same_chain_numbers():
 
 def test_more_backtracking_than_allowed_is_told():
     joined = join_works([Work(zone("z"), plume_chain(), "motif")], seams=(), machine=Machine(), passes=1)
-    assert [f.code for f in joined.findings] == ["too-many-passes"]
+    assert [f.code for f in joined.findings] == ["sewn-too-often"]
 
 
 @pytest.mark.parametrize(

@@ -87,7 +87,7 @@ units_option = click.option(
     default="in",
     show_default=True,
     is_eager=True,  # the lengths among the other options are read with it
-    help="Unit of bare numbers.",
+    help="Unit for numbers written without one.",
 )
 """The unit in which a command reads bare numbers."""
 

@@ -49,7 +49,7 @@ class CrosshatchSettings(SpacedSettings):
         unit="degrees",
         description="of one set of lines; left out: 45, or 0 when not on point",
     )
-    on_point: bool = Field(default=True, description="squares stand on their points; an angle given goes before it")
+    on_point: bool = Field(default=True, description="squares stand on their points; an angle overrides it")
     run_on: bool = Field(
         default=False, description="count lines and angle from the page, so that they run on from block to block"
     )

@@ -103,7 +103,7 @@ def _in_parts(zone: Zone, count: int) -> Finding:
         "note",
         zone.label,
         f"echo: {count} lines, because rings round holes and in arms of the space part on their way inwards",
-        "Allow steps from line to line, or use 'spiral' or 'meander', which part less.",
+        "Use 'spiral' or 'meander' there, which break up less.",
     )
 
 

@@ -98,7 +98,7 @@ class MotifSettings(ArtSettings):
         "need room",
     )
     enlarge: Percent | None = Field(
-        None, description="percent of the size it is drawn at, as a copier is set; goes before fit"
+        None, description="percent of the size it is drawn at, as a copier is set; overrides fit"
     )
     turn_deg: float | None = number(
         None, least=-360.0, most=360.0, unit="degrees", description="turn; left out: as the sides of the space lie"

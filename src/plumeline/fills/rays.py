@@ -68,7 +68,7 @@ class RaysSettings(FillSettings):
     spacing_mm: Mm = length(
         12.7, least=LEAST_GAP_MM, description="from ray to ray at the middle distance from the point"
     )
-    count: int | None = number(None, least=2, most=2000, description="how many rays; goes before the spacing")
+    count: int | None = number(None, least=2, most=2000, description="how many rays; overrides the spacing")
     least_mm: Mm = length(3.175, least=LEAST_GAP_MM, description="rays never come closer than this")
     radius_mm: Mm | None = length(None, description="of the disc left free; left out: as small as the rays allow")
     rim: bool = Field(default=False, description="draw the rim of the disc")

@@ -38,7 +38,7 @@ class RingsSettings(FillSettings):
         description="from row to row; a list alternates",
         json_schema_extra={"unit": "length"},
     )
-    rows: int | None = number(None, least=1, most=500, description="how many rows; goes before the spacing")
+    rows: int | None = number(None, least=1, most=500, description="how many rows; overrides the spacing")
 
     @property
     def promise_mm(self) -> float | None:

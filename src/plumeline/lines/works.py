@@ -340,11 +340,11 @@ def _findings(groups: Sequence[Group], passes: int, tolerance_mm: float) -> Iter
     busiest = max((g.busiest_passes for g in groups), default=0)
     if busiest > passes:
         yield Finding(
-            "too-many-passes",
+            "sewn-too-often",
             "warning",
             None,
-            f"A fill goes {busiest} times along one place; {passes} are allowed.",
-            "Choose a fill style without backtracking, or allow more passes.",
+            f"A fill sews one place {busiest} times over; {passes} is the most.",
+            "Choose another fill there, or a style that does not go back along its own line.",
         )
     widest = max((g.widest_mm for g in groups), default=0.0)
     if widest > 3 * tolerance_mm:

@@ -68,7 +68,7 @@ def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 
     Raises
     ------
     FillError
-        The shape is no simple outline.
+        The shape is not one plain outline.
     """
     try:
         region = as_region(outline)

@@ -156,8 +156,8 @@ def balance_findings(
                     "uneven-density",
                     "note",
                     high,
-                    f"has {thick:.1f} in of line per square inch beside {thin:.1f} in '{low}' "
-                    f"({thick / thin:.1f} to 1): the tighter one will draw in and lie flat, the other will puff",
+                    f"is quilted {thick / thin:.1f} times as densely as its neighbour '{low}': "
+                    "it will draw in and lie flat, and its neighbour will puff",
                     f"Widen the spacing here, tighten '{low}', or leave it if one is meant to stand up.",
                 )
             )

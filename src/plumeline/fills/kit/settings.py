@@ -121,7 +121,7 @@ class SpacedSettings(FillSettings):
     density: str | None = Field(
         default=None,
         pattern=r"^like \S.*$",
-        description='"like NAME": as much line per area as that zone has; goes before the spacing',
+        description='"like NAME": as much line per area as that zone has; overrides the spacing',
     )
     _wanted: float | None = PrivateAttr(default=None)
 

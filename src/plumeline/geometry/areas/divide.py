@@ -333,7 +333,7 @@ def laid_shape(
     Raises
     ------
     ValueError
-        The points of a polygon are no simple outline.
+        The points of a polygon are not one plain outline.
     """
     if kind == "polygon":
         region = as_region(np.asarray(points, dtype=np.float64))

@@ -92,7 +92,7 @@ def as_region(shell: ArrayLike | Polygon, holes: Sequence[FloatArray] = ()) -> P
     if region.is_empty or region.area <= 0 or not np.isfinite(shapely.get_coordinates(region)).all():
         raise ValueError("is no outline: it needs at least three points that enclose an area")
     if not region.is_valid:
-        raise ValueError(f"is no simple outline ({shapely.is_valid_reason(region)})")
+        raise ValueError(f"is not one plain outline ({shapely.is_valid_reason(region)})")
     return _normal(region)
 
 
