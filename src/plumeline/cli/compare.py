@@ -13,16 +13,16 @@ from ..errors import InputError, OutputError
 from ..output import check_targets, write_files
 from ..pipeline.compare import AS_IT_STANDS, compared, options_to_compare, side_by_side
 from ..plan import files_read
-from ._shared import WIDE, progress, workers
+from ._shared import PATH, WIDE, progress, workers
 
 __all__ = ["command"]
 
 
 @click.command("compare")
-@click.argument("plan", type=click.Path(path_type=Path))
+@click.argument("plan", type=PATH)
 @click.option("--option", "options", multiple=True, help="One of the plan's options (two to four). [default: all]")
 @click.option("--zone", "zones", multiple=True, help="Only this zone (may be given several times).")
-@click.option("--to", "target", type=click.Path(path_type=Path), required=True, help="PNG or PDF file to write.")
+@click.option("--to", "target", type=PATH, required=True, help="PNG or PDF file to write.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 def command(plan: Path, options: tuple[str, ...], zones: tuple[str, ...], target: Path, force: bool) -> None:
     """Put the options of a PLAN side by side: as cloth at one scale, with lines, hours, thread, draw-in and price."""

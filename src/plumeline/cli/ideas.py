@@ -13,7 +13,7 @@ from ..output import check_targets, write_files
 from ..output.ideas_sheet import Card, ideas_svg
 from ..output.png import png_of
 from ..units import format_length
-from ._shared import progress, workers
+from ._shared import PATH, progress, workers
 
 __all__ = ["command"]
 
@@ -21,11 +21,11 @@ WIDTH_PX = 1600
 
 
 @click.command("ideas")
-@click.argument("plan", type=click.Path(path_type=Path))
+@click.argument("plan", type=PATH)
 @click.option("--zone", required=True, help="The zone.")
 @click.option("--part", default="", help="One part of a divided zone.")
 @click.option("--option", default=None, help="One of the plan's options: what the neighbours hold counts.")
-@click.option("--to", "target", type=click.Path(path_type=Path), required=True, help="The picture (.svg or .png).")
+@click.option("--to", "target", type=PATH, required=True, help="The picture (.svg or .png).")
 @click.option("--force", is_flag=True, help="Write over a picture that is there.")
 def command(plan: Path, zone: str, part: str, option: str | None, target: Path, force: bool) -> None:
     """Draw ideas for one zone of a PLAN in that very space, best first, each with its figures and reasons."""

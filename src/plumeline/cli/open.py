@@ -8,13 +8,13 @@ import click
 
 from ..errors import InputError
 from ..page import open_page
-from ._shared import workers
+from ._shared import PATH, workers
 
 __all__ = ["command"]
 
 
 @click.command("open")
-@click.argument("plan", type=click.Path(path_type=Path), required=False)
+@click.argument("plan", type=PATH, required=False)
 @click.option("--sample", is_flag=True, help="The sample quilt, written to plumeline-sample.")
 @click.option("--port", type=click.IntRange(0, 65535), default=0, show_default=True, help="0 takes a free one.")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")

@@ -10,14 +10,14 @@ from .. import quilt as job
 from ..errors import InputError
 from ..output import check_targets, write_files
 from ..page import show_page
-from ._shared import progress, workers
+from ._shared import PATH, progress, workers
 
 __all__ = ["command"]
 
 
 @click.command("show")
-@click.argument("plan", type=click.Path(path_type=Path))
-@click.option("--to", "target", type=click.Path(path_type=Path), required=True, help="The page (.html).")
+@click.argument("plan", type=PATH)
+@click.option("--to", "target", type=PATH, required=True, help="The page (.html).")
 @click.option("--option", "options", multiple=True, help="Only this option (may be given several times).")
 @click.option("--force", is_flag=True, help="Write over a page that is there.")
 def command(plan: Path, target: Path, options: tuple[str, ...], force: bool) -> None:

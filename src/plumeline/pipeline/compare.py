@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 
 import numpy as np
@@ -98,21 +98,7 @@ def options_to_compare(plan: Plan, wanted: Sequence[str]) -> list[str | None]:
 def compared(quilts: Sequence[tuple[str, Quilt]]) -> tuple[Compared, ...]:
     """Return the figures of ideas for the same spaces, each with what sets it apart."""
     ideas = [_figures(name, quilt) for name, quilt in quilts]
-    return tuple(
-        Compared(
-            name=idea.name,
-            quilt=idea.quilt,
-            lines=idea.lines,
-            minutes=idea.minutes,
-            thread_m=idea.thread_m,
-            widest_gap_mm=idea.widest_gap_mm,
-            tightness=idea.tightness,
-            draw_in_percent=idea.draw_in_percent,
-            price=idea.price,
-            apart=_apart(idea, ideas),
-        )
-        for idea in ideas
-    )
+    return tuple(replace(idea, apart=_apart(idea, ideas)) for idea in ideas)
 
 
 def _figures(name: str, quilt: Quilt) -> Compared:

@@ -13,6 +13,7 @@ from ...model import Finding, FloatArray, Path, Stroke, as_path
 from ..sheet import Run
 
 __all__ = [
+    "LETTERS",
     "MARGIN_MM",
     "Mark",
     "PaperDrawing",
@@ -215,6 +216,9 @@ def mirrored(drawing: PaperDrawing) -> PaperDrawing:
         notes=(*drawing.notes, "Mirrored: for iron-on transfer, or for tracing from the back."),
     )
 
+
+LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""Without I and O, which read as 1 and 0."""
 
 GAP_MM = 12.0
 """Between spaces that lie side by side."""

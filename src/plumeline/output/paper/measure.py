@@ -8,12 +8,9 @@ import numpy as np
 
 from ...geometry import cornered
 from ...model import FloatArray
-from .drawing import MARGIN_MM, Mark, PaperDrawing, PaperKind, PaperSettings, Space, Words
+from .drawing import LETTERS, MARGIN_MM, Mark, PaperDrawing, PaperKind, PaperSettings, Space, Words
 
 __all__ = ["KIND", "corners_to_measure"]
-
-LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-"""Without I and O, which read as 1 and 0."""
 
 ROOM_MM = 150.0
 """A piece is sketched about this large, with room for figures round it."""

@@ -19,7 +19,7 @@ from ...units import parse_length
 from .._page import wrapped
 from ..cautions import CAUTIONS
 from ..pdf import PdfPages
-from .drawing import Mark, PaperDrawing
+from .drawing import LETTERS, Mark, PaperDrawing
 
 __all__ = ["EDGE_MM", "OVERLAP_MM", "PAPERS", "Paper", "Tiling", "find_paper", "paper_pdf", "sheet_count", "tiling_of"]
 
@@ -251,10 +251,9 @@ class _Cross:
 
 
 def _letters() -> Iterator[str]:
-    """Give A, B, ... without I and O, which read as 1 and 0; then A2, B2, ..."""
-    alphabet = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+    """Give A, B, ...; then A2, B2, ..."""
     for turn in range(1, 1_000_000):
-        yield from (f"{c}{turn if turn > 1 else ''}" for c in alphabet)
+        yield from (f"{c}{turn if turn > 1 else ''}" for c in LETTERS)
 
 
 def _crosses(drawing: PaperDrawing, tiling: Tiling) -> list[_Cross]:
