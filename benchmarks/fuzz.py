@@ -6,7 +6,8 @@ Each plan has a random top (a table of blocks, straight or on point, or a drawin
 and stacks, random machine keys. It is stitched in all formats, every file is read by a reader that is not ours (DST and
 EXP by pyembroidery, DXF by ezdxf, SVG as XML, pictures by Pillow, the report as JSON); then its first zone is marked
 done and it is stitched again, its stitch file is continued, and a reach is refitted. A plan may be refused in one
-line (exit code 2); exit code 1, a warning of Python, or more than 60 s of processor time is a failure and is kept with ``--keep``.
+line (exit code 2); exit code 1, a warning of Python, or more than 60 s of processor time is a failure and is kept with
+``--keep``.
 """
 
 from __future__ import annotations

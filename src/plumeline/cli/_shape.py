@@ -152,7 +152,7 @@ def shape_of(
         raise InputError(
             "needs exactly one shape",
             key="fill",
-            what_to_do="Give a drawing (for fill), --square, --rect, --triangle, --circle, or --sides with --diagonals.",
+            what_to_do="Give a drawing, --square, --rect, --triangle, --circle, or --sides with --diagonals.",
         )
     if diagonals is not None and sides is None:
         raise InputError("is only for --sides", key="--diagonals")

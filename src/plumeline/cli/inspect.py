@@ -32,7 +32,7 @@ MARGIN_MM = 15.0
 @click.option("--force", is_flag=True, help="Write over a picture that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
 def command(file: Path, picture: Path | None, units: str, force: bool, as_json: bool) -> None:
-    """Say what is in a stitch FILE or drawing: size, where it lies from 0, 0, stitches, lines, jumps, stitch lengths."""
+    """Say what is in a stitch FILE or drawing: size, where it lies, stitches, lines, jumps, stitch lengths."""
     if picture is not None and picture.suffix.lower() not in (".svg", ".png"):
         raise OutputError("must end in .svg or .png", file=str(picture), key="--picture")
     if picture is not None:
