@@ -8,12 +8,13 @@ from .from_blocks import block_places, from_blocks, setting_triangle_cuts
 from .from_drawing import ReadAs, from_drawing, top_of_drawing
 from .from_measures import from_measures
 from .made_guides import BlockPlace, made_guides
-from .size import size_of_table
+from .size import LARGE_MM, size_of_table
 from .sizing import Known, SaidSize
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
 
 __all__ = [
     "CLOSE_GAPS_MM",
+    "LARGE_MM",
     "BlockPlace",
     "BlockTable",
     "Border",
