@@ -12,7 +12,7 @@ from ..errors import DrawingError, PlanError, ZoneError, nearest
 from ..model import Fabric, Patch, Top
 from ..plan import BlocksTable, Plan
 from ..plan.messages import list_of
-from ..specs import matching
+from ..specs import family_matching, matching
 from ..top import (
     BlockTable,
     Border,
@@ -56,7 +56,7 @@ def _in_fabrics(patches: Sequence[Patch], plan: Plan) -> tuple[Patch, ...]:
     names = [patch.name for patch in patches]
     chosen: dict[str, str] = {}
     for pattern in sorted(plan.fabrics, key=lambda p: ("*" not in p, len(p))):
-        found = matching(pattern, names)
+        found = matching(pattern, names) or family_matching(pattern, names)
         if not found:
             near = nearest(pattern, names)
             raise PlanError(
@@ -123,9 +123,9 @@ def _table(blocks: BlocksTable) -> BlockTable:
         rows=blocks.rows,
         between=blocks.between,
         sashing=None if sashing is None else Sashing(sashing.width_mm, sashing.outer, sashing.cornerstones),
-        borders=[Border(b.name, b.width_mm, b.corners) for b in blocks.borders],
+        borders=[Border(b.name, b.width_mm, b.turned, b.pieced, b.count) for b in blocks.borders],
         pieces={
-            name: Pieces([np.asarray(line) for line in p.lines], p.grid, p.by_place)
+            name: Pieces([np.asarray(line) for line in p.lines], p.grid, p.by_place, p.block, round(p.turn_deg / 90))
             for name, p in blocks.pieces.items()
         },
     )
