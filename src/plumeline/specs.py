@@ -9,6 +9,7 @@ from typing import Literal, TypeAlias
 
 __all__ = [
     "GUIDE_IN",
+    "LETTERS",
     "ArcSpec",
     "DivideStep",
     "FenceSpec",
@@ -24,6 +25,9 @@ __all__ = [
     "guides_matching",
     "matching",
 ]
+
+LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""Letters of sides and marks, in order: without I and O, which are read as figures."""
 
 PointPlace: TypeAlias = tuple[float, float]
 """A point of the top: x, y in mm."""

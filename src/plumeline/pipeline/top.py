@@ -17,9 +17,11 @@ from ..top import (
     BlockTable,
     Border,
     Known,
+    Measured,
     Pieces,
     SaidSize,
     Sashing,
+    as_measured,
     block_places,
     from_blocks,
     from_drawing,
@@ -36,7 +38,7 @@ MOST_PRINT_PX = 1500
 
 
 def read_top(plan: Plan) -> Top:
-    """Return the top that a plan names, with the guides that it writes out, its patches in the plan's fabrics.
+    """Return the top that a plan names as measured, with the guides that it writes out, patches in their fabrics.
 
     Raises
     ------
@@ -48,7 +50,16 @@ def read_top(plan: Plan) -> Top:
     made = made_guides(top, plan.guides, blocks)
     if made:
         top = replace(top, guides={**top.guides, **made})
+    top = as_measured(top, _measured(plan), blocks, pressed_open=plan.top.pressed == "open", unit=plan.units)
     return replace(top, patches=_in_fabrics(top.patches, plan)) if plan.fabrics else top
+
+
+def _measured(plan: Plan) -> list[Measured]:
+    out = []
+    for said in plan.measured:
+        sides, bows, diagonals = said.by_place
+        out.append(Measured(said.patch, said.block, sides, diagonals, bows, said.edges))
+    return out
 
 
 def _in_fabrics(patches: Sequence[Patch], plan: Plan) -> tuple[Patch, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .as_measured import Measured, as_measured
 from .assemble import CLOSE_GAPS_MM, assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
 from .cut_blocks import TraditionalBlock
@@ -23,12 +24,14 @@ __all__ = [
     "Border",
     "CrookedSeam",
     "Known",
+    "Measured",
     "Pieces",
     "ReadAs",
     "SaidSize",
     "Sashing",
     "Side",
     "TraditionalBlock",
+    "as_measured",
     "assemble",
     "block_places",
     "crooked_seams",
