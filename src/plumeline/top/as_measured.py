@@ -202,11 +202,11 @@ class _Smooth:
     def __init__(self, rows: Sequence[_Row]) -> None:
         self.rows = rows
         points = [p for row in rows for p in (*row.ends, *([] if row.middle is None else [row.middle]))]
-        unique, inverse = np.unique(np.round(np.array(points), 6), axis=0, return_inverse=True)
-        self.points: FloatArray = unique
+        unique, inverse = np.unique(np.round(np.array(points, dtype=np.float64), 6), axis=0, return_inverse=True)
+        self.points: FloatArray = np.asarray(unique, dtype=np.float64)
         taken = iter(inverse.ravel().tolist())
         self.places = [(next(taken), next(taken), None if row.middle is None else next(taken)) for row in rows]
-        self.shift: FloatArray = np.zeros((len(self.points), 2))
+        self.shift: FloatArray = np.zeros((len(unique), 2))
         self.parts: list[tuple[float, FloatArray]] = []
 
     def __call__(self, path: FloatArray) -> FloatArray:
