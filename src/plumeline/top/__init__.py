@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from .as_measured import Measured, as_measured
 from .assemble import CLOSE_GAPS_MM, assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
+from .cut_blocks import TraditionalBlock
 from .from_blocks import block_places, from_blocks, setting_triangle_cuts
 from .from_drawing import ReadAs, from_drawing, top_of_drawing
 from .from_measures import from_measures
@@ -11,23 +13,30 @@ from .made_guides import BlockPlace, made_guides
 from .size import LARGE_MM, size_of_table
 from .sizing import Known, SaidSize
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
+from .traditional import FABRIC_COLOURS, TRADITIONAL, find_block
 
 __all__ = [
     "CLOSE_GAPS_MM",
     "LARGE_MM",
+    "FABRIC_COLOURS",
+    "TRADITIONAL",
     "BlockPlace",
     "BlockTable",
     "Border",
     "CrookedSeam",
     "Known",
+    "Measured",
     "Pieces",
     "ReadAs",
     "SaidSize",
     "Sashing",
     "Side",
+    "TraditionalBlock",
+    "as_measured",
     "assemble",
     "block_places",
     "crooked_seams",
+    "find_block",
     "from_blocks",
     "from_drawing",
     "from_measures",
