@@ -18,6 +18,7 @@ __all__ = [
     "MOST_BYTES",
     "MOST_PIXELS",
     "Pixels",
+    "jpeg_bytes",
     "pixels_of",
     "png_bytes",
     "px_a_mm_of",
@@ -101,6 +102,10 @@ def pixels_of(data: bytes, *, name: str, clear: bool = False) -> Pixels:
             return np.asarray(Image.alpha_composite(ground, upright).convert("RGB"))
     except DrawingError:
         raise
+    except Image.DecompressionBombError:
+        raise DrawingError(
+            f"has far too many pixels; must have at most {MOST_PIXELS:,}", file=name, what_to_do="Save it smaller."
+        ) from None
     except _BROKEN:
         raise DrawingError(
             "is no PNG or JPEG picture, or a broken one", file=name, what_to_do="Save it anew as PNG or JPEG."
@@ -136,6 +141,13 @@ def px_a_mm_of(data: bytes) -> float | None:
 def resized(pixels: Pixels, width: int, height: int) -> Pixels:
     """Return a picture of another size in pixels, smoothly."""
     return np.asarray(Image.fromarray(pixels).resize((width, height), Image.Resampling.LANCZOS))
+
+
+def jpeg_bytes(pixels: Pixels, *, quality: int = 80) -> bytes:
+    """Return pixels as a JPEG file: for a photo a tenth of a PNG."""
+    out = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(pixels)).save(out, "JPEG", quality=quality)
+    return out.getvalue()
 
 
 def png_bytes(pixels: Pixels, *, px_a_mm: float | None = None) -> bytes:

@@ -21,6 +21,9 @@ __all__ = ["Camera", "fit_camera"]
 TURNS = 12
 """Newton steps that undo the lens: each doubles the digits."""
 
+TRIES = 60
+"""Steps of the least squares; good points need ten, and points that fit nothing are refused however many are taken."""
+
 SOFT_MM = 1.5
 """A point that misses by more than a sixteenth of an inch pulls less than its square."""
 
@@ -104,7 +107,8 @@ def _solved(
     scale = np.maximum(np.abs(back), np.abs(back).max() * np.array([[1e-3] * 3, [1e-3] * 3, [1e-6] * 3])).ravel()[:8]
 
     def unpacked(x: FloatArray) -> tuple[PlaneMap, float]:
-        return PlaneMap(np.append(x[:8] * scale, 1.0).reshape(3, 3)), float(x[8]) if bends else bend
+        k = float(np.clip(x[8], -MOST_BEND, MOST_BEND)) if bends else bend
+        return PlaneMap(np.append(x[:8] * scale, 1.0).reshape(3, 3)), k
 
     def misses(x: FloatArray) -> FloatArray:
         to_top, k = unpacked(x)
@@ -112,12 +116,8 @@ def _solved(
         return np.where(np.isfinite(off), off, 1e6)
 
     begin = np.append(back.ravel()[:8] / scale, [bend] if bends else [])
-    low = np.full(len(begin), -np.inf)
-    high = np.full(len(begin), np.inf)
-    if bends:
-        low[8], high[8] = -MOST_BEND, MOST_BEND
     found = least_squares(
-        misses, begin, bounds=(low, high), loss="soft_l1", f_scale=SOFT_MM, xtol=1e-14, ftol=1e-14, gtol=1e-14
+        misses, begin, loss="soft_l1", f_scale=SOFT_MM, x_scale="jac", xtol=1e-11, ftol=1e-11, gtol=1e-11, max_nfev=TRIES
     )
     to_top, k = unpacked(found.x)
     return to_top.inverse(), k

@@ -256,7 +256,7 @@ def _not_swapped(points: MeasuredPoints, size: tuple[int, int], camera: Camera, 
         return
     misses = misses_mm(camera, points.pixels, points.places)
     every = float((misses**2).sum())
-    worst = np.argsort(-misses, kind="stable")[:12].tolist()
+    worst = np.argsort(-misses, kind="stable")[:6].tolist()
     best, pair = every, (0, 0)
     for i, j in combinations(sorted(worst), 2):
         pixels = _swapped(points.pixels, i, j)
