@@ -211,7 +211,8 @@ def test_photos_that_cant_be_used_are_refused_and_nothing_is_written(folder, tmp
     big = io.BytesIO()
     Image.new("1", (20_000, 20_000)).save(big, "PNG")
     (tmp_path / "big.png").write_bytes(big.getvalue())
-    for name, said in (("no.jpg", "is no PNG or JPEG"), ("big.png", "must have at most 50,000,000"), ("gone.jpg", "not there")):
+    most = "must have at most 50,000,000"
+    for name, said in (("no.jpg", "is no PNG or JPEG"), ("big.png", most), ("gone.jpg", "not there")):
         out = run("photo", tmp_path / name, "--points", folder / "points.csv", "--to", tmp_path / "out")
         assert out.exit_code == 2 and said in out.stderr and out.stderr.count("\n") == 1, out.stderr
     out = run("photo", folder / "photo.jpg", "--points", tmp_path / "none.csv", "--to", tmp_path / "out")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -17,7 +17,7 @@ from ..model import Finding
 from ..top import MeasuredPoints, SquaredUp, read_points, square_up
 from ..units import Unit, format_length
 
-__all__ = ["PX_A_MM", "PhotoJob", "SquaredPhoto", "squared_photo"]
+__all__ = ["PX_A_MM", "SQUARED", "PhotoJob", "SquaredPhoto", "photo_report", "squared_photo"]
 
 PX_A_MM = 2.0
 """Pixels a millimetre of the squared-up picture: a seam is told to a quarter of one, a king size top fits in memory."""
@@ -110,8 +110,9 @@ class PhotoJob:
                 file=self.points.file,
                 what_to_do="Check right and down, and the unit of the numbers (--units).",
             )
-        xs = origin[0] + (np.arange(cols) + 0.5) / PX_A_MM
-        ys = origin[1] + (np.arange(rows) + 0.5) / PX_A_MM
+        xs, ys = (
+            np.arange(0.5, count, dtype=np.float64) / PX_A_MM + first for count, first in zip((cols, rows), origin)
+        )
         return warped(self.photo, self.fit.camera.to_photo, (xs, ys))
 
 
@@ -192,8 +193,3 @@ def photo_report(squared: SquaredPhoto, files: Sequence[str]) -> dict[str, Any]:
         ],
         "files": list(files),
     }
-
-
-def with_findings(squared: SquaredPhoto, findings: Sequence[Finding]) -> SquaredPhoto:
-    """Return a squared-up photo with further findings."""
-    return replace(squared, findings=(*squared.findings, *findings))

@@ -7,7 +7,6 @@ one; with phone cameras, which straighten their pictures themselves, what one le
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,13 +15,13 @@ from scipy.optimize import least_squares
 from ..geometry import PlaneMap, plane_map
 from ..model import FloatArray
 
-__all__ = ["Camera", "fit_camera"]
+__all__ = ["Camera", "fit_camera", "misses_mm"]
 
 TURNS = 12
 """Newton steps that undo the lens: each doubles the digits."""
 
 TRIES = 60
-"""Steps of the least squares; good points need ten, and points that fit nothing are refused however many are taken."""
+"""Steps of the least squares: good points need ten, and those that fit nothing are refused anyway."""
 
 SOFT_MM = 1.5
 """A point that misses by more than a sixteenth of an inch pulls less than its square."""
@@ -117,7 +116,15 @@ def _solved(
 
     begin = np.append(back.ravel()[:8] / scale, [bend] if bends else [])
     found = least_squares(
-        misses, begin, loss="soft_l1", f_scale=SOFT_MM, x_scale="jac", xtol=1e-11, ftol=1e-11, gtol=1e-11, max_nfev=TRIES
+        misses,
+        begin,
+        loss="soft_l1",
+        f_scale=SOFT_MM,
+        x_scale="jac",
+        xtol=1e-11,
+        ftol=1e-11,
+        gtol=1e-11,
+        max_nfev=TRIES,
     )
     to_top, k = unpacked(found.x)
     return to_top.inverse(), k
@@ -151,8 +158,3 @@ def misses_mm(camera: Camera, pixels: FloatArray, places: FloatArray) -> FloatAr
     """Return how far each measured point, seen through the camera, lies from where it was measured, mm."""
     off: FloatArray = np.hypot(*(camera.to_top(pixels) - places).T)
     return off
-
-
-def squares(camera: Camera, pixels: Sequence[Sequence[float]] | FloatArray, places: FloatArray) -> float:
-    """Return the sum of the squares of all misses."""
-    return float((misses_mm(camera, np.asarray(pixels), places) ** 2).sum())

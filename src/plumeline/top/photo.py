@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -330,8 +330,3 @@ def _seen(points: MeasuredPoints, found: SquaredUp, unit: Unit) -> Iterator[Find
 
 def _said(mm: float, unit: Unit) -> str:
     return f"{mm:.1f} mm" if unit != "in" else f"{format_length(mm, unit)} ({mm:.1f} mm)"
-
-
-def outliers(found: SquaredUp) -> Sequence[int]:
-    """Return the numbers, from 0, of the points that are not used."""
-    return [int(k) for k in np.flatnonzero(~found.used)]
