@@ -30,7 +30,7 @@ CLOSED_UP = 0.5
 LEAVES = 0.1
 """A top leaves its side at a small angle, a degree or two: nearer, its chords would cross those of the side."""
 
-LOWEST = 0.3
+LOWEST = 0.2
 """No shoulder lies lower on its side: below, there is no side left to be seen."""
 
 ROUND_SHARE, ROUND_CORNER_SHARE = 0.06, 0.26
@@ -42,7 +42,7 @@ SHARPEST_CORNER = 1.6
 STEP_MM = 1.0
 """Points of a top are about this far apart."""
 
-SHOULDER = 0.78
+SHOULDER = 0.92
 """Level at which a plume's width sets the radius of its top."""
 
 GAP_OPENS, GAP_OPENS_MM, INSET_MOST = 0.3, 6.0, 0.3
