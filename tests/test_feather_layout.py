@@ -304,8 +304,12 @@ def test_a_border_runs_from_or_to_the_middle_of_each_side(run):
     assert len(self_crossings([s.path for s in filled.strokes if s.role == "stitch"])) == 0
     layout = lay_out(zone(region), FeatherSettings(spines="wave", run=run))
     corners = np.array([(0, 0), (24, 0), (24, 18), (0, 18)]) * IN
+    # no bare corner: within an inch and a half of each, measured to any line
+    lines = cKDTree(np.vstack([resample(p, 1.0) for p in paths(filled)]))
+    assert lines.query(corners)[0].max() < 1.5 * IN
     for group in layout.groups:
-        assert len(group.growths) == 2
+        # where they start under a corner a third feather points into it
+        assert len(group.growths) == (3 if run == "to-middle" else 2)
         starts = np.array([g.spine[0] for g in group.growths]).mean(axis=0)
         # pairs start together under a corner, or in the middle of a side, where corners are far
         near = np.hypot(*(corners - starts).T).min() < 5 * IN
