@@ -105,7 +105,7 @@ HALF_SIDE_POINTS = 240
 """Points of a spine along half a side of a border."""
 
 CORNER_FAN = 0.35
-"""Where feathers run from a border's corners, a third fills the corner: so wide on either side, part of the mitre there."""
+"""Where feathers run from a corner, a third fills it: so wide on either side, part of the mitre there."""
 
 BENDS_IN, TIP_OFF = 0.9, 0.2
 """Where they run to its corners, they bend into the corner over so much of the mitre, and end so far beside it."""
