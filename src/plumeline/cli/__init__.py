@@ -21,6 +21,7 @@ COMMANDS = {
     "new": "start a plan from a drawing or a table of blocks",
     "blocks": "list the traditional blocks that a plan may name",
     "map": "draw every patch, seam, guide and zone with its name",
+    "straight": "say how straight seams, blocks and corners are",
     "set": "change a plan by key, comments kept",
     "check": "read everything, change nothing, say what was found",
     "stitch": "the main job: from a plan to stitch files",

@@ -14,6 +14,7 @@ from ..plan import BlocksTable, Plan
 from ..plan.messages import list_of
 from ..specs import family_matching, matching
 from ..top import (
+    BlockPlace,
     BlockTable,
     Border,
     Known,
@@ -30,7 +31,7 @@ from ..top import (
     size_of_table,
 )
 
-__all__ = ["read_top"]
+__all__ = ["blocks_of", "read_top"]
 
 
 MOST_PRINT_PX = 1500
@@ -46,12 +47,17 @@ def read_top(plan: Plan) -> Top:
         The drawing, a table or a fabric can't be used.
     """
     top = _patches(plan)
-    blocks = () if plan.top.blocks is None else block_places(_table(plan.top.blocks))
+    blocks = blocks_of(plan)
     made = made_guides(top, plan.guides, blocks)
     if made:
         top = replace(top, guides={**top.guides, **made})
     top = as_measured(top, _measured(plan), blocks, pressed_open=plan.top.pressed == "open", unit=plan.units)
     return replace(top, patches=_in_fabrics(top.patches, plan)) if plan.fabrics else top
+
+
+def blocks_of(plan: Plan) -> tuple[BlockPlace, ...]:
+    """Return where the blocks of a plan's table lie as planned; empty when its top comes from something else."""
+    return () if plan.top.blocks is None else block_places(_table(plan.top.blocks))
 
 
 def _measured(plan: Plan) -> list[Measured]:

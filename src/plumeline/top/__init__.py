@@ -12,6 +12,7 @@ from .from_measures import from_measures
 from .made_guides import BlockPlace, made_guides
 from .size import size_of_table
 from .sizing import Known, SaidSize
+from .straight_table import BlockRow, CornerRow, SeamRow, StraightLimits, StraightTable, straight_table
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
 from .traditional import FABRIC_COLOURS, TRADITIONAL, find_block
 
@@ -20,8 +21,10 @@ __all__ = [
     "FABRIC_COLOURS",
     "TRADITIONAL",
     "BlockPlace",
+    "BlockRow",
     "BlockTable",
     "Border",
+    "CornerRow",
     "CrookedSeam",
     "Known",
     "Measured",
@@ -29,7 +32,10 @@ __all__ = [
     "ReadAs",
     "SaidSize",
     "Sashing",
+    "SeamRow",
     "Side",
+    "StraightLimits",
+    "StraightTable",
     "TraditionalBlock",
     "as_measured",
     "assemble",
@@ -44,5 +50,6 @@ __all__ = [
     "setting_triangle_cuts",
     "sides_out_of_true",
     "size_of_table",
+    "straight_table",
     "top_of_drawing",
 ]
