@@ -103,6 +103,7 @@ from .engine import nearest_of
 from .fields.levels import levels_of, space_about
 from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
+from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
 from .measures.bare import Bare, bare_part
 from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
@@ -129,6 +130,7 @@ __all__ = [
     "Noding",
     "Outline",
     "Patchwork",
+    "PlaneMap",
     "Ring",
     "Snapped",
     "Spacing",
@@ -225,6 +227,7 @@ __all__ = [
     "paths_within",
     "pieces",
     "pieces_of",
+    "plane_map",
     "point_at",
     "project_on_ring",
     "quad_segments",

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
 from ..drawing.raster import read_picture, resized
-from ..errors import DrawingError, PlanError, ZoneError, nearest
-from ..model import Fabric, Patch, Top
+from ..errors import DrawingError, InputError, PlanError, ZoneError, nearest
+from ..model import Fabric, Patch, Photo, Top
 from ..plan import BlocksTable, Plan
 from ..plan.messages import list_of
 from ..specs import family_matching, matching
@@ -24,14 +26,20 @@ from ..top import (
     Sashing,
     as_measured,
     block_places,
+    film_guides,
     from_blocks,
     from_drawing,
     from_measures,
     made_guides,
+    photo_of,
+    size_beside_photo,
     size_of_table,
+    top_of_photo,
 )
 
 __all__ = ["blocks_of", "read_top"]
+
+_T = TypeVar("_T")
 
 
 MOST_PRINT_PX = 1500
@@ -46,7 +54,13 @@ def read_top(plan: Plan) -> Top:
     InputError
         The drawing, a table or a fabric can't be used.
     """
-    top = _patches(plan)
+    photo = None if plan.top.photo is None else _read(plan, "photo", photo_of)
+    top = _patches(plan, photo)
+    if photo is not None:
+        findings = (*top.findings, *size_beside_photo(top, photo, plan.units))
+        top = replace(top, photo=photo, findings=findings)
+    if plan.top.film is not None:
+        top = replace(top, guides={**top.guides, **_read(plan, "film", lambda path: film_guides(path, top.guides))})
     blocks = blocks_of(plan)
     made = made_guides(top, plan.guides, blocks)
     if made:
@@ -109,7 +123,18 @@ def _look(plan: Plan, pattern: str) -> tuple[str | None, Fabric | None]:
     return "#" + "".join(f"{round(v):02x}" for v in mean), Fabric(pixels, said.width_mm)
 
 
-def _patches(plan: Plan) -> Top:
+def _read(plan: Plan, key: str, reader: Callable[[Path], _T]) -> _T:
+    """Return what a reader makes of the file that a key of ``[top]`` names."""
+    try:
+        return reader(plan.folder / str(getattr(plan.top, key)))
+    except InputError as error:
+        # the file's own name goes before the fault, the plan's before both
+        error.rule = f"{error.file or ''} {error.rule}".strip()
+        error.file = None
+        raise error.at(file=plan.file, key=f"top.{key}") from None
+
+
+def _patches(plan: Plan, photo: Photo | None) -> Top:
     said, pressed_open = plan.top, plan.top.pressed == "open"
     if plan.drawing is not None:
         known = None if said.known is None else Known(said.known.from_, said.known.to, said.known.length_mm)
@@ -126,6 +151,8 @@ def _patches(plan: Plan) -> Top:
     if said.blocks is not None:
         top = from_blocks(_table(said.blocks), pressed_open=pressed_open)
         return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))
+    if said.measured is None and photo is not None:
+        return top_of_photo(photo)
     if said.measured is None:
         raise ZoneError("says nothing of where the patches come from", file=plan.file, key="top")
     top = from_measures(said.measured.sides_mm, said.measured.diagonals_mm)

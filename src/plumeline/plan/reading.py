@@ -257,6 +257,9 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         raise _in_zone(settings_errors(error, _PlanTable, raw, units=units, file=file)[0], raw) from None
     if table.top.drawing is not None:
         _stays_inside(table.top.drawing, folder, file, "top.drawing")
+    for key, named in (("top.photo", table.top.photo), ("top.film", table.top.film)):
+        if named is not None:
+            _stays_inside(named, folder, file, key)
     for pattern, fabric in table.fabrics.items():
         if fabric.picture is not None:
             _stays_inside(fabric.picture, folder, file, f"fabrics.{pattern}.picture")

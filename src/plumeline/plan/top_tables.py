@@ -169,7 +169,7 @@ class KnownTable(Table):
 
 
 class TopTable(Table):
-    """What the top is: a drawing, a table of blocks, or one measured block."""
+    """What the top is: a drawing, a table of blocks, one measured block, or nothing but a photo squared up."""
 
     drawing: Name | None = None
     read: Literal["painted", "lines"] = "painted"
@@ -182,14 +182,16 @@ class TopTable(Table):
     close_gaps_mm: Annotated[Mm, Field(ge=0.0, le=25.4)] = 0.79375
     guides: Annotated[tuple[Name, ...], Field(max_length=500)] = ()
     pressed: Literal["to-one-side", "open"] = "to-one-side"
+    photo: Name | None = None
+    film: Name | None = None
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
         given = [name for name in ("drawing", "blocks", "measured") if getattr(self, name) is not None]
-        if len(given) != 1:
+        if len(given) > 1 or not (given or self.photo):
             raise ValueError(
                 f"says {' and '.join(given) or 'nothing'} of where the patches come from; "
-                "must have exactly one of drawing, blocks, measured"
+                "must have exactly one of drawing, blocks, measured, or a photo alone"
             )
         sizes = [name for name in ("width", "height", "known") if getattr(self, SIZES[name]) is not None]
         if len(sizes) > 1:

@@ -162,7 +162,7 @@ def as_measured(
         f"{sum(r.firm for r in rows)} measures move the planned top by up to {format_length(most, unit)}",
         "Nothing, if that is what you measured.",
     )
-    return replace(moved, findings=(*top.findings, note, *finding))
+    return replace(moved, findings=(*top.findings, note, *finding), photo=top.photo)
 
 
 def _misfit(rows: Sequence[_Row], off: FloatArray, unit: Unit) -> tuple[Finding, ...]:
