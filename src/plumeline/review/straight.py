@@ -111,7 +111,7 @@ def crooked_seam_findings(
                     zone,
                     f"{said} {worst.name}, which is {format_length(worst.off_mm)} out of true{near}{others}",
                     "The eye compares the two. A curved or all-over fill there forgives the piecing; so does joining "
-                    "the patches across that seam, or an inset that keeps straight lines more than an inch away from it.",
+                    "the patches across that seam, or an inset that keeps straight lines over an inch away from it.",
                 )
             )
     return tuple(out)
