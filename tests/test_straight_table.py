@@ -14,6 +14,8 @@ from plumeline.cli import main
 from plumeline.drawing import Shape
 from plumeline.geometry import as_region
 from plumeline.model import as_path
+from plumeline.plan import parse_plan
+from plumeline.quilt import stitch
 from plumeline.top import StraightLimits, assemble, straight_table
 
 IN = 25.4
@@ -160,3 +162,44 @@ def test_the_command_writes_tables_and_map(tmp_path, capsys):
     assert (tmp_path / "s" / "straight.png").stat().st_size > 1000
     assert run(capsys, "straight", plan, "--to", tmp_path / "s")[0] == 2
     assert run(capsys, "straight", plan, "--to", tmp_path / "s.gif")[0] == 2
+
+
+SHOWN = """
+title = "t"
+[top.blocks]
+size = 12
+rows = [["a", "a"]]
+[[measured]]
+patch = "a-1-1"
+sides = [12, 12, 12, 12]
+bows = { B = "3/16" }
+[[zone]]
+name = "right"
+patches = ["a-1-2"]
+inset = "1/2"
+[zone.fill]
+kind = "channel"
+angle = 90
+spacing = 1
+"""
+
+
+def shown(plan):
+    findings = stitch(parse_plan(plan)).report.findings
+    return [f for f in findings if f.code == "straight-beside-crooked"]
+
+
+def test_the_line_that_shows_a_seam_is_told_and_what_hides_it_clears_the_finding():
+    (found,) = shown(SHOWN)
+    assert found.zone == "right"
+    assert "the seam between 'a-1-1' and 'a-1-2', which is 3/16 in out of true; the nearest is" in found.text
+    # each way out that the finding names: a curved or all-over fill, joining across, keeping an inch away
+    assert "curved or all-over" in found.what_to_do
+    assert shown(SHOWN.replace('kind = "channel"\nangle = 90\nspacing = 1', 'kind = "meander"')) == []
+    assert "joining" in found.what_to_do
+    across = SHOWN.replace('patches = ["a-1-2"]', 'patches = ["a-*"]').replace("angle = 90", "angle = 0")
+    assert [f for f in shown(across) if "'a-1-1' and 'a-1-2'" in f.text] == []
+    assert "inset" in found.what_to_do
+    assert shown(SHOWN.replace('inset = "1/2"', 'inset = "1 1/4"')) == []
+    # and her own limit
+    assert shown(SHOWN + '[straight]\nbow = "1/4"\nlean = "1/4"\n') == []

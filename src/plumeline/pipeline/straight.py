@@ -12,9 +12,9 @@ from ..model import Finding, Top
 from ..output.png import png_of
 from ..output.straight_picture import StraightMark, straight_svg
 from ..plan import Plan
-from ..top import StraightLimits, StraightTable, straight_table
+from ..top import StraightTable, straight_table
 from ..units import Unit, format_length
-from .top import blocks_of, read_top
+from .top import blocks_of, limits_of, read_top
 
 __all__ = ["STRAIGHT_FILES", "straight_data", "straight_file", "straight_findings", "straight_of"]
 
@@ -30,8 +30,7 @@ MOST_MARKS = 24
 def straight_of(plan: Plan) -> tuple[Top, StraightTable]:
     """Return a plan's top, and how straight it is by the plan's limits."""
     top = read_top(plan)
-    said = {key: value for key, value in plan.straight.model_dump().items() if value is not None}
-    return top, straight_table(top, blocks_of(plan), limits=StraightLimits(**said))
+    return top, straight_table(top, blocks_of(plan), limits=limits_of(plan))
 
 
 def straight_findings(table: StraightTable, unit: Unit) -> tuple[Finding, ...]:

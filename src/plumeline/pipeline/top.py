@@ -24,6 +24,7 @@ from ..top import (
     Pieces,
     SaidSize,
     Sashing,
+    StraightLimits,
     as_measured,
     block_places,
     film_guides,
@@ -37,7 +38,7 @@ from ..top import (
     top_of_photo,
 )
 
-__all__ = ["blocks_of", "read_top"]
+__all__ = ["blocks_of", "limits_of", "read_top"]
 
 _T = TypeVar("_T")
 
@@ -72,6 +73,11 @@ def read_top(plan: Plan) -> Top:
 def blocks_of(plan: Plan) -> tuple[BlockPlace, ...]:
     """Return where the blocks of a plan's table lie as planned; empty when its top comes from something else."""
     return () if plan.top.blocks is None else block_places(_table(plan.top.blocks))
+
+
+def limits_of(plan: Plan) -> StraightLimits:
+    """Return from where on a plan counts something as out of true."""
+    return StraightLimits(**{key: value for key, value in plan.straight.model_dump().items() if value is not None})
 
 
 def _measured(plan: Plan) -> list[Measured]:

@@ -34,6 +34,11 @@ class StraightLimits:
     miss_mm: float = EYE_MM
     skew_mm: float = 2 * EYE_MM
 
+    @property
+    def least_mm(self) -> float:
+        """From where on a seam is crooked, by its bow or its lean."""
+        return min(self.bow_mm, self.lean_mm)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeamRow:
