@@ -197,7 +197,7 @@ def test_a_started_plan_is_a_plan(run, tmp_path):
     assert run("new", path, *shape)[0] == 0
     code, out, _ = run("check", path)
     assert code == 0
-    assert "63 29/32 in x 63 29/32 in" in out  # 3 x 12 x sqrt 2 + 13 = 63.91
+    assert "63 15/16 in x 63 15/16 in" in out  # 3 x 12 x sqrt 2 + 13 = 63.91
     assert run("new", path, *shape)[0] == 2
 
 

@@ -407,10 +407,10 @@ def test_from_a_file(svg):
     assert not any(s.may_travel for s in from_drawing(svg(body), guides=["*-*", "label"], pressed_open=True).seams)
 
 
-def test_size_read_is_said_in_thirty_seconds(svg):
+def test_size_read_is_said_in_sixteenths(svg):
     side = 36 * math.sqrt(2) + 13
     top = from_drawing(svg(f'<rect width="{side}" height="{side}"/>', "100in", "100in", "0 0 100 100"))
-    assert "read as 63 29/32 x 63 29/32 in" in top.findings[0].text
+    assert "read as 63 15/16 x 63 15/16 in" in top.findings[0].text
 
 
 @pytest.mark.parametrize(("units", "said"), [(2, "2 x 2 in"), (140, "140 x 140 in")])
@@ -420,7 +420,7 @@ def test_implausible_sizes_name_the_other_readings(svg, units, said):
     (finding,) = [f for f in top.findings if f.code == "size-implausible"]
     assert said in finding.text
     # 96 / 72 = 4/3 and 96 / 90 = 16/15 of it
-    assert {2: "2 21/32 x 2 21/32 in at 72", 140: "186 21/32 x 186 21/32 in at 72"}[units] in finding.text
+    assert {2: "2 11/16 x 2 11/16 in at 72", 140: "186 11/16 x 186 11/16 in at 72"}[units] in finding.text
     assert "at 90" in finding.text
 
 

@@ -80,13 +80,13 @@ def _number(text: str) -> float:
     return head - part if whole.strip().startswith("-") else head + part
 
 
-def format_length(mm: float, unit: str = "in", *, per_inch: int = 32) -> str:
-    """Return a length as a person writes it: the nearest 1/32 in, or 0.1 mm.
+def format_length(mm: float, unit: str = "in", *, per_inch: int = 16) -> str:
+    """Return a length as a person writes it: the nearest 1/16 in, or 0.1 mm.
 
     Examples
     --------
-    >>> format_length(63.90625 * 25.4)
-    '63 29/32 in'
+    >>> format_length(63.91 * 25.4)
+    '63 15/16 in'
     >>> format_length(12.7, "mm")
     '12.7 mm'
     """

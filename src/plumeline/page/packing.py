@@ -155,14 +155,14 @@ def _told(report: Report, unit: str) -> dict[str, Any]:
             ["stitches", f"{t.stitches:,}"],
             ["thread on top", f"{t.needle_thread_m / 0.9144:,.0f} yd"],
             ["bobbins", "not known" if t.bobbins is None else f"{t.bobbins}"],
-            ["widest gap", format_length(t.widest_gap_mm, unit, per_inch=16)],
+            ["widest gap", format_length(t.widest_gap_mm, unit)],
         ],
         "rows": [
             {
                 "label": row.name + (f", {row.part}" if row.part else ""),
                 "fill": row.fill,
                 "stitches": row.stitches,
-                "gap": format_length(row.widest_gap_mm, unit, per_inch=16),
+                "gap": format_length(row.widest_gap_mm, unit),
                 "tight": round(row.inches_per_square_inch, 2),
             }
             for row in report.zones

@@ -57,7 +57,7 @@ class Compared:
             ("lines", f"{self.lines:,}"),
             ("at the machine", spoken(self.minutes)),
             ("thread on top", thread),
-            ("widest gap", format_length(self.widest_gap_mm, unit, per_inch=16)),
+            ("widest gap", format_length(self.widest_gap_mm, unit)),
             ("tightness", f"{self.tightness:.1f}"),
             ("draw-in, about", f"{self.draw_in_percent:.1f} %"),
         ]

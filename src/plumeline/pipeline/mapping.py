@@ -50,7 +50,7 @@ def map_file(plan: Plan, suffix: str) -> bytes:
         raise OutputError(f"ends in {suffix or 'nothing'}; must end in .svg, .png or .pdf", key="--to")
     top = read_top(plan)
     zones = map_zones(plan, top)
-    size = " x ".join(format_length(v, plan.units, per_inch=16) for v in top.size)
+    size = " x ".join(format_length(v, plan.units) for v in top.size)
     title = f"{plan.title}, {size}, {len(top.patches)} patches"
     if suffix == ".pdf":
         return map_pdf(top, zones, title=title)

@@ -167,8 +167,7 @@ def customer_files(quilts: Sequence[tuple[str, Quilt]], paper: Paper) -> dict[st
     sheet = CustomerSheet(
         title=plan.title,
         about=(
-            f"Size: {said(wide, plan.units, per_inch=16)} x {said(high, plan.units, per_inch=16)}. "
-            f"Batting: {plan.batting.kind}.",
+            f"Size: {said(wide, plan.units)} x {said(high, plan.units)}. Batting: {plan.batting.kind}.",
             f"Thread: {threads}.",
         ),
         ideas=tuple(

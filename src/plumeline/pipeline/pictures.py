@@ -118,7 +118,7 @@ def _space(quilt: Quilt, zone: Zone) -> tuple[str, ...]:
     return (
         f"{which}{row.fill}: this one has {row.stitches:,} stitches, {row.sewn_mm / 914.4:,.1f} yards sewn, "
         f"{row.inches_per_square_inch:.1f} in of line a square inch, "
-        f"widest gap {format_length(row.widest_gap_mm, per_inch=16)}.",
+        f"widest gap {format_length(row.widest_gap_mm)}.",
         f"By estimate it draws in {loft.draw_in_percent:.1f} %.{stands}",
     )
 

@@ -238,7 +238,7 @@ def _edges(loft: LoftFigures) -> tuple[Finding, ...]:
 def _edge(code: str, sides: Sequence[tuple[float, str]], how: str, to_do: str) -> tuple[Finding, ...]:
     most, name = sides[-1]
     others = f"; so do {_count(len(sides) - 1)}" if len(sides) > 1 else ""
-    text = f"by estimate the {name} edge comes out {format_length(most, per_inch=16)} {how}{others}"
+    text = f"by estimate the {name} edge comes out {format_length(most)} {how}{others}"
     return (Finding(code, "note", None, text, to_do),)
 
 

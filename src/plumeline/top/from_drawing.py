@@ -224,7 +224,7 @@ def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
             f"the top would be {_by(width, height, unit)}; must be at most {LONGEST_MM / 1000:g} m either way",
             what_to_do="Write the top's true width below [top], as width = 42; the drawing may be in mm.",
         )
-    # whole thirty-seconds, the unit once: "63 29/32 x 63 29/32 in"
+    # whole sixteenths, the unit once: "63 15/16 x 63 15/16 in"
     out = [
         Finding(
             "size-read",
