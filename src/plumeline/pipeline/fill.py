@@ -15,8 +15,9 @@ from ..fills.kit.stack import Layer, fill_zone
 from ..geometry import path_length
 from ..lines import STAGES, Work
 from ..model import Filled, Stage, Top, Zone
-from ..plan import CheckedFills, Plan
+from ..plan import CheckedFill, CheckedFills, Plan
 from ..review import ZoneFigures
+from ..specs import FRAMED, FramedSpec
 from .kept import Kept, key_of
 from .lookup import ZoneSources
 from .workers import shared_out
@@ -75,8 +76,9 @@ def jobs_of(
             )
     jobs = []
     for zone in made:
-        stack = checked.stack(zone.name, zone.part)
         spec = specs[zone.name]
+        framed = spec.framed if zone.part == FRAMED else None
+        stack = (_frame_line(framed),) if framed else checked.stack(zone.name, zone.part)
         asked = not wanted or zone.name in wanted
         if not (asked and stack) and not (spec.done and (asked or keep_done)):
             continue
@@ -87,6 +89,11 @@ def jobs_of(
     for job in jobs:
         first[job.zone.name] = min(job.stage, first.get(job.zone.name, job.stage), key=STAGES.index)
     return [replace(job, stage=first[job.zone.name]) for job in jobs]
+
+
+def _frame_line(framed: FramedSpec) -> CheckedFill:
+    settings = {"distance": 0.0, "rows": framed.rows, "spacing": framed.spacing_mm, "times": framed.times}
+    return CheckedFill("outline", find_fill("outline").settings.model_validate(settings))
 
 
 def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:

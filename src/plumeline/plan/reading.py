@@ -21,7 +21,7 @@ from .fields import Name, Table
 from .guide_tables import GuideTable
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
-from .zone_tables import ZoneTable
+from .zone_tables import ZoneTable, only_ditch
 
 __all__ = ["Plan", "RawFills", "parse_plan", "read_plan"]
 
@@ -250,7 +250,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
             _stays_inside(fabric.picture, folder, file, f"fabrics.{pattern}.picture")
     threads = {name: thread.thread(name) for name, thread in table.thread.items()}
     threads.setdefault("main", Thread())
-    zones = tuple(zone.spec() for zone in table.zone)
+    zones = tuple(_shared(zone.spec(), table.options) for zone in table.zone)
     _check_zones(zones, threads, file)
     fills = {spec.name: _fills(zone.fill, spec, file, "fill") for zone, spec in zip(table.zone, zones)}
     return Plan(
@@ -271,6 +271,12 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         texts=tuple(sorted(set(_texts(raw)))),
         guides=tuple(guide.spec() for guide in table.guide),
     )
+
+
+def _shared(spec: ZoneSpec, options: Mapping[str, Mapping[str, Any]]) -> ZoneSpec:
+    """Return a zone that is to share its patches only where every option leaves it in the ditch too."""
+    others = [zones[spec.name] for zones in options.values() if spec.name in zones]
+    return replace(spec, shares=spec.shares and all(map(only_ditch, others)))
 
 
 def _in_zone(error: PlanError, raw: Mapping[str, Any]) -> InputError:
