@@ -135,9 +135,9 @@ def test_a_framed_zone_has_its_outline_as_a_line_and_its_fill_inside(said, inche
 
 
 def test_a_framed_zone_with_parts_is_framed_as_a_whole():
-    text = BLOCK + 'framed = "once"\ndivide = [{ by = "on-point" }]\n[zone.fill.rest]\nkind = "rings"\n'
+    text = BLOCK + 'framed = "once"\ndivide = [{ by = "on-point" }]\n[zone.fill.inside]\nkind = "rings"\n'
     quilt = drawn(text)
-    assert [zone.part for zone in quilt.zones] == ["framed", "rest"]
+    assert [zone.part for zone in quilt.zones] == ["framed", "inside"]
     with pytest.raises(PlanError, match="framed"):
         parse_plan(text.replace('"on-point"', '"on-point", as = "framed"'))
 
@@ -155,7 +155,7 @@ def test_rows_are_counted_from_the_edge(rows):
 def test_the_tips_of_a_square_on_point_come_out():
     top = squares(1, 1)
     (rest,) = [
-        z for z in make_zones(top, [ZoneSpec("z", ("*",), divide=(DivideStep("on-point"),))])[0] if z.part == "rest"
+        z for z in make_zones(top, [ZoneSpec("z", ("*",), divide=(DivideStep("on-point"),))])[0] if z.part == "inside"
     ]
     # a square of side 6: its on-point square shrunk until the tips are an inset from the seams: half diagonal 3 - 1/8
     assert len(rest.region.exterior.coords) == 5

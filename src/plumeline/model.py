@@ -51,7 +51,7 @@ Path: TypeAlias = FloatArray
 """A polyline: ``(n, 2)``, mm, y down, read-only, finite."""
 
 Severity: TypeAlias = Literal["note", "warning", "error"]
-Stage: TypeAlias = Literal["ditch", "ruler", "motif", "background", "border"]
+Stage: TypeAlias = Literal["ditch", "ruler", "motif", "background", "last"]
 """Sewing order within a reach, first to last."""
 
 
@@ -218,9 +218,9 @@ class Zone:
 
     @property
     def label(self) -> str:
-        """Name, part and number as said to her: ``"big star, rest 2"``."""
-        part = "" if self.part in ("", "rest") and self.number == 1 else f", {self.part or 'rest'} {self.number}"
-        return f"{self.name}{part}"
+        """Name, part and number as said to her: ``"big star, inside 2"``."""
+        alone = self.number == 1 and self.part in ("", "inside")
+        return ", ".join(filter(None, (self.name, f"{self.part}{'' if alone else f' {self.number}'}".strip())))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -183,7 +183,7 @@ def _drawn(
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
     filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory)
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
-    noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
+    noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills())
     findings = (*noticed, *(x for f in filled for x in f.findings), *done_findings)
     return Drawn(plan, top, tuple(jobs), tuple(old), (*filled, *kept), tuple(figures), done, findings, whole=not zones)
 
@@ -229,6 +229,18 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
         reaches=joined.reaches.reaches if joined.reaches else (),
         done=drawn.done,
     )
+
+
+def _of_the_plan(plan: Plan) -> tuple[Finding, ...]:
+    """Return what is to be said of the plan's own words."""
+    return (*_without_fill(plan), *_in_old_words(plan))
+
+
+def _in_old_words(plan: Plan) -> tuple[Finding, ...]:
+    if not plan.in_old_words:
+        return ()
+    what = f"The fill of what a division leaves is called inside now, not rest: {', '.join(plan.in_old_words)}"
+    return (Finding("old-word", "note", None, what, "Write inside for rest; in a zone without divide, leave it out."),)
 
 
 def _without_fill(plan: Plan) -> tuple[Finding, ...]:

@@ -10,6 +10,8 @@ from typing import Literal, TypeAlias
 __all__ = [
     "FRAMED",
     "GUIDE_IN",
+    "INSIDE",
+    "OLD_INSIDE",
     "ArcSpec",
     "DivideStep",
     "FenceSpec",
@@ -53,6 +55,9 @@ class FramedSpec:
     spacing_mm: float = 6.35
     times: int = 1
 
+
+INSIDE, OLD_INSIDE = "inside", ("rest",)
+"""The part that every division but the last leaves over, and what plans called it before."""
 
 GUIDE_IN = " in "
 """Between the name of a guide and the patch or block that it lies in: ``vine in star-1-2``."""
@@ -249,18 +254,19 @@ class ZoneSpec:
     done: bool = False
     framed: FramedSpec | None = None
     shares: bool = False
+    order: Literal["last"] | None = None
 
     @property
     def part_names(self) -> tuple[str, ...]:
-        """The names of all parts, ``rest`` last where there is one.
+        """The names of all parts, ``inside`` last where there is one; an undivided zone is one part without a name.
 
         Examples
         --------
         >>> ZoneSpec("star", divide=(DivideStep(by="frame"), DivideStep(by="on-point"))).part_names
-        ('frame', 'corner', 'rest')
+        ('frame', 'corner', 'inside')
         """
         names = [name for step in self.divide for name in step.part_names]
-        return tuple(names if self.divide and not self.divide[-1].leaves_rest else [*names, "rest"])
+        return (*names, *(("",) if not self.divide else (INSIDE,) if self.divide[-1].leaves_rest else ()))
 
 
 def matching(pattern: str, names: Iterable[str]) -> list[str]:
@@ -268,7 +274,7 @@ def matching(pattern: str, names: Iterable[str]) -> list[str]:
 
     Examples
     --------
-    >>> matching("wedge-*", ["rest", "wedge-1", "wedge-2"])
+    >>> matching("wedge-*", ["inside", "wedge-1", "wedge-2"])
     ['wedge-1', 'wedge-2']
     """
     rule = re.compile(".*".join(re.escape(piece) for piece in pattern.split("*")), re.DOTALL)

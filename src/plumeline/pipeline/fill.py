@@ -17,7 +17,7 @@ from ..lines import STAGES, Work
 from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFill, CheckedFills, Plan
 from ..review import ZoneFigures
-from ..specs import FRAMED, FramedSpec
+from ..specs import FRAMED, FramedSpec, ZoneSpec
 from .kept import Kept, key_of
 from .lookup import ZoneSources
 from .workers import shared_out
@@ -83,7 +83,7 @@ def jobs_of(
         if not (asked and stack) and not (spec.done and (asked or keep_done)):
             continue
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
-        jobs.append(Job(zone, layers, spec.thread, _stage(zone, layers), spec.done))
+        jobs.append(Job(zone, layers, spec.thread, _stage(spec, layers), spec.done))
     # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
     first: dict[str, Stage] = {}
     for job in jobs:
@@ -96,10 +96,10 @@ def _frame_line(framed: FramedSpec) -> CheckedFill:
     return CheckedFill("outline", find_fill("outline").settings.model_validate(settings))
 
 
-def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:
-    """Return when a zone is sewn: by its first fill but the ditch; a zone that she calls a border comes last."""
+def _stage(spec: ZoneSpec, layers: Sequence[Layer]) -> Stage:
+    """Return when a zone is sewn: by its first fill but the ditch, unless the plan says that it comes last."""
     stages = [layer.fill.stage for layer in layers if layer.fill.stage != "ditch"]
-    return "ditch" if not stages else "border" if "border" in zone.name.lower() else stages[0]
+    return "ditch" if not stages else "last" if spec.order == "last" else stages[0]
 
 
 def fill_all(

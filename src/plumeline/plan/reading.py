@@ -14,7 +14,7 @@ from pydantic import Field, ValidationError
 from ..errors import InputError, PlanError, nearest, shown, unprintable
 from ..model import Batting, Machine, Thread
 from ..opening import read_plain_file
-from ..specs import GuideSpec, ZoneSpec, matching
+from ..specs import INSIDE, OLD_INSIDE, GuideSpec, ZoneSpec, matching
 from ..units import MM_PER, Unit
 from .block_rows import with_rows
 from .fields import Name, Table
@@ -79,6 +79,8 @@ class Plan:
         What she asks for her work.
     texts : tuple of str
         Every text in the plan, sorted: what may be the name of a file (see `files_read`).
+    in_old_words : tuple of str
+        Zones whose fills call what is left inside ``rest``, as plans did before.
     """
 
     file: str
@@ -98,6 +100,7 @@ class Plan:
     prices: PricesTable | None = None
     texts: tuple[str, ...] = ()
     guides: tuple[GuideSpec, ...] = ()
+    in_old_words: tuple[str, ...] = ()
 
     @property
     def drawing(self) -> Path | None:
@@ -253,6 +256,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
     zones = tuple(_shared(zone.spec(), table.options) for zone in table.zone)
     _check_zones(zones, threads, file)
     fills = {spec.name: _fills(zone.fill, spec, file, "fill") for zone, spec in zip(table.zone, zones)}
+    written = [{zone.name: zone.fill for zone in table.zone}, *table.options.values()]
     return Plan(
         file=file,
         folder=folder,
@@ -270,6 +274,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         options=_options(table.options, zones, file),
         texts=tuple(sorted(set(_texts(raw)))),
         guides=tuple(guide.spec() for guide in table.guide),
+        in_old_words=tuple(dict.fromkeys(name for tables in written for name in _in_old_words(tables))),
     )
 
 
@@ -335,7 +340,7 @@ def _check_zones(zones: tuple[ZoneSpec, ...], threads: Mapping[str, Thread], fil
 
 
 def _fills(value: Any, spec: ZoneSpec, file: str, key: str) -> RawFills:
-    """Return a zone's fills by part; an undivided zone's is the fill of its ``rest``."""
+    """Return a zone's fills by part; an undivided zone's is the fill of its one part, ``""``."""
     if value is None:
         return {}
     where = {"file": file, "zone": spec.name}
@@ -344,20 +349,34 @@ def _fills(value: Any, spec: ZoneSpec, file: str, key: str) -> RawFills:
             raise PlanError(
                 f"has no part; the zone is divided into {list_of(spec.part_names)}",
                 key=key,
-                what_to_do=f"Write the fill of each part, as in [{'zone.' if key == 'fill' else ''}{key}.rest].",
+                what_to_do=f"Write the fill of each part, as in [{'zone.' if key == 'fill' else ''}{key}.{INSIDE}].",
                 **where,
             )
-        return {"rest": _stack(value, key, where)}
+        return {"": _stack(value, key, where)}
     if not isinstance(value, dict):
         raise PlanError(f"is {value!r}; must be a table with a kind", key=key, **where)
     for part, table in value.items():
-        if not isinstance(table, (dict, list)) or (not spec.divide and part != "rest"):
+        if not isinstance(table, (dict, list)) or (not spec.divide and part not in OLD_INSIDE):
             if spec.divide:
                 raise unknown_key(f"{key}.{part}", spec.part_names, **where)
             raise PlanError("has no kind; must say which fill", key=key, what_to_do='Add kind = "...".', **where)
-        if not matching(part, spec.part_names):
+        if not matching(_today(part, spec), spec.part_names):
             raise unknown_key(f"{key}.{part}", spec.part_names, **where)
-    return {part: _stack(table, f"{key}.{part}", where) for part, table in value.items()}
+    return {_today(part, spec): _stack(table, f"{key}.{part}", where) for part, table in value.items()}
+
+
+def _today(part: str, spec: ZoneSpec) -> str:
+    """Return what a part is called today."""
+    return part if part not in OLD_INSIDE else INSIDE if spec.divide else ""
+
+
+def _in_old_words(tables: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the names of zones whose fills name a part as plans did before."""
+    return tuple(
+        name
+        for name, fills in tables.items()
+        if isinstance(fills, dict) and "kind" not in fills and any(part in fills for part in OLD_INSIDE)
+    )
 
 
 def _stack(value: dict[str, Any] | list[Any], key: str, where: dict[str, str]) -> tuple[Mapping[str, Any], ...]:

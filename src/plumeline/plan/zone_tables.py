@@ -6,7 +6,18 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from ..specs import FRAMED, DivideStep, FenceSpec, FramedSpec, LeaveOpen, LineSource, ShapeSpec, ZoneSpec
+from ..specs import (
+    FRAMED,
+    INSIDE,
+    OLD_INSIDE,
+    DivideStep,
+    FenceSpec,
+    FramedSpec,
+    LeaveOpen,
+    LineSource,
+    ShapeSpec,
+    ZoneSpec,
+)
 from .fields import Count, LineText, Mm, Name, Number, Place, Point, Points, Side, Table, YesNo
 
 __all__ = ["ZoneTable", "only_ditch"]
@@ -215,6 +226,7 @@ class ZoneTable(Table):
     vary: YesNo = False
     done: YesNo = False
     framed: Annotated[FramedTable | None, BeforeValidator(_framed)] = None
+    order: Literal["last"] | None = None
     fill: Any = None
 
     @model_validator(mode="after")
@@ -239,7 +251,7 @@ class ZoneTable(Table):
                 raise ValueError(f"divides by {step.by} before the last; {step.by} leaves no rest, so it must be last")
         names = [name for step in steps for name in step.part_names]
         for step in steps:
-            if step.stem in ("rest", "kind", FRAMED) or "*" in step.stem:
+            if step.stem in (INSIDE, *OLD_INSIDE, "kind", FRAMED) or "*" in step.stem:
                 raise ValueError(f"divides with as = '{step.stem}'; a part can't be named so")
         for name in names:
             if names.count(name) > 1:
@@ -269,4 +281,5 @@ class ZoneTable(Table):
             done=self.done,
             framed=None if self.framed is None else FramedSpec(**dict(self.framed)),
             shares=only_ditch(self.fill),
+            order=self.order,
         )

@@ -22,7 +22,7 @@ from ..geometry import (
     subtract,
 )
 from ..model import Fence, Finding, Frame, Top, Zone
-from ..specs import FRAMED, PointPlace, ZoneSpec
+from ..specs import FRAMED, INSIDE, PointPlace, ZoneSpec
 from ..units import format_length
 from .guides import left_open_parts, line_of
 from .parts import parts_of
@@ -155,7 +155,7 @@ def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: i
                 entry.zones.append(_zone(space, part, number, region, piece, open_parts, entry, chance, laid))
                 findings += _short_fences(entry.zones[-1])
                 made += 1
-        if not made and (pieces or part == "rest"):  # a cell that the shape does not have is no loss
+        if not made and (pieces or part == INSIDE):  # a cell that the shape does not have is no loss
             findings.append(_vanished(_label(space.spec.name, part), "no room is left in it"))
     return findings
 
@@ -166,7 +166,7 @@ def _grown(shapes: Iterable[Polygon]) -> list[Polygon]:
 
 def _comes_to_tips(space: Space, part: str) -> bool:
     """Return whether a part is a square on point whose tips lie on the seams: no frame stands between."""
-    return part == "rest" and [step.by for step in space.spec.divide] == ["on-point"]
+    return part == INSIDE and [step.by for step in space.spec.divide] == ["on-point"]
 
 
 def _to_its_tips(piece: Polygon, inset_mm: float) -> list[Polygon]:
