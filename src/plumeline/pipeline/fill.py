@@ -10,7 +10,9 @@ from typing import Any, TypeAlias
 from .. import review
 from ..errors import FillError, ZoneError, nearest
 from ..fills import find_fill
+from ..fills.kit.density import seen_mm
 from ..fills.kit.limits import STITCHES_MOST
+from ..fills.kit.settings import SpacedSettings
 from ..fills.kit.stack import Layer, fill_zone
 from ..geometry import path_length
 from ..lines import STAGES, Work
@@ -119,7 +121,7 @@ def fill_all(
     out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
     for job, filled in known:
-        densities.setdefault(job.zone.name, []).append((_length(filled), job.zone.region.area))
+        densities.setdefault(job.zone.name, []).append((seen_mm(filled.strokes), job.zone.region.area))
     waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
     done, sewn = 0, 0.0
     tell("filling zones", 0, len(jobs))
@@ -137,12 +139,22 @@ def fill_all(
                 sewn += length
                 if sewn / plan.machine.stitch_mm > STITCHES_MOST:
                     raise _too_many(jobs[i].zone.name)
-                densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
+                densities.setdefault(jobs[i].zone.name, []).append((_seen(filled, any(waits)), _own_area(jobs[i].zone)))
     return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
 
 
 def _length(filled: Filled) -> float:
     return sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
+
+
+def _seen(filled: Filled, wanted: bool) -> float:
+    """Return the length that is seen, where a zone is to be as tight as this one."""
+    return seen_mm(filled.strokes) if wanted else 0.0
+
+
+def _own_area(zone: Zone) -> float:
+    """Return the area of a zone; its outline as a line of its own has none."""
+    return 0.0 if zone.part == FRAMED else float(zone.region.area)
 
 
 def _too_many(zone: str) -> FillError:
@@ -155,9 +167,11 @@ def _too_many(zone: str) -> FillError:
 
 
 def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> Task:
-    sources = ZoneSources(job.zone, top, plan.folder, densities)
+    sources = ZoneSources(job.zone, top, plan.folder, densities, quilt_density=plan.density)
     layers = tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
-    return job.zone, layers, job.spacing_mm, plan.batting.widest_gap_mm
+    last = layers[-1].settings
+    spacing = None if isinstance(last, SpacedSettings) and last.wanted_density is not None else job.spacing_mm
+    return job.zone, layers, spacing, plan.batting.widest_gap_mm
 
 
 def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:

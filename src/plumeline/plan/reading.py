@@ -20,7 +20,7 @@ from .block_rows import with_rows
 from .fields import Name, Table
 from .guide_tables import GuideTable
 from .messages import list_of, settings_errors, unknown_key
-from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
+from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, QuiltTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable, only_ditch
 
 __all__ = ["Plan", "RawFills", "parse_plan", "read_plan"]
@@ -77,6 +77,8 @@ class Plan:
         Fabrics of patches by name, ``*`` for any letters.
     prices : PricesTable or None
         What she asks for her work.
+    density : float or None
+        Inches of line seen per square inch that is asked of the whole quilt.
     texts : tuple of str
         Every text in the plan, sorted: what may be the name of a file (see `files_read`).
     in_old_words : tuple of str
@@ -101,6 +103,7 @@ class Plan:
     texts: tuple[str, ...] = ()
     guides: tuple[GuideSpec, ...] = ()
     in_old_words: tuple[str, ...] = ()
+    density: float | None = None
 
     @property
     def drawing(self) -> Path | None:
@@ -141,6 +144,7 @@ class _PlanTable(Table):
     thread: Annotated[dict[Name, ThreadTable], Field(max_length=100)] = Field(default_factory=dict)
     fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
     prices: PricesTable | None = None
+    quilt: QuiltTable = QuiltTable()
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
     guide: Annotated[tuple[GuideTable, ...], Field(max_length=MOST_GUIDES)] = ()
     options: dict[Name, dict[Name, Any]] = Field(default_factory=dict)
@@ -269,6 +273,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         threads=threads,
         fabrics=table.fabrics,
         prices=table.prices,
+        density=table.quilt.seen,
         zones=zones,
         fills=fills,
         options=_options(table.options, zones, file),
