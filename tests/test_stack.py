@@ -210,7 +210,9 @@ def test_a_model_that_is_no_zone_waits_itself_or_is_empty_is_refused(tmp_path):
     with pytest.raises(FillError, match="'other' is no zone whose density is known here"):
         stitched(tmp_path, density="like other", other="like follower")
     meander = find_fill("meander")
-    settings = meander.settings(density="like x").resolved(type("Known", (), {"density": lambda self, name: 0.0})())
+    settings = meander.settings(density="like x").resolved(
+        type("Known", (), {"density": lambda self, name: 0.0, "quilt_density": None})()
+    )
     with pytest.raises(FillError, match="nothing is stitched there"):
         matched(meander, zone(BLOCK), settings, rng=lambda: np.random.default_rng(1))
 

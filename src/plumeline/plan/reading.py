@@ -19,7 +19,7 @@ from ..units import MM_PER, Unit
 from .block_rows import with_rows
 from .fields import Name, Table
 from .guide_tables import GuideTable
-from .measured_tables import MeasuredPieceTable
+from .measured_tables import MeasuredPieceTable, StraightLimitsTable
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, QuiltTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable, only_ditch
@@ -82,6 +82,8 @@ class Plan:
         Inches of line seen per square inch that is asked of the whole quilt.
     measured : tuple of MeasuredPieceTable
         What the tape says of pieces of the top.
+    straight : StraightLimitsTable
+        From where on something is out of true.
     texts : tuple of str
         Every text in the plan, sorted: what may be the name of a file (see `files_read`).
     in_old_words : tuple of str
@@ -104,6 +106,7 @@ class Plan:
     fabrics: Mapping[str, FabricTable] = field(default_factory=dict)
     prices: PricesTable | None = None
     measured: tuple[MeasuredPieceTable, ...] = ()
+    straight: StraightLimitsTable = field(default_factory=StraightLimitsTable)
     texts: tuple[str, ...] = ()
     guides: tuple[GuideSpec, ...] = ()
     in_old_words: tuple[str, ...] = ()
@@ -149,6 +152,7 @@ class _PlanTable(Table):
     fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
     prices: PricesTable | None = None
     quilt: QuiltTable = QuiltTable()
+    straight: StraightLimitsTable = StraightLimitsTable()
     measured: Annotated[tuple[MeasuredPieceTable, ...], Field(max_length=MOST_ZONES)] = ()
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
     guide: Annotated[tuple[GuideTable, ...], Field(max_length=MOST_GUIDES)] = ()
@@ -283,6 +287,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         prices=table.prices,
         density=table.quilt.seen,
         measured=table.measured,
+        straight=table.straight,
         zones=zones,
         fills=fills,
         options=_options(table.options, zones, file),
