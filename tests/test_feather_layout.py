@@ -62,6 +62,8 @@ def draw(region, *, fences=(), seed=1, guides=(), **settings):
 
 def replace_guides(settings, guides, laid):
     class Drawing:
+        quilt_density = None
+
         def guide(self, name):
             return tuple(as_path(laid.frame.to_local(g)) for g in guides[name])
 

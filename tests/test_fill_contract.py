@@ -40,6 +40,8 @@ class Drawn:
 class Names:
     """Where names in settings are looked up, with one answer for each kind."""
 
+    quilt_density = None
+
     def guide(self, name):
         return (as_path([(-60.0, 0.0), (60.0, 0.0)]),)
 

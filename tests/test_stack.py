@@ -196,7 +196,9 @@ def test_several_spacings_keep_their_proportions(tmp_path):
 def test_whole_lines_that_cannot_meet_a_density_say_so():
     # one, two or three lines in 1 in: 1, 2 or 3 inches a square inch, never 1.5
     channel = find_fill("channel")
-    settings = channel.settings(density="like x").resolved(type("Known", (), {"density": lambda self, name: 1.5})())
+    settings = channel.settings(density="like x").resolved(
+        type("Known", (), {"density": lambda self, name: 1.5, "quilt_density": None})()
+    )
     filled = matched(channel, zone(rectangle(6, 1)), settings, rng=lambda: np.random.default_rng(1))
     assert filled.findings[-1].code == "density-not-met"
     assert density_of(filled, zone(rectangle(6, 1))) in (pytest.approx(1.0), pytest.approx(2.0))
@@ -208,7 +210,9 @@ def test_a_model_that_is_no_zone_waits_itself_or_is_empty_is_refused(tmp_path):
     with pytest.raises(FillError, match="'other' is no zone whose density is known here"):
         stitched(tmp_path, density="like other", other="like follower")
     meander = find_fill("meander")
-    settings = meander.settings(density="like x").resolved(type("Known", (), {"density": lambda self, name: 0.0})())
+    settings = meander.settings(density="like x").resolved(
+        type("Known", (), {"density": lambda self, name: 0.0, "quilt_density": None})()
+    )
     with pytest.raises(FillError, match="nothing is stitched there"):
         matched(meander, zone(BLOCK), settings, rng=lambda: np.random.default_rng(1))
 

@@ -236,7 +236,8 @@ def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Ma
         fill = find_fill(said["kind"])
         values = {key: value for key, value in said.items() if key != "kind"}
         settings = check_settings(fill.settings, values, units=plan.units, prefix=said["kind"])
-        layers.append(Layer(fill, settings.resolved(ZoneSources(zone, drawn.top, plan.folder, {}))))  # type: ignore[attr-defined]
+        sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
+        layers.append(Layer(fill, settings.resolved(sources)))  # type: ignore[attr-defined]
     try:
         filled = fill_zone(zone, layers, widest_gap_mm=plan.batting.widest_gap_mm)
         figures = zone_figures(zone, filled, None)

@@ -216,6 +216,9 @@ class Zone:
         Origin and angle of the zone, moved and turned with it.
     chance : int
         Seed of everything left to chance in this zone part.
+    laid : tuple of shapely.Polygon
+        The shapes laid over the seams that bound it, each with its clearance: grown where the zone lies about it,
+        shrunk where the zone is in it.
     """
 
     name: str
@@ -230,6 +233,7 @@ class Zone:
     leave: tuple[float, float] | None = None
     frame: Frame = field(default_factory=Frame)
     chance: int = 0
+    laid: tuple[Polygon, ...] = ()
 
     @property
     def label(self) -> str:

@@ -259,7 +259,7 @@ def _in_old_words(plan: Plan) -> tuple[Finding, ...]:
 
 
 def _without_fill(plan: Plan) -> tuple[Finding, ...]:
-    names = [spec.name for spec in plan.zones if not plan.fills.get(spec.name)]
+    names = [spec.name for spec in plan.zones if not plan.fills.get(spec.name) and spec.framed is None]
     if not names:
         return ()
     count = "1 zone has no fill and stays open" if len(names) == 1 else f"{len(names)} zones have no fill and stay open"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 __all__ = [
+    "FRAMED",
     "GUIDE_IN",
     "INSIDE",
     "LETTERS",
@@ -15,6 +16,7 @@ __all__ = [
     "ArcSpec",
     "DivideStep",
     "FenceSpec",
+    "FramedSpec",
     "GuideSpec",
     "LeaveOpen",
     "LineSource",
@@ -44,6 +46,19 @@ class FenceSpec:
 
     line: LineSource
     soft_mm: float = 0.0
+
+
+FRAMED = "framed"
+"""The part of a zone that is its own outline, sewn as a line."""
+
+
+@dataclass(frozen=True, slots=True)
+class FramedSpec:
+    """A zone's outline sewn as its own line: so many rows, each ``times`` over."""
+
+    rows: int = 1
+    spacing_mm: float = 6.35
+    times: int = 1
 
 
 INSIDE, OLD_INSIDE = "inside", ("rest",)
@@ -221,6 +236,10 @@ class ZoneSpec:
         Whether repeats of one entry are drawn differently.
     done : bool
         Whether it is stitched already: it stays as it was written and is in no new stitch file.
+    framed : FramedSpec or None
+        How its outline is sewn as its own line.
+    shares : bool
+        Whether other zones may have the same patches: it is only stitched in the ditch and takes up no room.
     """
 
     name: str
@@ -238,6 +257,8 @@ class ZoneSpec:
     leave: PointPlace | None = None
     vary: bool = False
     done: bool = False
+    framed: FramedSpec | None = None
+    shares: bool = False
     order: Literal["last"] | None = None
 
     @property

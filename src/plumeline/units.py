@@ -10,7 +10,13 @@ import re
 from fractions import Fraction
 from typing import Final, Literal, TypeAlias
 
-__all__ = ["MM_PER", "Unit", "format_area", "format_length", "parse_length"]
+__all__ = ["DENSITY_WORDS", "MM_PER", "MOST_DENSITY", "Unit", "format_area", "format_length", "parse_length"]
+
+DENSITY_WORDS: Final = {"scant": 1.0, "even": 2.0, "close": 4.0}
+"""Inches of line seen per square inch: as straight lines 1 in, 1/2 in and 1/4 in apart would have."""
+
+MOST_DENSITY: Final = 25.0
+"""Inches of line per square inch: lines 1 mm apart."""
 
 Unit: TypeAlias = Literal["in", "mm", "cm"]
 """Unit of numbers that she writes without one."""

@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from ..geometry import band_of, cornered, extent_along, pieces, rings
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
+from .kit.around import arcs_of, mitred_rows, no_shape
 from .kit.keys import keys_round
 from .kit.limits import check_amount
 from .kit.parallel import Gaps, hatch, offsets_across, offsets_on_page, stretched
@@ -42,11 +43,16 @@ class ChannelSettings(SpacedSettings):
         default=False, description="count lines and angle from the page, so that they run on from block to block"
     )
     piano_keys: bool = Field(default=False, description="lines square to the long edge, mitred round a border")
+    of: Literal["shape"] | None = Field(
+        default=None, description="shape: parallel to all sides of a shape laid over the zone, mitred at its corners"
+    )
 
     @model_validator(mode="after")
     def _keys_go_alone(self) -> Self:
         if self.piano_keys and (self.run_on or len(self.spacing_mm) > 1):
             raise ValueError("piano_keys takes one spacing and no run_on: each border is divided by itself")
+        if self.of is not None and (self.piano_keys or self.run_on or "angle_deg" in self.model_fields_set):
+            raise ValueError("of = 'shape' takes no angle, run_on or piano_keys: the shape says which way the lines go")
         return self
 
     @property
@@ -61,7 +67,13 @@ def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tol
     check_amount(zone, sum(gaps) / len(gaps))
     strokes: list[Stroke] = []
     findings: list[Finding] = []
+    shaped = settings.of == "shape" and bool(zone.laid)
+    if settings.of == "shape" and not shaped:
+        findings.append(no_shape(zone, "channel"))
     for piece in pieces(zone):
+        if shaped:
+            strokes += _along_shape(zone, piece, settings)
+            continue
         lines, stretch = _piano_keys(piece, gaps) if settings.piano_keys else _channels(zone, piece, settings)
         strokes += [Stroke(line) for line in lines]
         findings += stretched(zone, "channel", stretch) if lines else ()
@@ -70,6 +82,14 @@ def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tol
             zone, "channel", "the space is too narrow for one line at this spacing", "Choose a smaller spacing."
         )
     return Filled(strokes=tuple(strokes), findings=tuple(dict.fromkeys(findings)))
+
+
+def _along_shape(zone: Zone, piece: Polygon, settings: ChannelSettings) -> list[Stroke]:
+    gaps = settings.spacing_mm
+    half = (settings.edge or ("half" if len(gaps) == 1 else "full")) == "half"
+    _, levels = mitred_rows(zone, piece, gaps, first=0.5 if half else 1.0)
+    whole = [curve.path for found in levels for level in found[1:] for curve in level if curve.ring]
+    return [*(Stroke(path, closed=True) for path in whole), *(Stroke(path) for path in arcs_of(levels))]
 
 
 def _channels(zone: Zone, piece: Polygon, settings: ChannelSettings) -> tuple[list[Path], float]:

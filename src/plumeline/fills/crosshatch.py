@@ -76,7 +76,14 @@ def draw(zone: Zone, settings: CrosshatchSettings, *, rng: np.random.Generator, 
     findings: list[Finding] = []
     for piece in pieces(zone):
         for turned in (angle, angle + 90.0):
-            lines, stretch = _one_set(zone, piece, turned, spacing, settings.run_on)
+            lines, stretch = _one_set(
+                zone,
+                piece,
+                turned,
+                spacing,
+                run_on=settings.run_on,
+                give=GIVE if settings.wanted_density is None else 0.0,
+            )
             strokes += [Stroke(line) for line in lines]
             findings += stretched(zone, "crosshatch", stretch) if lines else ()
     if not strokes:
@@ -91,7 +98,9 @@ def _usual(zone: Zone) -> float:
     return CLOSE_MM if min(right - left, bottom - top) < SMALL_BLOCK_MM else WIDE_MM
 
 
-def _one_set(zone: Zone, piece: Polygon, angle_deg: float, spacing: float, run_on: bool) -> tuple[list[Path], float]:
+def _one_set(
+    zone: Zone, piece: Polygon, angle_deg: float, spacing: float, *, run_on: bool, give: float
+) -> tuple[list[Path], float]:
     low, high = extent_along(piece, angle_deg - 90.0)
     if run_on:
         return hatch(
@@ -99,16 +108,16 @@ def _one_set(zone: Zone, piece: Polygon, angle_deg: float, spacing: float, run_o
         ), 1.0
     if high - low < spacing:
         return [], 1.0
-    offsets = through_corners(piece, angle_deg, spacing)
+    offsets = through_corners(piece, angle_deg, spacing, give=give)
     stretch = float(np.diff(np.concatenate([[low], offsets, [high]])).mean()) / spacing
     return hatch(piece, angle_deg, offsets, spacing), stretch
 
 
-def through_corners(piece: Polygon, angle_deg: float, spacing_mm: float) -> FloatArray:
+def through_corners(piece: Polygon, angle_deg: float, spacing_mm: float, *, give: float = GIVE) -> FloatArray:
     """Return the offsets of lines at an angle that pass through the corners of a region where they can.
 
     The region's two extremes always lie on the grid; the lines there touch it in a point or an edge and are left
-    out. Among the counts whose spacing is within `GIVE` of the one wished, the one that meets most corners is
+    out. Among the counts whose spacing is within ``give`` of the one wished, the one that meets most corners is
     taken, then the one nearest to the wish. Corners that are out of true are met by spacings that differ a little
     from corner to corner, by at most `EVEN`. O(counts x corners).
     """
@@ -120,7 +129,7 @@ def through_corners(piece: Polygon, angle_deg: float, spacing_mm: float) -> Floa
     sharpest = at[np.argsort(np.round(outline.inner_deg, 3), kind="stable")][:MOST_CORNERS]
     corners = _shared(sharpest, TOGETHER * spacing_mm)
     nearest = nearest_count(width / spacing_mm)
-    fewest, most = math.ceil(width / spacing_mm / (1.0 + GIVE)), math.floor(width / spacing_mm / (1.0 - GIVE))
+    fewest, most = math.ceil(width / spacing_mm / (1.0 + give)), math.floor(width / spacing_mm / (1.0 - give))
     knots = {count: _knots(corners, width, count) for count in range(max(fewest, 1), most + 1)}
     knots = knots or {nearest: {0: 0.0, nearest: width}}
     best = min(knots, key=lambda n: (-len(knots[n]), round(abs(width / n / spacing_mm - 1.0), 6)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import ClassVar, Literal, Self
 
 import numpy as np
@@ -11,7 +11,8 @@ from shapely import Polygon
 
 from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, rings, space_about, subtract
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
-from .kit.echoes import Curve, chains_of, curves_at
+from .kit.around import no_shape, spaces_beside
+from .kit.echoes import Corners, Curve, chains_of, curves_at
 from .kit.limits import check_amount
 from .kit.linked import linked
 from .kit.parallel import Gaps
@@ -39,12 +40,14 @@ class EchoSettings(SpacedSettings):
     count: int | None = number(
         None, least=1, most=500, description="how many echoes; left out: until the space is full"
     )
-    of: Literal["motif", "edge"] | None = Field(
+    of: Literal["motif", "edge", "shape"] | None = Field(
         default=None,
-        description="motif: outwards from a motif or a part left open; edge: inwards from every edge; left out: motif "
-        "where there is one",
+        description="motif: outwards from a motif or a part left open; edge: inwards from every edge; shape: about a "
+        "shape laid over the zone; left out: motif where there is one, else shape where one is laid",
     )
-    corners: Literal["round", "sharp"] = Field("round", description="inner corners of the echoes rounded or sharp")
+    corners: Literal["round", "sharp"] = Field(
+        "round", description="inner corners of the echoes rounded or sharp; about a shape all its corners"
+    )
 
     rounds: ClassVar[bool] = True
 
@@ -69,8 +72,11 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
         those that leave the zone, alternately turned. With a ``count``, ``taken`` is the band they stand in.
     """
     check_amount(zone, settings.spacing_mm[-1])
-    of = settings.of or ("motif" if zone.left_open else "edge")
     findings: list[Finding] = []
+    of = settings.of or ("motif" if zone.left_open else _laid_or_edge(zone))
+    if of == "shape" and not zone.laid:
+        of = "edge"
+        findings.append(no_shape(zone, "echo"))
     if of == "motif" and not zone.left_open:
         of = "edge"
         findings.append(_no_motif(zone))
@@ -78,11 +84,10 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
     strokes: list[Stroke] = []
     taken: list[Polygon] = []
     near = None if zone.enter is None else np.asarray(zone.enter)
+    corners: Corners = "mitred" if of == "shape" and settings.corners == "sharp" else settings.corners
     for piece in pieces(zone):
-        for space in (
-            [piece] if of == "edge" else space_about(zone.left_open, zone.region, float(depths[-1] + gaps[-1]))
-        ):
-            levels = curves_at(space, piece, depths, gaps, sharp=settings.corners == "sharp")
+        for space in _echoed(zone, piece, of, float(depths[-1] + gaps[-1])):
+            levels = curves_at(space, piece, depths, gaps, corners=corners)
             drawn = _strokes(levels, piece, gaps, near)
             if of == "edge" and len(drawn) > 1:
                 drawn = _linked(levels, piece, gaps, zone.enter) or drawn
@@ -95,6 +100,18 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
     if of == "edge" and len(strokes) > len(pieces(zone)):
         findings.append(_in_parts(zone, len(strokes)))
     return Filled(strokes=tuple(strokes), taken=tuple(taken), findings=tuple(findings))
+
+
+def _laid_or_edge(zone: Zone) -> Literal["edge", "shape"]:
+    """Return what is echoed without a motif: a shape laid over the zone, else the zone's edge, a shape's own too."""
+    about = [shape for shape in zone.laid if subtract(zone.region, [shape], sliver_mm2=1.0)]
+    return "shape" if about else "edge"
+
+
+def _echoed(zone: Zone, piece: Polygon, of: str, reach_mm: float) -> list[Polygon]:
+    if of == "edge":
+        return [piece]
+    return spaces_beside(zone, piece)[0] if of == "shape" else space_about(zone.left_open, zone.region, reach_mm)
 
 
 def _in_parts(zone: Zone, count: int) -> Finding:
@@ -119,12 +136,17 @@ def _no_motif(zone: Zone) -> Finding:
 
 def _distances(zone: Zone, settings: EchoSettings) -> tuple[FloatArray, FloatArray]:
     # gaps and depths of as many echoes as are asked for, or as could go in
-    left, top, right, bottom = bounds(zone.region)
+    left, top, right, bottom = _spanned(bounds(region) for region in (zone.region, *zone.laid))
     asked = np.array(settings.spacing_mm)
     most = int(np.hypot(right - left, bottom - top) / asked[-1]) + len(asked) + 1
     count = min(settings.count or most, most)
     gaps = np.concatenate([asked, np.full(max(count - len(asked), 0), asked[-1])])[:count]
     return gaps, np.cumsum(gaps)
+
+
+def _spanned(boxes: Iterable[tuple[float, float, float, float]]) -> tuple[float, float, float, float]:
+    left, top, right, bottom = zip(*boxes)
+    return min(left), min(top), max(right), max(bottom)
 
 
 def _strokes(levels: list[list[Curve]], piece: Polygon, gaps: FloatArray, near: FloatArray | None) -> list[Stroke]:

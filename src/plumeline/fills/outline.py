@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import model_validator
+from shapely import Polygon
 
 from ..geometry import dedupe, erode, pieces, rings, subtract
-from ..model import Filled, Stroke, Zone
+from ..model import Filled, Path, Stroke, Zone
 from .kit.limits import check_amount
 from .kit.parallel import LEAST_GAP_MM
 from .kit.registry import Fill, too_small
@@ -27,12 +28,26 @@ class OutlineSettings(FillSettings):
     fills_space: ClassVar[bool] = False
 
     distance_mm: Mm = length(6.35, least=0.0, description="from the edge of the zone to the line")
-    rows: int = number(1, least=1, most=100, description="how many lines, each the distance inside the one before")
+    rows: int = number(1, least=1, most=100, description="how many lines, one inside the other")
+    spacing_mm: Mm | None = length(
+        None, least=LEAST_GAP_MM, description="from line to line; left out: the distance from the edge"
+    )
+    times: int = number(1, least=1, most=2, description="how many times over each line is sewn: 2 makes it bold")
+
+    @property
+    def gap_mm(self) -> float:
+        """From line to line."""
+        return self.distance_mm if self.spacing_mm is None else self.spacing_mm
+
+    @property
+    def promise_mm(self) -> float | None:
+        """An outline promises nothing of the space inside it."""
+        return None
 
     @model_validator(mode="after")
     def _rows_apart(self) -> Self:
-        if self.rows > 1 and self.distance_mm < LEAST_GAP_MM:
-            raise ValueError(f"with several rows the distance must be at least {LEAST_GAP_MM:g} mm")
+        if self.rows > 1 and self.gap_mm < LEAST_GAP_MM:
+            raise ValueError(f"with several rows the distance must be at least {LEAST_GAP_MM:g} mm, or give a spacing")
         return self
 
 
@@ -40,14 +55,16 @@ def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tol
     """Draw closed lines with sharp corners along the edge and every hole; ``taken`` is the band they stand in."""
     distance = settings.distance_mm
     if settings.rows > 1:
-        check_amount(zone, distance, key="distance")
-    strokes, taken = [], []
+        check_amount(zone, settings.gap_mm, key="distance" if settings.spacing_mm is None else "spacing")
+    strokes: list[Stroke] = []
+    taken: list[Polygon] = []
     for piece in pieces(zone):
         inside = [piece]
-        for row in range(1, settings.rows + 1):
-            level = erode(piece, row * distance)
+        for row in range(settings.rows):
+            level = erode(piece, distance + row * settings.gap_mm)
             edges = [ring for region in level for ring in rings(region)]
-            strokes += [Stroke(dedupe(edge, closed=True, nearer_than_mm=DOUBLED_MM), closed=True) for edge in edges]
+            for edge in edges:
+                strokes += _sewn(dedupe(edge, closed=True, nearer_than_mm=DOUBLED_MM), settings.times, len(strokes))
             inside = level or inside
             if not level:
                 break
@@ -57,6 +74,14 @@ def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tol
             zone, "outline", "the space is narrower than twice the distance", "Choose a smaller distance from the edge."
         )
     return Filled(strokes=tuple(strokes), taken=tuple(taken))
+
+
+def _sewn(line: Path, times: int, chain: int) -> list[Stroke]:
+    """Return a closed line, sewn once or gone over again."""
+    if times == 1:
+        return [Stroke(line, closed=True)]
+    again: Literal["backtrack"] = "backtrack"
+    return [Stroke(line, closed=True, chain=chain), Stroke(line, closed=True, role=again, chain=chain)]
 
 
 FILL = Fill(

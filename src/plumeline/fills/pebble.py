@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from typing import ClassVar, Self, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ from ..geometry import (
 from ..model import Filled, Finding, FloatArray, Stroke, Zone
 from .kit.limits import check_amount
 from .kit.registry import Fill, too_small
-from .kit.settings import FillSettings, Mm, length
+from .kit.settings import Mm, SpacedSettings, length
 
 __all__ = ["FILL", "PebbleSettings"]
 
@@ -71,15 +71,27 @@ LINES_A_PEBBLE = 4.0
 """Strands of line in the width of a large pebble: circles of that size alone have 3.6, smaller ones fill between."""
 
 
-class PebbleSettings(FillSettings):
+LEAST_SIZE_MM = 3.0
+"""Pebbles smaller than this are knots."""
+
+
+class PebbleSettings(SpacedSettings):
     """Settings of the pebbles."""
 
-    size_mm: Mm = length(25.4, least=3.0, description="diameter of the largest pebbles; the smallest are a third of it")
+    sized_by: ClassVar[str] = "size_mm"
+
+    size_mm: Mm = length(
+        25.4, least=LEAST_SIZE_MM, description="diameter of the largest pebbles; the smallest are a third of it"
+    )
 
     @property
-    def promise_mm(self) -> float:
-        """The middle of the largest pebble lies so far from its line."""
-        return self.size_mm / 2
+    def promise_mm(self) -> float | None:
+        """The middle of the largest pebble lies so far from its line; nobody knows it where a density sets it."""
+        return self.size_mm / 2 if self.wanted_density is None else None
+
+    def spaced(self, mean_mm: float) -> Self:
+        """Return these settings with pebbles of another size, not under the smallest."""
+        return super().spaced(max(mean_mm, LEAST_SIZE_MM))
 
 
 def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:

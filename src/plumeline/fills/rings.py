@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
+from .kit.around import arcs_of, mitred_rows, no_shape, rows_from
 from .kit.limits import check_amount
 from .kit.linked import linked
 from .kit.nest import chains_of, every_ring, nested_rings, rows_to_middle
@@ -23,9 +24,9 @@ __all__ = ["FILL", "RingsSettings"]
 NARROWEST = 0.5
 """A border narrower than this part of the spacing takes no row, unless rows are asked for."""
 
-STEP_OUT = 1.1
-"""A step from the first row to the edge is at most this many spacings long: half a one along a mitre down to
-50 degrees."""
+STEP_OUT = 2.1
+"""A step from the first row to the edge is at most this many spacings long: a whole one along a mitre down to
+57 degrees."""
 
 Chain = list[tuple[Path, bool, Literal["stitch", "step"]]]
 
@@ -38,12 +39,25 @@ class RingsSettings(FillSettings):
         description="from row to row; a list alternates",
         json_schema_extra={"unit": "length"},
     )
-    rows: int | None = number(None, least=1, most=500, description="how many rows; overrides the spacing")
+    rows: int | None = number(
+        None,
+        least=1,
+        most=500,
+        description="how many rows, counted from the edge; alone in a frame they share its width",
+    )
+    of: Literal["edge", "shape"] = Field(
+        "edge", description="what the rows follow: the edge, or a shape laid over the zone (about it and in it)"
+    )
 
     @property
     def promise_mm(self) -> float | None:
         """The widest spacing; a count of rows promises those rows and no more."""
         return max(self.spacing_mm) if self.rows is None else None
+
+    @property
+    def counted_mm(self) -> tuple[float, ...] | None:
+        """The spacings from the edge of rows that are counted with a spacing said; None where nobody says one."""
+        return self.spacing_mm if self.rows is not None and "spacing_mm" in self.model_fields_set else None
 
 
 def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
@@ -56,14 +70,19 @@ def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, toler
     strokes: list[Stroke] = []
     findings: list[Finding] = []
     count = 0
+    shaped = settings.of == "shape" and bool(zone.laid)
+    if settings.of == "shape" and not shaped:
+        findings.append(no_shape(zone, "rings"))
     for piece in pieces(zone):
-        band = band_of(piece)
-        if band is not None:
+        band = None if shaped else band_of(piece)
+        if shaped:
+            chains, stretch = _rows_of_shape(zone, piece, settings), 1.0
+        elif band is not None:
             chains, stretch = _rows_of_band(zone, band, settings)
         else:
             chains, stretch = _rows_to_middle(zone, piece, settings)
         findings += stretched(zone, "rings", stretch) if chains and settings.rows is None else ()
-        findings += _branches(zone, len(chains))
+        findings += () if shaped else _branches(zone, len(chains))
         for chain in chains:
             entry: Literal["ends", "anywhere"] = "ends" if len(chain) > 1 else "anywhere"
             strokes += [
@@ -73,6 +92,15 @@ def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, toler
     if not strokes:
         return too_small(zone, "rings", "the space is too narrow for one row at this spacing", "Ask for rows instead.")
     return Filled(strokes=tuple(strokes), findings=tuple(dict.fromkeys(findings)))
+
+
+def _rows_of_shape(zone: Zone, piece: Polygon, settings: RingsSettings) -> list[Chain]:
+    """Return rows parallel to the shape, the whole ones stepping from one to the next; others end on the edge."""
+    roots, levels = mitred_rows(zone, piece, settings.spacing_mm, count=settings.rows)
+    whole = chains_of(roots, max(settings.spacing_mm), enter=zone.enter)
+    edge = np.vstack([curve.path for found in levels for curve in found[0]]) if whole else np.zeros((0, 2))
+    chains = [_stepped(rows, _beside(edge, rows[0][0], STEP_OUT * max(settings.spacing_mm))) for rows in whole if rows]
+    return chains + [[(path, False, "stitch")] for path in arcs_of(levels)]
 
 
 def _branches(zone: Zone, chains: int) -> tuple[Finding, ...]:
@@ -85,6 +113,13 @@ def _branches(zone: Zone, chains: int) -> tuple[Finding, ...]:
 
 def _rows_of_band(zone: Zone, band: Band, settings: RingsSettings) -> tuple[list[Chain], float]:
     width, gaps = band.width_mm, settings.spacing_mm
+    at = _mitre(zone, band)
+    counted = settings.counted_mm
+    if counted is not None:
+        depths = rows_from(counted, width, count=settings.rows)
+        if len(depths) == settings.rows:
+            rows = [rotate_start(band.row(depth / width), at) for depth in depths]
+            return [_stepped(rows, band.outer[at] if depths[0] <= STEP_OUT * max(counted) else None)], 1.0
     if settings.rows is not None:
         gaps = (width / settings.rows,)
     if width < NARROWEST * gaps[0] or width < LEAST_GAP_MM:
@@ -92,7 +127,6 @@ def _rows_of_band(zone: Zone, band: Band, settings: RingsSettings) -> tuple[list
     offsets, stretch = offsets_across(width, gaps, None)
     if stretch * min(gaps) < LEAST_GAP_MM:
         return [], 1.0
-    at = _mitre(zone, band)
     rows = [rotate_start(band.row(offset / width), at) for offset in offsets]
     return [_stepped(rows, band.outer[at], band.inner[at])], stretch
 
@@ -121,7 +155,9 @@ def _stepped(rows: list[Path], outside: FloatArray | None, inside: FloatArray | 
 def _rows_to_middle(zone: Zone, piece: Polygon, settings: RingsSettings) -> tuple[list[Chain], float]:
     gaps = settings.spacing_mm
     _, radius = inscribed_circle(piece)
-    depths, stretch = rows_to_middle(radius, gaps, settings.rows, ridges(piece, radius, least_mm=2.0 * sum(gaps)))
+    depths, stretch = rows_from(gaps, radius, count=settings.rows), 1.0
+    if settings.rows is None or (settings.counted_mm is None and len(depths) < settings.rows):
+        depths, stretch = rows_to_middle(radius, gaps, settings.rows, ridges(piece, radius, least_mm=2.0 * sum(gaps)))
     nested = nested_rings(piece, depths)
     chains = chains_of(nested, stretch * max(gaps), enter=zone.enter)
     if len(chains) > 1 and len(gaps) == 1:

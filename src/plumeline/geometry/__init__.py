@@ -106,7 +106,7 @@ from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
 from .measures.bare import Bare, bare_part
-from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
+from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, seen_length, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
 from .nets.cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
@@ -243,6 +243,7 @@ __all__ = [
     "rings",
     "rotate_start",
     "same_shape",
+    "seen_length",
     "self_crossings",
     "signed_area",
     "silhouette",

@@ -11,14 +11,16 @@ from typing import Any, TypeAlias
 from .. import review
 from ..errors import FillError, ZoneError, nearest
 from ..fills import find_fill
+from ..fills.kit.density import seen_mm
 from ..fills.kit.limits import STITCHES_MOST
+from ..fills.kit.settings import SpacedSettings
 from ..fills.kit.stack import Layer, fill_zone
 from ..geometry import path_length
 from ..lines import STAGES, Work
 from ..model import Filled, Stage, Top, Zone
-from ..plan import CheckedFills, Plan
+from ..plan import CheckedFill, CheckedFills, Plan
 from ..review import ZoneFigures
-from ..specs import ZoneSpec
+from ..specs import FRAMED, FramedSpec, ZoneSpec
 from .kept import Kept, key_of
 from .lookup import ZoneSources
 from .placing import moved_to_start, placed
@@ -78,8 +80,9 @@ def jobs_of(
             )
     jobs = []
     for zone in made:
-        stack = checked.stack(zone.name, zone.part)
         spec = specs[zone.name]
+        framed = spec.framed if zone.part == FRAMED else None
+        stack = (_frame_line(framed),) if framed else checked.stack(zone.name, zone.part)
         asked = not wanted or zone.name in wanted
         if not (asked and stack) and not (spec.done and (asked or keep_done)):
             continue
@@ -90,6 +93,11 @@ def jobs_of(
     for job in jobs:
         first[job.zone.name] = min(job.stage, first.get(job.zone.name, job.stage), key=STAGES.index)
     return [replace(job, stage=first[job.zone.name]) for job in jobs]
+
+
+def _frame_line(framed: FramedSpec) -> CheckedFill:
+    settings = {"distance": 0.0, "rows": framed.rows, "spacing": framed.spacing_mm, "times": framed.times}
+    return CheckedFill("outline", find_fill("outline").settings.model_validate(settings))
 
 
 def _stage(spec: ZoneSpec, layers: Sequence[Layer]) -> Stage:
@@ -116,7 +124,7 @@ def fill_all(
     out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
     for job, filled in known:
-        densities.setdefault(job.zone.name, []).append((_length(filled), job.zone.region.area))
+        densities.setdefault(job.zone.name, []).append((seen_mm(filled.strokes), job.zone.region.area))
     waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
     done, sewn = 0, 0.0
     tell("filling zones", 0, len(jobs))
@@ -134,12 +142,22 @@ def fill_all(
                 sewn += length
                 if sewn / plan.machine.stitch_mm > STITCHES_MOST:
                     raise _too_many(jobs[i].zone.name)
-                densities.setdefault(jobs[i].zone.name, []).append((length, jobs[i].zone.region.area))
+                densities.setdefault(jobs[i].zone.name, []).append((_seen(filled, any(waits)), _own_area(jobs[i].zone)))
     return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
 
 
 def _length(filled: Filled) -> float:
     return sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
+
+
+def _seen(filled: Filled, wanted: bool) -> float:
+    """Return the length that is seen, where a zone is to be as tight as this one."""
+    return seen_mm(filled.strokes) if wanted else 0.0
+
+
+def _own_area(zone: Zone) -> float:
+    """Return the area of a zone; its outline as a line of its own has none."""
+    return 0.0 if zone.part == FRAMED else float(zone.region.area)
 
 
 def _too_many(zone: str) -> FillError:
@@ -152,9 +170,11 @@ def _too_many(zone: str) -> FillError:
 
 
 def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> Task:
-    sources = ZoneSources(job.zone, top, plan.folder, densities)
+    sources = ZoneSources(job.zone, top, plan.folder, densities, quilt_density=plan.density)
     layers = tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
-    return job.zone, layers, job.spacing_mm, plan.batting.widest_gap_mm
+    last = layers[-1].settings
+    spacing = None if isinstance(last, SpacedSettings) and last.wanted_density is not None else job.spacing_mm
+    return job.zone, layers, spacing, plan.batting.widest_gap_mm
 
 
 def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:

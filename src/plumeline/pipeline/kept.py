@@ -73,7 +73,7 @@ def key_of(task: tuple[Zone, Any, float | None, float | None]) -> str:
     parts = (
         __version__,
         (zone.name, zone.part, zone.enter, zone.leave, zone.chance, zone.frame),
-        (zone.region.wkb, zone.outline.wkb, [p.wkb for p in zone.left_open]),
+        (zone.region.wkb, zone.outline.wkb, [p.wkb for p in zone.left_open], [p.wkb for p in zone.laid]),
         [(f.path.tobytes(), f.soft_mm) for f in zone.fences],
         [(w.path.tobytes(), w.kind, w.factor, w.passes) for w in zone.ways],
         fills,

@@ -45,13 +45,27 @@ class ZoneSources:
     folder : path or None
         Where the plan lies; artwork by file name is read from there, never from outside it.
     densities : mapping
-        Inches of line per square inch of the zones filled already, by name.
+        Inches of line seen per square inch of the zones filled already, by name.
+    quilt_density : float or None
+        The same that the plan asks of the whole quilt.
     """
 
     def __init__(
-        self, zone: Zone, top: Top | None = None, folder: FilePath | None = None, densities: Mapping[str, float] = {}
+        self,
+        zone: Zone,
+        top: Top | None = None,
+        folder: FilePath | None = None,
+        densities: Mapping[str, float] = {},
+        *,
+        quilt_density: float | None = None,
     ) -> None:
         self._zone, self._top, self._folder, self._densities = zone, top, folder, densities
+        self._quilt_density = quilt_density
+
+    @property
+    def quilt_density(self) -> float | None:
+        """Inches of line seen per square inch that the plan asks of the whole quilt; None where it says none."""
+        return self._quilt_density
 
     def guide(self, name: str) -> tuple[Path, ...]:
         """Return the guide lines of that name (``*`` for any letters) in the zone's own frame.

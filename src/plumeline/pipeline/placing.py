@@ -36,6 +36,7 @@ def moved_to_start(zone: Zone) -> Zone | None:
         outline=outline_to_local(zone.outline, frame),
         fences=tuple(Fence(path_to_local(f.path, frame), f.soft_mm) for f in zone.fences),
         left_open=tuple(piece for r in zone.left_open for piece in region_to_local(r, frame)),
+        laid=tuple(piece for r in zone.laid for piece in region_to_local(r, frame)),
         ways=(),
         enter=point(zone.enter),
         leave=point(zone.leave),

@@ -11,6 +11,7 @@ from ..lines import Joined, marks_in, named_marks, origin_of
 from ..model import Filled, Finding, NeedlePoints, Relief, Top, Zone
 from ..plan import Plan
 from ..review import ZoneFigures, ZoneRow
+from ..specs import FRAMED
 from ..stitches import machine_plan
 from ..top import crooked_seams
 from .fill import Job
@@ -123,11 +124,14 @@ def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, .
     sewn: dict[str, float] = {}
     area: dict[str, float] = {}
     for row in rows:
+        if row.fill == "ditch":  # lies under the other zones of its patches, and is no look of its own
+            continue
         sewn[row.name] = sewn.get(row.name, 0.0) + row.sewn_mm
-        area[row.name] = area.get(row.name, 0.0) + row.area_mm2
+        area[row.name] = area.get(row.name, 0.0) + (row.area_mm2 if row.part != FRAMED else 0.0)
     density = {name: review.inches_per_square_inch(sewn[name], area[name]) for name in sewn}
     beside = touching([zone.outline for zone in zones], within_mm=BESIDE_MM)
     pairs = sorted({tuple(sorted((zones[i].name, zones[j].name))) for i, j in beside})
+    pairs = [(a, b) for a, b in pairs if a in density and b in density]
     return review.balance_findings(density, [(a, b) for a, b in pairs if a != b])
 
 

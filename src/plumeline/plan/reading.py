@@ -21,8 +21,8 @@ from .fields import Name, Table
 from .guide_tables import GuideTable
 from .measured_tables import MeasuredPieceTable, StraightLimitsTable
 from .messages import list_of, settings_errors, unknown_key
-from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
-from .zone_tables import ZoneTable
+from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, QuiltTable, ThreadTable, TopTable
+from .zone_tables import ZoneTable, only_ditch
 
 __all__ = ["Plan", "RawFills", "parse_plan", "read_plan"]
 
@@ -78,6 +78,8 @@ class Plan:
         Fabrics of patches by name, ``*`` for any letters.
     prices : PricesTable or None
         What she asks for her work.
+    density : float or None
+        Inches of line seen per square inch that is asked of the whole quilt.
     measured : tuple of MeasuredPieceTable
         What the tape says of pieces of the top.
     straight : StraightLimitsTable
@@ -108,6 +110,7 @@ class Plan:
     texts: tuple[str, ...] = ()
     guides: tuple[GuideSpec, ...] = ()
     in_old_words: tuple[str, ...] = ()
+    density: float | None = None
 
     @property
     def drawing(self) -> Path | None:
@@ -148,6 +151,7 @@ class _PlanTable(Table):
     thread: Annotated[dict[Name, ThreadTable], Field(max_length=100)] = Field(default_factory=dict)
     fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
     prices: PricesTable | None = None
+    quilt: QuiltTable = QuiltTable()
     straight: StraightLimitsTable = StraightLimitsTable()
     measured: Annotated[tuple[MeasuredPieceTable, ...], Field(max_length=MOST_ZONES)] = ()
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
@@ -265,7 +269,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
             _stays_inside(fabric.picture, folder, file, f"fabrics.{pattern}.picture")
     threads = {name: thread.thread(name) for name, thread in table.thread.items()}
     threads.setdefault("main", Thread())
-    zones = tuple(zone.spec() for zone in table.zone)
+    zones = tuple(_shared(zone.spec(), table.options) for zone in table.zone)
     _check_zones(zones, threads, file)
     fills = {spec.name: _fills(zone.fill, spec, file, "fill") for zone, spec in zip(table.zone, zones)}
     written = [{zone.name: zone.fill for zone in table.zone}, *table.options.values()]
@@ -281,6 +285,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         threads=threads,
         fabrics=table.fabrics,
         prices=table.prices,
+        density=table.quilt.seen,
         measured=table.measured,
         straight=table.straight,
         zones=zones,
@@ -290,6 +295,12 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         guides=tuple(guide.spec() for guide in table.guide),
         in_old_words=tuple(dict.fromkeys(name for tables in written for name in _in_old_words(tables))),
     )
+
+
+def _shared(spec: ZoneSpec, options: Mapping[str, Mapping[str, Any]]) -> ZoneSpec:
+    """Return a zone that is to share its patches only where every option leaves it in the ditch too."""
+    others = [zones[spec.name] for zones in options.values() if spec.name in zones]
+    return replace(spec, shares=spec.shares and all(map(only_ditch, others)))
 
 
 def _in_zone(error: PlanError, raw: Mapping[str, Any]) -> InputError:

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, Field, model_validator
 
 from ..model import Batting, BattingKind, BattingSample, Machine, Thread
-from ..units import MM_PER
+from ..units import DENSITY_WORDS, MM_PER, MOST_DENSITY
 from .fields import Colour, Count, Mm, Name, Number, Points, Side, Table, YesNo
 
 __all__ = [
@@ -343,6 +343,17 @@ class PricesTable(Table):
     currency: Annotated[str, Field(strict=True, min_length=1, max_length=6)] = "$"
     minimum: Annotated[Number, Field(ge=0.0, le=1e9)] = 0.0
     fills: Annotated[dict[Name, Annotated[RateTable, BeforeValidator(_rate)]], Field(min_length=1, max_length=100)]
+
+
+class QuiltTable(Table):
+    """What is asked of the whole quilt: how tightly it is quilted, as it is seen."""
+
+    density: Literal["scant", "even", "close"] | Annotated[Number, Field(ge=0.05, le=MOST_DENSITY)] | None = None
+
+    @property
+    def seen(self) -> float | None:
+        """Inches of line per square inch; None when nothing is said."""
+        return DENSITY_WORDS[self.density] if isinstance(self.density, str) else self.density
 
 
 def _fabric(value: object) -> object:

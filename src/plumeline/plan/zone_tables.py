@@ -6,10 +6,21 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from ..specs import INSIDE, OLD_INSIDE, DivideStep, FenceSpec, LeaveOpen, LineSource, ShapeSpec, ZoneSpec
+from ..specs import (
+    FRAMED,
+    INSIDE,
+    OLD_INSIDE,
+    DivideStep,
+    FenceSpec,
+    FramedSpec,
+    LeaveOpen,
+    LineSource,
+    ShapeSpec,
+    ZoneSpec,
+)
 from .fields import Count, LineText, Mm, Name, Number, Place, Point, Points, Side, Table, YesNo
 
-__all__ = ["ZoneTable"]
+__all__ = ["ZoneTable", "only_ditch"]
 
 MOST_NAMES = 2_000
 """Names of patches in one zone."""
@@ -20,6 +31,11 @@ MOST_PARTS = 200
 
 MOST_LINES = 12
 """Lines of one division."""
+
+MOST_ROWS = 50
+"""Rows of one frame line: more of them are a fill of rings."""
+
+_TIMES = {"once": 1, "twice": 2}
 
 _TAKES = {
     "on-point": ({"size"},),
@@ -164,6 +180,25 @@ Division = Annotated[
 ]
 
 
+class FramedTable(Table):
+    """``{ rows = 3, spacing = "1/4" }``."""
+
+    rows: Annotated[Count, Field(le=MOST_ROWS)] = 1
+    spacing_mm: Annotated[Mm, Field(ge=0.5, le=250.0)] = 6.35
+    times: Annotated[Count, Field(le=2)] = 1
+
+
+def _framed(value: object) -> object:
+    return {"times": _TIMES[value]} if isinstance(value, str) and value in _TIMES else value
+
+
+def only_ditch(fill: object) -> bool:
+    """Return whether a zone is stitched in the ditch and nowhere else."""
+    if isinstance(fill, dict):
+        return fill["kind"] == "ditch" if "kind" in fill else bool(fill) and all(map(only_ditch, fill.values()))
+    return isinstance(fill, list) and bool(fill) and all(map(only_ditch, fill))
+
+
 def _source(line: Any) -> LineSource:
     return line if isinstance(line, str) else tuple(line)
 
@@ -190,6 +225,7 @@ class ZoneTable(Table):
     leave: Point | None = None
     vary: YesNo = False
     done: YesNo = False
+    framed: Annotated[FramedTable | None, BeforeValidator(_framed)] = None
     order: Literal["last"] | None = None
     fill: Any = None
 
@@ -215,7 +251,7 @@ class ZoneTable(Table):
                 raise ValueError(f"divides by {step.by} before the last; {step.by} leaves no rest, so it must be last")
         names = [name for step in steps for name in step.part_names]
         for step in steps:
-            if step.stem in (INSIDE, *OLD_INSIDE, "kind") or "*" in step.stem:
+            if step.stem in (INSIDE, *OLD_INSIDE, "kind", FRAMED) or "*" in step.stem:
                 raise ValueError(f"divides with as = '{step.stem}'; a part can't be named so")
         for name in names:
             if names.count(name) > 1:
@@ -243,5 +279,7 @@ class ZoneTable(Table):
             leave=self.leave,
             vary=self.vary,
             done=self.done,
+            framed=None if self.framed is None else FramedSpec(**dict(self.framed)),
+            shares=only_ditch(self.fill),
             order=self.order,
         )

@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import NearPaths, boundary_distance, clip_path, dilate, erode, inscribed_circle, intersect, subtract
+from ..geometry import (
+    NearPaths,
+    boundary_distance,
+    clip_path,
+    cornered,
+    dilate,
+    erode,
+    inscribed_circle,
+    intersect,
+    rings,
+    subtract,
+)
 from ..model import Fence, Finding, Frame, Top, Zone
-from ..specs import INSIDE, PointPlace, ZoneSpec
+from ..specs import FRAMED, INSIDE, PointPlace, ZoneSpec
 from ..units import format_length
 from .guides import left_open_parts, line_of
 from .parts import parts_of
@@ -38,11 +49,12 @@ STOPS_SHORT_MM = 6.35
 
 @dataclass(slots=True)
 class _Entry:
-    """What is gathered while the zones of one entry are made."""
+    """What is gathered while the zones of one entry are made; ``over``: the shapes laid over any of them."""
 
     spec: ZoneSpec
     fences: list[tuple[str, Fence]]
     left_open: list[tuple[str, Polygon]]
+    over: tuple[Polygon, ...] = ()
     zones: list[Zone] = field(default_factory=list)
     counts: dict[str, int] = field(default_factory=dict)
 
@@ -89,6 +101,8 @@ def make_zones(
         entry = _Entry(spec, _fences(top, spec), left_open_parts(top, spec))
         inset = inset_of(spec, inset_mm)
         own = [space for space in spaces if space.spec is spec]
+        covered = {id(shape): shape for space in own for shape in space.covered}
+        entry.over = tuple(_grown(covered.values()))
         for space in own:
             findings += _add_space(top, space, entry, inset, chance)
         if not own:
@@ -118,15 +132,27 @@ def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: i
         body = [left for whole in body for left in intersect(whole, space.outline)]
     open_parts = [part for _, part in entry.left_open if intersect(part, space.outline)]
     cut = [grown for part in open_parts for grown in dilate(part, OPEN_CLEARANCE_MM)]
-    cut += [grown for shape in space.covered for grown in dilate(shape, half, join="mitre")]
+    cut += _grown(space.covered)
+    laid = (*entry.over, *(body if space.spec.shape is not None else ()))
     findings = []
+    if space.spec.framed is not None:
+        framed = space.spec.framed
+        crossing = [open_part for open_part in cut if not any(not subtract(open_part, [w]) for w in body)]
+        for region in _regions(body, None, crossing):
+            entry.counts[FRAMED] = number = entry.counts.get(FRAMED, 0) + 1
+            entry.zones.append(_zone(space, FRAMED, number, region, region, (), entry, chance, laid))
+        rows_mm = (framed.rows - 1) * framed.spacing_mm
+        inset_mm += rows_mm
+        body = [inner for whole in body for inner in erode(whole, rows_mm)]
     for part, pieces in parts_of(top, space):
         made = 0
+        tipped = _comes_to_tips(space, part)
         for piece in pieces:
             others = [g for other in subtract(space.outline, [piece]) for g in dilate(other, half, join="mitre")]
-            for region in _regions(body, piece if part else None, [*cut, *(others if part else [])]):
+            room = _to_its_tips(piece, inset_mm) if tipped else [piece] if part else None
+            for region in _regions(body, room, [*cut, *(others if part else [])]):
                 entry.counts[part] = number = entry.counts.get(part, 0) + 1
-                entry.zones.append(_zone(space, part, number, region, piece, open_parts, entry, chance))
+                entry.zones.append(_zone(space, part, number, region, piece, open_parts, entry, chance, laid))
                 findings += _short_fences(entry.zones[-1])
                 made += 1
         if not made and (pieces or part == INSIDE):  # a cell that the shape does not have is no loss
@@ -134,9 +160,28 @@ def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: i
     return findings
 
 
-def _regions(body: Sequence[Polygon], piece: Polygon | None, cut: Sequence[Polygon]) -> list[Polygon]:
+def _grown(shapes: Iterable[Polygon]) -> list[Polygon]:
+    return [grown for shape in shapes for grown in dilate(shape, PART_CLEARANCE_MM / 2, join="mitre")]
+
+
+def _comes_to_tips(space: Space, part: str) -> bool:
+    """Return whether a part is a square on point whose tips lie on the seams: no frame stands between."""
+    return part == INSIDE and [step.by for step in space.spec.divide] == ["on-point"]
+
+
+def _to_its_tips(piece: Polygon, inset_mm: float) -> list[Polygon]:
+    """Return a square on point made smaller until its tips, which lie on seams, keep clear of those as they are.
+
+    The inset alone would cut them off blunt. A tip of the angle 2 a goes back by the margin over sin a.
+    """
+    angles = np.radians(cornered(rings(piece)[0]).inner_deg)
+    margin = inset_mm * float(np.sin(angles / 2).max(initial=0.0))
+    return erode(piece, max(margin, PART_CLEARANCE_MM / 2))
+
+
+def _regions(body: Sequence[Polygon], room: Sequence[Polygon] | None, cut: Sequence[Polygon]) -> list[Polygon]:
     """Return what may be stitched of a piece: within the inset outline, clear of the other parts."""
-    own = body if piece is None else [shared for whole in body for shared in intersect(whole, piece)]
+    own = body if room is None else [shared for whole in body for piece in room for shared in intersect(whole, piece)]
     left = [region for shared in own for region in subtract(shared, cut)]
     return [region for region in left if inscribed_circle(region)[1] >= LEAST_RADIUS_MM]
 
@@ -150,6 +195,7 @@ def _zone(
     open_parts: Sequence[Polygon],
     entry: _Entry,
     chance: int,
+    laid: tuple[Polygon, ...],
 ) -> Zone:
     middle = outline.centroid
     grown = dilate(region, FENCE_OVER_MM, join="mitre")
@@ -169,6 +215,7 @@ def _zone(
         left_open=tuple(part for part in open_parts if intersect(part, outline)),
         frame=Frame((float(middle.x), float(middle.y))),
         chance=_seed(chance, space.spec.name, part, number if space.spec.vary else 0),
+        laid=laid,
     )
 
 

@@ -104,7 +104,8 @@ def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Fi
             new = [Space(spec, outline, outline) for outline in _joined(top, spec, names)]
             new, left = _large_enough(spec, new)
             small += left
-            _not_under_a_shape(spec, new, spaces)
+            if not spec.shares:
+                _not_under_a_shape(spec, new, spaces)
         else:
             new = [Space(spec, piece, piece) for piece in _laid(top, spec, spec.shape)]
             spaces = [left for space in spaces for left in _less(space, new)]
@@ -130,12 +131,15 @@ def _own_patches(top: Top, spec: ZoneSpec, owner: dict[str, str]) -> list[str]:
     if not names:
         raise ZoneError("is left with no patch", zone=spec.name, key="patches", what_to_do="Take out one of the '!'.")
     for name in names:
+        if spec.shares:
+            continue
         if name in owner:
             raise ZoneError(
                 f"takes '{name}', which zone '{owner[name]}' has already; a patch can be in one zone only",
                 zone=spec.name,
                 key="patches",
-                what_to_do=f"Add '!{name}' to one of them.",
+                what_to_do=f"Add '!{name}' to one of them; or to stitch both there, write both fills in one zone, as a "
+                "stack: [[zone.fill]] twice.",
             )
         owner[name] = spec.name
     return names

@@ -30,6 +30,9 @@ LINK_EVERY_MM = 25.4
 LINK_CORNER_DEG = 30.0
 """A vertex that turns by more gets a link of its own."""
 
+TIPS_MM = 3.175
+"""So far from the parts beside it lies a square on point whose tips keep clear of the seams."""
+
 JOINED_MM = 0.05
 """A link shorter than this joins what touches already."""
 
@@ -89,10 +92,10 @@ def ways_of(zone: Zone, seams: NearPaths, *, inset_mm: float, open_margin_mm: fl
 def part_links(zones: Sequence[Zone]) -> list[list[Way]]:
     """Return for each zone the links to the zones after it that lie a part's clearance away.
 
-    So one line may go from a frame into what it frames.
+    So one line may go from a frame into what it frames. Parts of one zone may lie as far apart as `TIPS_MM`.
     """
     boxes = np.array([bounds(zone.region) for zone in zones]).reshape(-1, 4)
-    within = LINK_RATIO * PART_CLEARANCE_MM
+    within = LINK_RATIO * TIPS_MM
     out: list[list[Way]] = []
     for i, zone in enumerate(zones):
         low, high = boxes[i, :2] - within, boxes[i, 2:] + within
@@ -100,9 +103,18 @@ def part_links(zones: Sequence[Zone]) -> list[list[Way]]:
         others = [j for j in map(int, np.flatnonzero(near)) if j > i and zones[j].ways]
         links: list[Way] = []
         if others and zone.ways:
-            target = NearPaths([way.path for j in others for way in zones[j].ways if way.kind != "link"])
             edges = [way.path for way in zone.ways if way.kind != "link"]
-            links = [link for edge in edges for link in _links(edge, target, within)]
+            for own, far in ((True, within), (False, LINK_RATIO * PART_CLEARANCE_MM)):
+                paths = [
+                    way.path
+                    for j in others
+                    if (zones[j].name == zone.name) is own
+                    for way in zones[j].ways
+                    if way.kind != "link"
+                ]
+                if paths:
+                    target = NearPaths(paths)
+                    links += [link for edge in edges for link in _links(edge, target, far)]
         out.append(links)
     return out
 

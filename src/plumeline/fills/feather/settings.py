@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import Field, PrivateAttr, model_validator
 
 from ...model import Path
-from ..kit.settings import FillSettings, Mm, Sources, length, number
+from ..kit.settings import Mm, Sources, SpacedSettings, length, number
 
 __all__ = ["LEAST_PLUME_MM", "SPINE_SHAPES", "FeatherSettings"]
 
@@ -18,11 +18,17 @@ LEAST_PLUME_MM = 6.35
 """No plume outside a tip is narrower (1/4 in): narrower ones fill in with thread."""
 
 
-class FeatherSettings(FillSettings):
+MOST_PLUME_MM = 250.0
+"""Nor any wider."""
+
+
+class FeatherSettings(SpacedSettings):
     """How a feather looks: its plumes, its spine, and how several of them meet.
 
     A length is read in the plan's unit; ``None`` lets the space decide.
     """
+
+    sized_by: ClassVar[str] = "plume_mm"
 
     spines: str | tuple[str, ...] = Field(
         default="auto",
@@ -33,7 +39,9 @@ class FeatherSettings(FillSettings):
         default="bump-back",
         description="bump-back: neighbours share one line, stitched there and back; apart: a gap between plumes",
     )
-    plume_mm: Mm | None = length(None, least=LEAST_PLUME_MM, most=250.0, description="width of an ordinary plume")
+    plume_mm: Mm | None = length(
+        None, least=LEAST_PLUME_MM, most=MOST_PLUME_MM, description="width of an ordinary plume"
+    )
     lean: float = number(0.75, least=0.0, most=1.5, description="how far plumes lean towards the tip (0: straight out)")
     stretch: float = number(1.0, least=0.1, most=10.0, description="how far plumes stretch into corners")
     belly: float = number(0.0, least=0.0, most=0.2, description="how much plumes draw in below their tops, like drops")
@@ -71,12 +79,21 @@ class FeatherSettings(FillSettings):
             )
         return self
 
+    @property
+    def promise_mm(self) -> float | None:
+        """A feather promises no more than the batting needs, also where a density sets its plumes."""
+        return None
+
+    def spaced(self, mean_mm: float) -> Self:
+        """Return these settings with plumes of another width, within what a plume may be."""
+        return super().spaced(min(max(mean_mm, LEAST_PLUME_MM), MOST_PLUME_MM))
+
     _spine_paths: tuple[Path, ...] = PrivateAttr(default=())
     _fence_paths: tuple[Path, ...] = PrivateAttr(default=())
 
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with the guide lines of ``spines`` and ``fences`` looked up, in the zone's frame."""
-        out = self.model_copy()
+        out = super().resolved(sources).model_copy()
         out._spine_paths = tuple(path for name in self.spine_names for path in sources.guide(name))
         out._fence_paths = tuple(path for name in self.fences for path in sources.guide(name))
         return out

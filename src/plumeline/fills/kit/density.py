@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
 
 from ...errors import FillError
-from ...geometry import path_length
-from ...model import Filled, Finding, Zone
+from ...geometry import close_ring, seen_length
+from ...model import Filled, Finding, Stroke, Zone
 from .registry import Fill
 from .settings import SpacedSettings
 
-__all__ = ["density_of", "matched"]
+__all__ = ["density_of", "matched", "seen_mm"]
 
 INCH_MM = 25.4
 
@@ -23,16 +23,24 @@ CLOSE = 0.01
 MISSED = 0.03
 """A density further off than this is said: straight lines come in whole numbers."""
 
-TRIALS = 6
-"""Spacings tried: two or three meet a meander, more help where whole lines make the density jump."""
+TRIALS = 10
+"""Spacings tried: two or three meet a meander, more help where whole lines or plumes make the density jump."""
+
+DOUBLED_MM = 0.05
+"""Lines nearer than this are one to the eye."""
 
 CLOSEST_MM = 1.0
 """Closest mean spacing tried."""
 
 
+def seen_mm(strokes: Iterable[Stroke]) -> float:
+    """Return the length of the lines that are seen: a stretch that is sewn again counts once. 0 for no strokes."""
+    return seen_length([close_ring(s.path, s.closed) for s in strokes], within_mm=DOUBLED_MM)
+
+
 def density_of(filled: Filled, zone: Zone) -> float:
-    """Return the inches of line per square inch of what a fill drew in a zone."""
-    return sum(path_length(s.path, closed=s.closed) for s in filled.strokes) / float(zone.region.area) * INCH_MM
+    """Return the inches of line seen per square inch of what a fill drew in a zone."""
+    return seen_mm(filled.strokes) / float(zone.region.area) * INCH_MM
 
 
 def matched(
@@ -76,7 +84,12 @@ def matched(
             what_to_do="Name another zone, or give a spacing.",
         )
     spacing, best, best_miss = INCH_MM / wanted, Filled(), np.inf
+    closer, wider = 0.0, np.inf  # the widest spacing that came out too dense, the closest that came out too open
+    tried: set[float] = set()
     for _ in range(TRIALS):
+        if round(spacing, 6) in tried:
+            break
+        tried.add(round(spacing, 6))
         filled = fill(zone, settings.spaced(spacing), rng=rng(), tolerance_mm=tolerance_mm)
         got = density_of(filled, zone)
         miss = got / wanted - 1.0
@@ -84,7 +97,10 @@ def matched(
             best, best_miss = filled, abs(miss)
         if abs(miss) <= CLOSE:
             break
+        closer, wider = (max(closer, spacing), wider) if miss > 0 else (closer, min(wider, spacing))
         spacing = max(spacing * (got / wanted if got else 0.5), CLOSEST_MM)
+        if not closer < spacing < wider and 0.0 < closer < wider < np.inf:
+            spacing = float(np.sqrt(closer * wider))
     return (
         best
         if best_miss <= MISSED

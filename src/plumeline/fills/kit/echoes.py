@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
 
 import numpy as np
 from shapely import Polygon
@@ -24,7 +25,10 @@ from ...geometry import (
 )
 from ...model import FloatArray, Path, as_path
 
-__all__ = ["HAIR", "Curve", "chains_of", "curves_at", "on_edge"]
+__all__ = ["HAIR", "Corners", "Curve", "chains_of", "curves_at", "on_edge"]
+
+Corners: TypeAlias = Literal["round", "sharp", "mitred"]
+"""Corners of echoes: see `curves_at`."""
 
 SHORTEST = 1.0
 """Arcs shorter than this part of the gap are crumbs in the corners of a zone."""
@@ -69,16 +73,22 @@ class Curve:
 
 
 def curves_at(
-    space: Polygon, piece: Polygon, depths: FloatArray, gaps: FloatArray, *, sharp: bool
+    space: Polygon, piece: Polygon, depths: FloatArray, gaps: FloatArray, *, corners: Corners
 ) -> list[list[Curve]]:
     """Return the curves at each depth that come into a piece of a zone; the first list is the shape's own edge.
+
+    Inner corners are rounded or sharp, outer ones round; with ``mitred`` corners both stay corners.
 
     Curves run with what is still open on their right-hand side as seen, and rings know the curve they lead into.
     """
     found = [[Curve(path, 0, 0.0) for path in rings(space)]]
     for k, (depth, gap) in enumerate(zip(depths.tolist(), gaps.tolist()), start=1):
         inner = erode(piece, HAIR * gap)
-        (level,) = levels_of(space, [depth], room_mm=gap, sharp=sharp)
+        level = (
+            erode(space, depth)
+            if corners == "mitred"
+            else levels_of(space, [depth], room_mm=gap, sharp=corners == "sharp")[0]
+        )
         here = [
             c for region in level for path in rings(region) if (c := _curve(path, k, gap, piece, inner)) is not None
         ]

@@ -191,6 +191,7 @@ def _localised(zone: Zone) -> list[Zone]:
         outline=outline_to_local(zone.outline, frame),
         fences=tuple(Fence(path_to_local(f.path, frame), f.soft_mm) for f in zone.fences),
         left_open=tuple(piece for r in zone.left_open for piece in region_to_local(r, frame)),
+        laid=tuple(piece for r in zone.laid for piece in region_to_local(r, frame)),
         ways=tuple(Way(path_to_local(w.path, frame), w.kind, w.factor, w.passes) for w in zone.ways),
         enter=point(zone.enter),
         leave=point(zone.leave),

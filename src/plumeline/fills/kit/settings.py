@@ -12,15 +12,28 @@ Bare numbers and strings without a unit take the unit in the validation context
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Literal, Protocol, Self
 
 from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationInfo
 
+from ...errors import FillError
 from ...model import Path
-from ...units import parse_length
+from ...units import DENSITY_WORDS, MOST_DENSITY, parse_length
 
-__all__ = ["ArtSettings", "Artwork", "FillSettings", "Mm", "Sources", "SpacedSettings", "length", "number"]
+__all__ = [
+    "ArtSettings",
+    "Artwork",
+    "Density",
+    "FillSettings",
+    "Mm",
+    "Sources",
+    "SpacedSettings",
+    "length",
+    "number",
+    "read_density",
+]
 
 
 def _read_length(value: object, info: ValidationInfo) -> object:
@@ -56,7 +69,11 @@ class Sources(Protocol):
         """Return artwork from a file beside the plan or from the library of motifs."""
 
     def density(self, name: str) -> float:
-        """Return inches of line per square inch of another zone, by name."""
+        """Return inches of line seen per square inch of another zone, by name."""
+
+    @property
+    def quilt_density(self) -> float | None:
+        """Inches of line seen per square inch that the plan asks of the whole quilt."""
 
 
 class FillSettings(BaseModel):
@@ -117,23 +134,61 @@ class FillSettings(BaseModel):
         return self
 
 
-class SpacedSettings(FillSettings):
-    """Base of the settings of fills with a spacing, which may match another zone's density instead.
+_SHARE = re.compile(r"^(\d+(?:\.\d+)?)\s*%$")
+_LIKE = re.compile(r"^like (\S.*)$")
 
-    ``spacing_mm`` is declared by each fill: one length, none, or several that follow each other.
+
+def read_density(value: object) -> object:
+    """Return a density as it is kept: a number, a word of `DENSITY_WORDS`, ``like NAME`` or ``80 %``.
+
+    Raises
+    ------
+    ValueError
+        It is none of them, or out of bounds.
+    """
+    if isinstance(value, str):
+        if value in DENSITY_WORDS or _LIKE.match(value):
+            return value
+        share = _SHARE.match(value)
+        if share and 1.0 <= float(share[1]) <= 1000.0:
+            return value
+        try:
+            value = float(value)
+        except ValueError:
+            value = None
+    if isinstance(value, (int, float)) and not isinstance(value, bool) and 0.05 <= value <= MOST_DENSITY:
+        return float(value)
+    raise ValueError(
+        f"must be inches of line per square inch (0.05 to {MOST_DENSITY:g}), 'scant', 'even', 'close', 'like NAME' of "
+        "another zone, or a percent of the quilt's, as '80 %'"
+    )
+
+
+Density = Annotated[float | str, BeforeValidator(read_density)]
+"""How tightly a space is to be quilted, as it is seen."""
+
+
+class SpacedSettings(FillSettings):
+    """Base of the settings of fills with a spacing or a size, which may be set by a density instead.
+
+    The size is declared by each fill, under the name in ``sized_by``: one length, none, or several that follow each
+    other.
     """
 
-    density: str | None = Field(
+    sized_by: ClassVar[str] = "spacing_mm"
+    """The setting that a density takes the place of."""
+
+    density: Density | None = Field(
         default=None,
-        pattern=r"^like \S.*$",
-        description='"like NAME": as much line per area as that zone has; overrides the spacing',
+        description='inches of line seen per square inch; scant, even or close (1, 2, 4); "like NAME": as that zone; '
+        '"80 %" of the quilt\'s; in place of the size of its lines',
     )
     _wanted: float | None = PrivateAttr(default=None)
 
     @property
     def waits(self) -> bool:
         """Whether the zone whose density is matched must be filled first."""
-        return self.density is not None
+        return isinstance(self.density, str) and _LIKE.match(self.density) is not None
 
     @property
     def wanted_density(self) -> float | None:
@@ -148,18 +203,40 @@ class SpacedSettings(FillSettings):
     def resolved(self, sources: Sources) -> Self:
         """Return these settings with the other zone's density looked up."""
         found = super().resolved(sources)
-        if self.density is None:
+        said = self.density
+        whole = sources.quilt_density
+        if said is None and (whole is None or self.sized_by in self.model_fields_set):
             return found
         found = found.model_copy()
-        found._wanted = sources.density(self.density.removeprefix("like ").strip())
+        if said is None:
+            found._wanted = whole
+        elif isinstance(said, float):
+            found._wanted = said
+        elif said in DENSITY_WORDS:
+            found._wanted = DENSITY_WORDS[said]
+        elif (like := _LIKE.match(said)) is not None:
+            found._wanted = sources.density(like[1].strip())
+        else:
+            found._wanted = _share_of(whole, said)
         return found
 
     def spaced(self, mean_mm: float) -> Self:
-        """Return these settings with another mean spacing; several spacings keep their proportions."""
-        now = getattr(self, "spacing_mm", None)
+        """Return these settings with another mean spacing or size; several spacings keep their proportions."""
+        now = getattr(self, self.sized_by, None)
         several = isinstance(now, tuple)
         spacing = tuple(gap * mean_mm * len(now) / sum(now) for gap in now) if several and now else mean_mm
-        return self.model_copy(update={"spacing_mm": spacing})
+        return self.model_copy(update={self.sized_by: spacing})
+
+
+def _share_of(whole: float | None, said: str) -> float:
+    share = _SHARE.match(said)
+    if whole is None or share is None:
+        raise FillError(
+            f"is {said!r}, but the plan says no density of the whole quilt",
+            key="density",
+            what_to_do="Add a table [quilt] with density = 2, or say it here in inches per square inch.",
+        )
+    return whole * float(share[1]) / 100.0
 
 
 class ArtSettings(FillSettings):

@@ -116,7 +116,7 @@ def _in_parts(zone: Zone, count: int) -> Finding:
 def _spirals(piece: Polygon, settings: SpiralSettings, near: FloatArray | None, tolerance: float) -> list[FloatArray]:
     arms = 2 if settings.way == "in-and-out" else 1
     # matching a density comes before whole turns: stretched spacings would jump past it
-    spacing = settings.spacing_mm if settings.waits else _fitted(piece, settings.spacing_mm)
+    spacing = settings.spacing_mm if settings.wanted_density is not None else _fitted(piece, settings.spacing_mm)
     if settings.look == "straight":
         straight = _straight(piece, spacing, arms, near, settings, tolerance)
         if straight is not None:

@@ -13,7 +13,7 @@ from ...model import Fence, FloatArray
 from ..curves.polylines import close_ring
 from ..engine import line_string, segments_of
 
-__all__ = ["crossings", "fence_crossings", "is_simple", "outside_mm", "self_crossings"]
+__all__ = ["crossings", "fence_crossings", "is_simple", "outside_mm", "seen_length", "self_crossings"]
 
 
 def _line(path: FloatArray, closed: bool = False) -> BaseGeometry:
@@ -101,3 +101,15 @@ def fence_crossings(paths: Sequence[FloatArray], fences: Sequence[Fence], *, clo
     """Return how often the paths properly cross firm fences."""
     firm = [f.path for f in fences if f.soft_mm == 0]
     return len(crossings([close_ring(p, closed) for p in paths], firm)) if firm else 0
+
+
+def seen_length(paths: Sequence[FloatArray], *, within_mm: float) -> float:
+    """Return the length of some open paths with stretches that lie on each other counted once, mm; 0 for none.
+
+    Paths are laid on a grid of ``within_mm``: what is nearer than about that is one, and the length of a curve is
+    off by less than a hundredth.
+    """
+    lines = [_line(path) for path in paths if len(path) > 1]
+    if not lines:
+        return 0.0
+    return float(shapely.union_all(lines, grid_size=within_mm).length)
