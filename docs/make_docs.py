@@ -49,6 +49,7 @@ EXAMPLES = {
     "blocks": ["plumeline blocks --to blocks.png", 'plumeline blocks "ohio star" --json'],
     "photo": ["plumeline photo top.jpg --points points.csv --to my-quilt"],
     "map": ["plumeline map my-top.toml --to map.png", "plumeline map my-top.toml --to map.pdf"],
+    "straight": ["plumeline straight my-top.toml --to straightness", "plumeline straight my-top.toml --json"],
     "set": ["plumeline set my-top.toml title=Mine machine.stitches_per_inch=11"],
     "check": ["plumeline check my-top.toml", "plumeline check my-top.toml --strict"],
     "stitch": [

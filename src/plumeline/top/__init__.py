@@ -15,6 +15,7 @@ from .photo import BENDS_FROM, SquaredUp, square_up
 from .photo_points import MeasuredPoints, read_points
 from .size import LARGE_MM, size_of_table
 from .sizing import Known, SaidSize
+from .straight_table import BlockRow, CornerRow, SeamRow, StraightLimits, StraightTable, straight_table
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
 from .traditional import FABRIC_COLOURS, TRADITIONAL, find_block
 
@@ -25,8 +26,10 @@ __all__ = [
     "LARGE_MM",
     "TRADITIONAL",
     "BlockPlace",
+    "BlockRow",
     "BlockTable",
     "Border",
+    "CornerRow",
     "CrookedSeam",
     "Known",
     "Measured",
@@ -35,8 +38,11 @@ __all__ = [
     "ReadAs",
     "SaidSize",
     "Sashing",
+    "SeamRow",
     "Side",
     "SquaredUp",
+    "StraightLimits",
+    "StraightTable",
     "TraditionalBlock",
     "as_measured",
     "assemble",
@@ -56,6 +62,7 @@ __all__ = [
     "size_beside_photo",
     "size_of_table",
     "square_up",
+    "straight_table",
     "top_of_drawing",
     "top_of_photo",
 ]
