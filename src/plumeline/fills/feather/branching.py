@@ -28,7 +28,7 @@ TWIG_LEAST, TWIGS_MOST = 1.0, 12
 TWIG_ROOM_MM = 9.0
 """A branch with a smaller half width has no room for a twig with plumes on either side."""
 
-TWIG_OFF_MM, TWIG_OFF = 5.0, 0.4
+TWIG_OFF_MM, TWIG_OFF = 5.0, 0.55
 """A twig's own plumes begin so far beside the spine that it leaves, and this part of the half width there: between,
 that spine's plumes need their room."""
 

@@ -38,7 +38,7 @@ STUB = 1.8
 NEAR_LINE = 0.4
 """Points of the medial axis within this many half widths of a line belong to it, and are no branch."""
 
-EARLY, IN_CORNER, NARROWED = 0.35, 2.2, 0.65
+EARLY, IN_CORNER, NARROWED = 0.35, 1.7, 0.65
 """A way that is widest in the first part of its length, ends within so many half widths of there, and half way on has
 narrowed to that part of it, runs into a corner: no arm of the region."""
 
