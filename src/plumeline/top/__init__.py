@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .as_pieced import Pieced, as_pieced
 from .assemble import CLOSE_GAPS_MM, assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
 from .from_blocks import block_places, from_blocks, setting_triangle_cuts
@@ -11,6 +12,8 @@ from .from_photo import film_guides, photo_of, size_beside_photo, top_of_photo
 from .made_guides import BlockPlace, made_guides
 from .photo import BENDS_FROM, SquaredUp, square_up
 from .photo_points import MeasuredPoints, read_points
+from .seam_net import SeamNet, Stretch, seam_net
+from .seams_seen import PhotoColours, SeenSeam, see_seam
 from .size import size_of_table
 from .sizing import Known, SaidSize
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
@@ -24,12 +27,18 @@ __all__ = [
     "CrookedSeam",
     "Known",
     "MeasuredPoints",
+    "PhotoColours",
+    "Pieced",
     "Pieces",
     "ReadAs",
     "SaidSize",
     "Sashing",
+    "SeamNet",
+    "SeenSeam",
     "Side",
     "SquaredUp",
+    "Stretch",
+    "as_pieced",
     "assemble",
     "block_places",
     "crooked_seams",
@@ -41,6 +50,8 @@ __all__ = [
     "off_true_mm",
     "photo_of",
     "read_points",
+    "seam_net",
+    "see_seam",
     "setting_triangle_cuts",
     "sides_out_of_true",
     "size_beside_photo",
