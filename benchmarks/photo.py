@@ -25,9 +25,8 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--exact", action="store_true", help="points without the errors of finger and tape")
     exact = parser.parse_args().exact
-    print(
-        "| top | camera | points: median / worst | seams: median / 90 % / worst | blocks: median / worst | unsure | wrong |"
-    )
+    heads = ("top", "camera", "points: median / worst", "seams: median / 90 % / worst", "blocks: median / worst")
+    print("|", " | ".join((*heads, "unsure", "wrong")), "|")
     print("|---|---|---|---|---|---|---|")
     seams, wrong, unsure, spent = [], 0, 0, 0.0
     for top in faulty_tops():
@@ -52,7 +51,8 @@ def main() -> None:
     every = np.concatenate(seams)
     print(
         f"all seams: {np.median(every):.2f} / {np.quantile(every, 0.9):.2f} / {every.max():.2f} mm, {wrong} wrong by "
-        f"more than 2 mm and not marked, {unsure} unsure of {len(every) + unsure}; {spent / 15:.1f} s of processor a photo"
+        f"more than 2 mm and not marked, {unsure} unsure of {len(every) + unsure}; "
+        f"{spent / 15:.1f} s of processor a photo"
     )
 
 

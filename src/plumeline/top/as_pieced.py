@@ -138,7 +138,7 @@ def _moved(net: SeamNet, lines: Sequence[_EndLine]) -> FloatArray:
         values.append(1e-4)
         wanted.append(0.0)
         row += 1
-    system = coo_matrix((values, (rows, cols)), shape=(row, 2 * count)).tocsr()
+    system = coo_matrix((np.array(values), (np.array(rows), np.array(cols))), shape=(row, 2 * count)).tocsr()
     found = spsolve((system.T @ system).tocsc(), system.T @ np.array(wanted))
     return np.asarray(found, dtype=np.float64).reshape(-1, 2)
 

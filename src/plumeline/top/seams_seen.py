@@ -99,8 +99,7 @@ class SeenSeam:
 
     def offset(self, share: FloatArray) -> FloatArray:
         """Return the offset at shares, 0 to 1, of its length, mm."""
-        found: FloatArray = legendre.legval(2 * np.asarray(share, dtype=np.float64) - 1, self.curve)
-        return found
+        return np.asarray(legendre.legval(2 * np.asarray(share, dtype=np.float64) - 1, self.curve), dtype=np.float64)
 
 
 def see_seam(stretch: Stretch, colours: PhotoColours) -> SeenSeam:
@@ -121,7 +120,7 @@ def see_seam(stretch: Stretch, colours: PhotoColours) -> SeenSeam:
         return SeenSeam(stretch, none, "lies between like fabrics", contrast)
     reach = float(np.clip(np.median(wide.min(axis=1)) - LEAST_STRIP_MM, LEAST_SEARCH_MM, SEARCH_MM))
     strips = np.minimum(wide, STRIP_MM)
-    good = (strips >= LEAST_STRIP_MM).all(axis=1)
+    good = np.asarray((strips >= LEAST_STRIP_MM).all(axis=1), dtype=bool)
     if good.sum() < LEAST_STATIONS:
         return SeenSeam(stretch, none, "is too short", contrast)
     steps = round(reach / STEP_MM)
@@ -214,9 +213,9 @@ def _smooth(share: FloatArray, offset: FloatArray, long: float) -> FloatArray:
     """Return the Legendre terms of the smooth line nearest to offsets; those that stray count less."""
     degree = int(min(6, 2 + long // 150, len(share) // 4))
     weight = np.ones(len(share))
-    curve = np.zeros(1)
+    curve = np.zeros(degree + 1)
     for _ in range(4):
-        curve = legendre.legfit(2 * share - 1, offset, degree, w=np.sqrt(weight))
+        curve = np.asarray(legendre.legfit(2 * share - 1, offset, degree, w=np.sqrt(weight)), dtype=np.float64)
         stray = np.abs(legendre.legval(2 * share - 1, curve) - offset)
         weight = 1 / np.maximum(1.0, stray / 0.5)
-    return np.asarray(curve, dtype=np.float64)
+    return curve
