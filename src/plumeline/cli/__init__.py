@@ -19,6 +19,7 @@ __all__ = ["main"]
 COMMANDS = {
     "demo": "write the sample quilt, stitch it, say what to look at",
     "new": "start a plan from a drawing or a table of blocks",
+    "blocks": "list the traditional blocks that a plan may name",
     "photo": "square a photo of the top up to true size",
     "map": "draw every patch, seam, guide and zone with its name",
     "set": "change a plan by key, comments kept",

@@ -76,7 +76,7 @@ from .areas.shape import (
 )
 from .curves.bands import Band, band_of
 from .curves.clipping import clip_crossing_path
-from .curves.corners import Outline, cornered
+from .curves.corners import Outline, cornered, corners_from_upper_left
 from .curves.polylines import (
     arc_lengths,
     chaikin,
@@ -158,6 +158,7 @@ __all__ = [
     "contains",
     "convex_outline",
     "cornered",
+    "corners_from_upper_left",
     "corners_of",
     "covering",
     "crossing_pairs",

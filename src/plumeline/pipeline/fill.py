@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
@@ -20,7 +21,8 @@ from ..review import ZoneFigures
 from ..specs import ZoneSpec
 from .kept import Kept, key_of
 from .lookup import ZoneSources
-from .workers import shared_out
+from .placing import moved_to_start, placed
+from .workers import handed_out, shared_out
 
 __all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
 
@@ -100,7 +102,7 @@ def fill_all(
     plan: Plan,
     top: Top,
     jobs: Sequence[Job],
-    workers: int,
+    workers: int | Executor,
     tell: Progress,
     *,
     known: Iterable[tuple[Job, Filled]] = (),
@@ -108,7 +110,8 @@ def fill_all(
 ) -> tuple[list[Filled], list[ZoneFigures]]:
     """Fill and measure every zone; those that match another's density last. ``known`` are filled already.
 
-    With a ``memory``, a zone is filled only when what it depends on is not in there.
+    ``workers``: how many processes, or the pool that fills. With a ``memory``, a zone is filled only when what it
+    depends on is not in there.
     """
     out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
@@ -160,24 +163,38 @@ def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
     return filled, review.zone_figures(zone, filled, spacing_mm)
 
 
-def _remembered(tasks: Sequence[Task], workers: int, memory: Kept | None) -> Generator[tuple[Filled, ZoneFigures]]:
-    """Fill what the memory does not hold, and yield all in order."""
+def _remembered(
+    tasks: Sequence[Task], workers: int | Executor, memory: Kept | None
+) -> Generator[tuple[Filled, ZoneFigures]]:
+    """Fill what the memory does not hold, each shape once, and yield all in order, each in its place."""
     kept = memory if memory is not None else Kept(most_zones=0)
-    keys = [key_of(task) if kept.most_zones else "" for task in tasks]
-    found = [kept.filled(key) for key in keys]
-    with closing(_run([task for task, old in zip(tasks, found) if old is None], workers)) as fresh:
-        for key, old in zip(keys, found):
+    starts = [
+        moved_to_start(zone) if all(layer.fill.is_ours and not layer.settings.on_page for layer in layers) else None
+        for zone, layers, *_ in tasks
+    ]
+    tasks_there = [task if start is None else (start, *task[1:]) for task, start in zip(tasks, starts)]
+    keys = [key_of(task) for task in tasks_there]
+    known = {key: kept.filled(key) for key in keys}
+    todo = {key: task for key, task in zip(keys, tasks_there) if known[key] is None}
+    last = {key: k for k, key in enumerate(keys)}
+    with closing(_run(list(todo.values()), workers)) as fresh:
+        for k, (key, task, start) in enumerate(zip(keys, tasks, starts)):
+            old = known[key]
             if old is None:
-                old = next(fresh)
+                old = known[key] = next(fresh)
                 kept.keep(key, old)
-            yield old
+            if last[key] == k:
+                del known[key]
+            yield old if start is None else (placed(old[0], task[0]), old[1])
 
 
-def _run(jobs: Sequence[Task], workers: int) -> Generator[tuple[Filled, ZoneFigures]]:
-    if workers < 2 or len(jobs) < WORTH_SHARING:
+def _run(jobs: Sequence[Task], workers: int | Executor) -> Generator[tuple[Filled, ZoneFigures]]:
+    if isinstance(workers, Executor):
+        yield from handed_out(_fill_one, jobs, workers)
+    elif workers < 2 or len(jobs) < WORTH_SHARING:
         yield from map(_fill_one, jobs)
-        return
-    yield from shared_out(_fill_one, jobs, workers)
+    else:
+        yield from shared_out(_fill_one, jobs, workers)
 
 
 def _threaded(filled: Filled, thread: str) -> Filled:

@@ -14,14 +14,16 @@ from ..errors import DrawingError, InputError, PlanError, ZoneError, nearest
 from ..model import Fabric, Patch, Photo, Top
 from ..plan import BlocksTable, Plan
 from ..plan.messages import list_of
-from ..specs import matching
+from ..specs import family_matching, matching
 from ..top import (
     BlockTable,
     Border,
     Known,
+    Measured,
     Pieces,
     SaidSize,
     Sashing,
+    as_measured,
     block_places,
     film_guides,
     from_blocks,
@@ -44,7 +46,7 @@ MOST_PRINT_PX = 1500
 
 
 def read_top(plan: Plan) -> Top:
-    """Return the top that a plan names, with the guides that it writes out, its patches in the plan's fabrics.
+    """Return the top that a plan names as measured, with the guides that it writes out, patches in their fabrics.
 
     Raises
     ------
@@ -62,7 +64,16 @@ def read_top(plan: Plan) -> Top:
     made = made_guides(top, plan.guides, blocks)
     if made:
         top = replace(top, guides={**top.guides, **made})
+    top = as_measured(top, _measured(plan), blocks, pressed_open=plan.top.pressed == "open", unit=plan.units)
     return replace(top, patches=_in_fabrics(top.patches, plan)) if plan.fabrics else top
+
+
+def _measured(plan: Plan) -> list[Measured]:
+    out = []
+    for said in plan.measured:
+        sides, bows, diagonals = said.by_place
+        out.append(Measured(said.patch, said.block, sides, diagonals, bows, said.edges))
+    return out
 
 
 def _in_fabrics(patches: Sequence[Patch], plan: Plan) -> tuple[Patch, ...]:
@@ -70,7 +81,7 @@ def _in_fabrics(patches: Sequence[Patch], plan: Plan) -> tuple[Patch, ...]:
     names = [patch.name for patch in patches]
     chosen: dict[str, str] = {}
     for pattern in sorted(plan.fabrics, key=lambda p: ("*" not in p, len(p))):
-        found = matching(pattern, names)
+        found = matching(pattern, names) or family_matching(pattern, names)
         if not found:
             near = nearest(pattern, names)
             raise PlanError(
@@ -150,9 +161,9 @@ def _table(blocks: BlocksTable) -> BlockTable:
         rows=blocks.rows,
         between=blocks.between,
         sashing=None if sashing is None else Sashing(sashing.width_mm, sashing.outer, sashing.cornerstones),
-        borders=[Border(b.name, b.width_mm, b.corners) for b in blocks.borders],
+        borders=[Border(b.name, b.width_mm, b.turned, b.pieced, b.count) for b in blocks.borders],
         pieces={
-            name: Pieces([np.asarray(line) for line in p.lines], p.grid, p.by_place)
+            name: Pieces([np.asarray(line) for line in p.lines], p.grid, p.by_place, p.block, round(p.turn_deg / 90))
             for name, p in blocks.pieces.items()
         },
     )

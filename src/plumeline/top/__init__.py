@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from .as_measured import Measured, as_measured
 from .as_pieced import Pieced, as_pieced
 from .assemble import CLOSE_GAPS_MM, assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
+from .cut_blocks import TraditionalBlock
 from .from_blocks import block_places, from_blocks, setting_triangle_cuts
 from .from_drawing import ReadAs, from_drawing, top_of_drawing
 from .from_measures import from_measures
@@ -14,18 +16,23 @@ from .photo import BENDS_FROM, SquaredUp, square_up
 from .photo_points import MeasuredPoints, read_points
 from .seam_net import SeamNet, Stretch, seam_net
 from .seams_seen import PhotoColours, SeenSeam, see_seam
-from .size import size_of_table
+from .size import LARGE_MM, size_of_table
 from .sizing import Known, SaidSize
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
+from .traditional import FABRIC_COLOURS, TRADITIONAL, find_block
 
 __all__ = [
     "BENDS_FROM",
     "CLOSE_GAPS_MM",
+    "FABRIC_COLOURS",
+    "LARGE_MM",
+    "TRADITIONAL",
     "BlockPlace",
     "BlockTable",
     "Border",
     "CrookedSeam",
     "Known",
+    "Measured",
     "MeasuredPoints",
     "PhotoColours",
     "Pieced",
@@ -38,11 +45,14 @@ __all__ = [
     "Side",
     "SquaredUp",
     "Stretch",
+    "TraditionalBlock",
+    "as_measured",
     "as_pieced",
     "assemble",
     "block_places",
     "crooked_seams",
     "film_guides",
+    "find_block",
     "from_blocks",
     "from_drawing",
     "from_measures",
