@@ -46,15 +46,11 @@ EXAMPLES = {
         "plumeline new my-top.toml --drawing my-top.svg",
         'plumeline new my-top.toml --blocks 3x3 --block 12 --on-point --border "1,5 1/2"',
     ],
-<<<<<<< HEAD
+    "blocks": ["plumeline blocks --to blocks.png", 'plumeline blocks "ohio star" --json'],
     "photo": [
         "plumeline photo top.jpg --points points.csv --to my-quilt",
         "plumeline photo top.jpg --points points.csv --plan my-top.toml --to my-quilt",
     ],
-=======
-    "blocks": ["plumeline blocks --to blocks.png", 'plumeline blocks "ohio star" --json'],
-    "photo": ["plumeline photo top.jpg --points points.csv --to my-quilt"],
->>>>>>> main
     "map": ["plumeline map my-top.toml --to map.png", "plumeline map my-top.toml --to map.pdf"],
     "set": ["plumeline set my-top.toml title=Mine machine.stitches_per_inch=11"],
     "check": ["plumeline check my-top.toml", "plumeline check my-top.toml --strict"],
