@@ -52,6 +52,7 @@ EXAMPLES = {
         "plumeline photo top.jpg --points points.csv --plan my-top.toml --to my-quilt",
     ],
     "map": ["plumeline map my-top.toml --to map.png", "plumeline map my-top.toml --to map.pdf"],
+    "straight": ["plumeline straight my-top.toml --to straightness", "plumeline straight my-top.toml --json"],
     "set": ["plumeline set my-top.toml title=Mine machine.stitches_per_inch=11"],
     "check": ["plumeline check my-top.toml", "plumeline check my-top.toml --strict"],
     "stitch": [

@@ -259,6 +259,7 @@ def plan_tables():
         "top.blocks.borders.": top_tables.BorderTable,
         "top.measured.": top_tables.MeasuredTable,
         "measured.": measured_tables.MeasuredPieceTable,
+        "straight.": measured_tables.StraightLimitsTable,
         "machine.": top_tables.MachineTable,
         "fabrics.": top_tables.FabricTable,
         "prices.": top_tables.PricesTable,

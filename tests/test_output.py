@@ -483,3 +483,9 @@ def test_the_report_holds_no_other_things(value, message):
 def test_every_format_has_its_page():
     text = (Path(__file__).parents[1] / "docs" / "formats.md").read_text(encoding="utf-8")
     assert re.findall(r"^## ([a-z]+)$", text, re.MULTILINE) == list(writer_names())
+
+
+def test_the_test_square_is_named_only_where_one_is_printed():
+    """A stitch file alone carries no square; the full-size drawing does (group ``scale-check``)."""
+    assert "test square" not in cautions_text("x", ("a.dst", "a.exp"))
+    assert "test square" in cautions_text("x", ("a.dst", "a.svg"))

@@ -22,6 +22,7 @@ COMMANDS = {
     "blocks": "list the traditional blocks that a plan may name",
     "photo": "square a photo of the top up to true size",
     "map": "draw every patch, seam, guide and zone with its name",
+    "straight": "say how straight seams, blocks and corners are",
     "set": "change a plan by key, comments kept",
     "check": "read everything, change nothing, say what was found",
     "stitch": "the main job: from a plan to stitch files",

@@ -19,7 +19,7 @@ from ..units import format_length
 from ._colours import LINES, START, STOP
 from ._page import LETTER_WIDTH, path_data, text, wrapped
 from ._page import number as n
-from .cautions import CAUTIONS
+from .cautions import SHEET_CAUTIONS
 
 __all__ = ["ReachSheet", "reach_sheet_svg"]
 
@@ -418,8 +418,8 @@ def _cautions(width: float) -> _Block:
     """Return the cautions in two columns below a line."""
     size, gap = 2.3, 6.0
     halves = (_Column((width - gap) / 2), _Column((width - gap) / 2))
-    lengths = [len(caution) for caution in CAUTIONS]
-    for k, caution in enumerate(CAUTIONS):
+    lengths = [len(caution) for caution in SHEET_CAUTIONS]
+    for k, caution in enumerate(SHEET_CAUTIONS):
         half = halves[sum(lengths[:k]) + lengths[k] / 2 > sum(lengths) / 2]
         half.say(caution, size, lead="•", indent=2.5)
     rows = [

@@ -16,7 +16,7 @@ from ..geometry import simplify_path
 from ..model import FloatArray, as_path
 from ._colours import LINES
 from ._names import unique_names, visible
-from .cautions import CAUTIONS
+from .cautions import SHEET_CAUTIONS
 from .registry import LineWriter
 from .sheet import RUN_KINDS, SHAPE_KINDS, Bounds, Drawn, Run, Shape, Sheet, Stitched, draw
 
@@ -117,7 +117,7 @@ class SvgSink:
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(width)}mm" height="{_number(height)}mm" '
             f'viewBox="{box}">',
             f"<title>{escape(visible(self._title))}</title>",
-            f"<desc>{escape(visible(says) + ' '.join(CAUTIONS))}</desc>",
+            f"<desc>{escape(visible(says) + ' '.join(SHEET_CAUTIONS))}</desc>",
             f"<style>{STYLE}</style>",
         ]
         parts += _group(top_id, None, self._shapes[-1])

@@ -15,6 +15,7 @@ from ..stitches import machine_plan
 from ..top import crooked_seams
 from .fill import Job
 from .result import DoneRow, ReachRow, Report, Totals
+from .top import limits_of
 
 __all__ = ["make_report"]
 
@@ -82,7 +83,7 @@ def make_report(
     gap = review.top_gap(
         [*new, *old], [patch.outline for patch in top.patches] if whole else [z.outline for z in zones]
     )
-    crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(top)]
+    crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(top, more_than_mm=limits_of(plan).least_mm)]
     return Report(
         title=plan.title,
         plumeline=__version__,

@@ -16,6 +16,7 @@ from ..plan import BlocksTable, Plan
 from ..plan.messages import list_of
 from ..specs import family_matching, matching
 from ..top import (
+    BlockPlace,
     BlockTable,
     Border,
     Known,
@@ -23,6 +24,7 @@ from ..top import (
     Pieces,
     SaidSize,
     Sashing,
+    StraightLimits,
     as_measured,
     block_places,
     film_guides,
@@ -36,7 +38,7 @@ from ..top import (
     top_of_photo,
 )
 
-__all__ = ["read_top"]
+__all__ = ["blocks_of", "limits_of", "read_top"]
 
 _T = TypeVar("_T")
 
@@ -60,12 +62,22 @@ def read_top(plan: Plan) -> Top:
         top = replace(top, photo=photo, findings=findings)
     if plan.top.film is not None:
         top = replace(top, guides={**top.guides, **_read(plan, "film", lambda path: film_guides(path, top.guides))})
-    blocks = () if plan.top.blocks is None else block_places(_table(plan.top.blocks))
+    blocks = blocks_of(plan)
     made = made_guides(top, plan.guides, blocks)
     if made:
         top = replace(top, guides={**top.guides, **made})
     top = as_measured(top, _measured(plan), blocks, pressed_open=plan.top.pressed == "open", unit=plan.units)
     return replace(top, patches=_in_fabrics(top.patches, plan)) if plan.fabrics else top
+
+
+def blocks_of(plan: Plan) -> tuple[BlockPlace, ...]:
+    """Return where the blocks of a plan's table lie as planned; empty when its top comes from something else."""
+    return () if plan.top.blocks is None else block_places(_table(plan.top.blocks))
+
+
+def limits_of(plan: Plan) -> StraightLimits:
+    """Return from where on a plan counts something as out of true."""
+    return StraightLimits(**{key: value for key, value in plan.straight.model_dump().items() if value is not None})
 
 
 def _measured(plan: Plan) -> list[Measured]:

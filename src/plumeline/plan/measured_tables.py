@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from ..specs import LETTERS
 from .fields import Mm, Name, Side, Table
 
-__all__ = ["MeasuredPieceTable"]
+__all__ = ["MeasuredPieceTable", "StraightLimitsTable"]
 
 MOST_LENGTHS = 200
 """Lengths along one edge of a top."""
@@ -78,3 +78,15 @@ class MeasuredPieceTable(Table):
         """Sides, bows and diagonals by their place, from 0."""
         sides, bows = ({LETTERS.index(k): v for k, v in given.items()} for given in (self.sides_mm, self.bows_mm))
         return sides, bows, {int(k) - 1: v for k, v in self.diagonals_mm.items()}
+
+
+Limit = Annotated[Mm, Field(ge=0.1, le=25.4)]
+
+
+class StraightLimitsTable(Table):
+    """From where on seams, corners and blocks count as out of true; what is not said keeps its default."""
+
+    bow_mm: Limit | None = None
+    lean_mm: Limit | None = None
+    miss_mm: Limit | None = None
+    skew_mm: Limit | None = None

@@ -19,7 +19,7 @@ from ..units import MM_PER, Unit
 from .block_rows import with_rows
 from .fields import Name, Table
 from .guide_tables import GuideTable
-from .measured_tables import MeasuredPieceTable
+from .measured_tables import MeasuredPieceTable, StraightLimitsTable
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable
@@ -80,6 +80,8 @@ class Plan:
         What she asks for her work.
     measured : tuple of MeasuredPieceTable
         What the tape says of pieces of the top.
+    straight : StraightLimitsTable
+        From where on something is out of true.
     texts : tuple of str
         Every text in the plan, sorted: what may be the name of a file (see `files_read`).
     in_old_words : tuple of str
@@ -102,6 +104,7 @@ class Plan:
     fabrics: Mapping[str, FabricTable] = field(default_factory=dict)
     prices: PricesTable | None = None
     measured: tuple[MeasuredPieceTable, ...] = ()
+    straight: StraightLimitsTable = field(default_factory=StraightLimitsTable)
     texts: tuple[str, ...] = ()
     guides: tuple[GuideSpec, ...] = ()
     in_old_words: tuple[str, ...] = ()
@@ -145,6 +148,7 @@ class _PlanTable(Table):
     thread: Annotated[dict[Name, ThreadTable], Field(max_length=100)] = Field(default_factory=dict)
     fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
     prices: PricesTable | None = None
+    straight: StraightLimitsTable = StraightLimitsTable()
     measured: Annotated[tuple[MeasuredPieceTable, ...], Field(max_length=MOST_ZONES)] = ()
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
     guide: Annotated[tuple[GuideTable, ...], Field(max_length=MOST_GUIDES)] = ()
@@ -278,6 +282,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         fabrics=table.fabrics,
         prices=table.prices,
         measured=table.measured,
+        straight=table.straight,
         zones=zones,
         fills=fills,
         options=_options(table.options, zones, file),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -57,6 +58,20 @@ def _is_straight(points: FloatArray, run: FloatArray) -> bool:
     return bool(along <= 1.0005 * np.hypot(*(run[1] - run[0])))
 
 
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """A seam that straight lines show: how far it is off, and how far the nearest of them is from it."""
+
+    off_mm: float
+    away_mm: float | None
+    name: str
+
+    @property
+    def score(self) -> float:
+        """How plainly it shows: what it is off as a share of the gap that the eye sees beside it."""
+        return self.off_mm / (BESIDE_MM if self.away_mm is None else max(self.away_mm, self.off_mm))
+
+
 def crooked_seam_findings(
     strokes: Sequence[Stroke], crooked: Sequence[tuple[FloatArray, float, str]]
 ) -> tuple[Finding, ...]:
@@ -78,21 +93,25 @@ def crooked_seam_findings(
     seams = [(densify(path, SAMPLE_MM), off, name) for path, off, name in crooked]
     out = []
     for zone, lines in runs.items():
-        shown = [(off, name) for seam, off, name in seams if _any_beside(lines, seam)]
+        shown = [
+            _Shown(off, away, name) for seam, off, name in seams if (away := _nearest_beside(lines, seam)) is not None
+        ]
         said = "straight lines run within an inch of"
         if not shown:
-            shown = [(off, name) for seam, off, name in seams if _grid_meets(lines, seam)]
+            shown = [_Shown(off, None, name) for seam, off, name in seams if _grid_meets(lines, seam)]
             said = "a grid of straight lines meets"
         if shown:
-            off, name = max(shown)
-            others = f", the worst of {len(shown)} such seams" if len(shown) > 1 else ""
+            worst = max(shown, key=lambda s: (s.score, s.name))
+            near = "" if worst.away_mm is None else f"; the nearest is {format_length(worst.away_mm)} from it"
+            others = f"; the worst of {len(shown)} such seams" if len(shown) > 1 else ""
             out.append(
                 Finding(
                     "straight-beside-crooked",
                     "note",
                     zone,
-                    f"{said} {name}, which is {format_length(off)} out of true{others}",
-                    "The eye compares the two. A curved or all-over fill there forgives the piecing.",
+                    f"{said} {worst.name}, which is {format_length(worst.off_mm)} out of true{near}{others}",
+                    "The eye compares the two. A curved or all-over fill there forgives the piecing; so does joining "
+                    "the patches across that seam, or an inset that keeps straight lines over an inch away from it.",
                 )
             )
     return tuple(out)
@@ -110,22 +129,26 @@ def _grid_meets(runs: Sequence[FloatArray], seam: FloatArray) -> bool:
     return bool((apart[np.ix_(parallel, parallel)] > GRID_RAD).any())
 
 
-def _any_beside(runs: Sequence[FloatArray], seam: FloatArray) -> bool:
+def _nearest_beside(runs: Sequence[FloatArray], seam: FloatArray) -> float | None:
+    """Return how far the nearest run beside a seam is from it on the mean; None when none runs beside it."""
     low, high = seam.min(axis=0) - BESIDE_MM, seam.max(axis=0) + BESIDE_MM
     ends = np.array(runs).reshape(-1, 2, 2)
     near = ((ends.max(axis=1) >= low) & (ends.min(axis=1) <= high)).all(axis=1)
-    return any(_beside(run, seam) for run in ends[near])
+    found = [away for run in ends[near] if (away := _beside(run, seam)) is not None]
+    return min(found, default=None)
 
 
-def _beside(run: FloatArray, seam: FloatArray) -> bool:
+def _beside(run: FloatArray, seam: FloatArray) -> float | None:
     way = run[1] - run[0]
     length = float(np.hypot(*way))
     way = way / length
     course = seam[-1] - seam[0]
     norm = float(np.hypot(*course))
     if norm == 0 or abs(way[0] * course[1] - way[1] * course[0]) / norm > np.sin(PARALLEL_RAD):
-        return False
+        return None
     off = seam - run[0]
     along, across = off @ way, np.abs(off[:, 0] * way[1] - off[:, 1] * way[0])
     near = (across <= BESIDE_MM) & (along >= 0) & (along <= length)
-    return bool(near.mean() * norm >= SHARE * min(length, norm))
+    if near.mean() * norm < SHARE * min(length, norm):
+        return None
+    return float(across[near].mean())

@@ -18,6 +18,7 @@ from .seam_net import SeamNet, Stretch, seam_net
 from .seams_seen import PhotoColours, SeenSeam, see_seam
 from .size import LARGE_MM, size_of_table
 from .sizing import Known, SaidSize
+from .straight_table import BlockRow, CornerRow, SeamRow, StraightLimits, StraightTable, straight_table
 from .straightness import CrookedSeam, Side, crooked_seams, off_true_mm, sides_out_of_true
 from .traditional import FABRIC_COLOURS, TRADITIONAL, find_block
 
@@ -28,8 +29,10 @@ __all__ = [
     "LARGE_MM",
     "TRADITIONAL",
     "BlockPlace",
+    "BlockRow",
     "BlockTable",
     "Border",
+    "CornerRow",
     "CrookedSeam",
     "Known",
     "Measured",
@@ -41,9 +44,12 @@ __all__ = [
     "SaidSize",
     "Sashing",
     "SeamNet",
+    "SeamRow",
     "SeenSeam",
     "Side",
     "SquaredUp",
+    "StraightLimits",
+    "StraightTable",
     "Stretch",
     "TraditionalBlock",
     "as_measured",
@@ -67,6 +73,7 @@ __all__ = [
     "size_beside_photo",
     "size_of_table",
     "square_up",
+    "straight_table",
     "top_of_drawing",
     "top_of_photo",
 ]

@@ -1,7 +1,7 @@
 """A top as the tape says: its planned shapes moved by one smooth map that is exact at what was measured.
 
 Every measure is an equation between points of the plan: a side or diagonal is a distance, a bow the height of a side's
-middle over its chord. Of all smooth maps that satisfy them the one that moves the top least is taken (a Gaussian
+middle over its chord. Of all smooth maps that satisfy them the one that moves the top least is taken (a Matern
 kernel, solved by Gauss-Newton steps with one unknown a measure): first over the whole top for what is long, borders
 and edges, then round each measured piece for what is short, so that one block out of true does not stretch the quilt.
 Everything is moved by the same map: seams stay together.
@@ -9,6 +9,7 @@ Everything is moved by the same map: seams stay together.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,7 +17,7 @@ import numpy as np
 
 from ..drawing import Shape
 from ..errors import TopError, nearest
-from ..geometry import corners_from_upper_left, densify, point_at, rings, simplify_path
+from ..geometry import arc_lengths, corners_from_upper_left, densify, point_at, rings, simplify_path
 from ..model import Finding, FloatArray, Path, Severity, Top, as_path
 from ..specs import LETTERS
 from ..units import Unit, format_length
@@ -38,6 +39,9 @@ EXACT_MM, YIELDING_MM = 1e-3, 0.5
 
 LONG_SHARE = 0.4
 """What is longer than this share of the top belongs to the whole top, and is spread over it."""
+
+ROUND_SHARE = 0.6
+"""How far round a measured piece the top is moved, as a share of its side: from its corner to the middle of a side."""
 
 STEPS = 25
 """Gauss-Newton steps at most; measures near the plan need three or four."""
@@ -147,7 +151,7 @@ def as_measured(
         smooth.fit(0.5 * size, long)
     short = [row.span for row, is_long in zip(rows, long, strict=True) if row.firm and not is_long]
     if short:
-        smooth.fit(float(np.median(short)), [True] * len(rows))
+        smooth.fit(ROUND_SHARE * float(np.median(short)), [True] * len(rows))
     finding = _misfit(rows, smooth.misfits(), unit)
     moved = _moved(top, smooth, pressed_open)
     most = max(float(np.hypot(*smooth(ring).T).max()) for p in top.patches for ring in rings(p.outline))
@@ -158,7 +162,7 @@ def as_measured(
         f"{sum(r.firm for r in rows)} measures move the planned top by up to {format_length(most, unit)}",
         "Nothing, if that is what you measured.",
     )
-    return replace(moved, findings=(*top.findings, note, *finding))
+    return replace(moved, findings=(*top.findings, note, *finding), photo=top.photo)
 
 
 def _misfit(rows: Sequence[_Row], off: FloatArray, unit: Unit) -> tuple[Finding, ...]:
@@ -266,8 +270,9 @@ class _Smooth:
 
 
 def _kernel(a: FloatArray, b: FloatArray, scale: float) -> FloatArray:
-    apart = ((a[:, None] - b[None]) ** 2).sum(axis=2)
-    out: FloatArray = np.exp(-apart / (2 * scale**2))
+    # smooth once (Matern 3/2): smoother ones carry a whole block off rather than bow one side of it
+    apart = np.sqrt(3 * ((a[:, None] - b[None]) ** 2).sum(axis=2)) / scale
+    out: FloatArray = (1 + apart) * np.exp(-apart)
     return out
 
 
@@ -290,24 +295,30 @@ def _rows(top: Top, one: Measured, blocks: Sequence[BlockPlace], key: str) -> It
         letter = f"side {LETTERS[k]} of {one.name}"
         if k in one.sides_mm:
             yield _Row((a, b), one.sides_mm[k], letter, f"{key}.sides")
-        middle = _middle(ring, a, b)
+        quarter, middle, last = _along(ring, a, b)
         planned = _height(a, b, middle)
         if k in one.bows_mm:
-            yield _Row((a, b), one.bows_mm[k], f"the bow of {letter}", f"{key}.bows", middle)
+            bow = one.bows_mm[k]
+            yield _Row((a, b), bow, f"the bow of {letter}", f"{key}.bows", middle)
+            for at in (quarter, last):  # an arc is three quarters as high at its quarters
+                yield _Row((a, b), _height(a, b, at) + 0.75 * (bow - planned), letter, key, at, firm=False)
         elif k in one.sides_mm:
             yield _Row((a, b), planned, letter, key, middle, firm=False)
     for k, value in sorted(one.diagonals_mm.items()):
         yield _Row((corners[k], corners[k + 2]), value, f"diagonal {k + 1} of {one.name}", f"{key}.diagonals")
+    if count == 4 and one.sides_mm and not one.diagonals_mm:  # the corners stay as square as the plan has them
+        grown = float(np.mean([v / math.dist(corners[k], corners[(k + 1) % 4]) for k, v in one.sides_mm.items()]))
+        for a, b in ((corners[0], corners[2]), (corners[1], corners[3])):
+            yield _Row((a, b), grown * math.dist(a, b), f"a diagonal of {one.name}", key, firm=False)
     for edge, lengths in one.edges_mm.items():
         yield from _edge_rows(top, edge, lengths, f"{key}.{edge}")
 
 
-def _middle(ring: FloatArray, a: FloatArray, b: FloatArray) -> FloatArray:
-    """Return the middle of a side along the outline, clockwise from a to b."""
+def _along(ring: FloatArray, a: FloatArray, b: FloatArray) -> FloatArray:
+    """Return the quarters of a side along the outline, clockwise from a to b, ``(3, 2)``."""
     start, end = (int(np.argmin(((ring - p) ** 2).sum(axis=1))) for p in (a, b))
     side = ring[np.arange(start, end + 1 + (len(ring) if end <= start else 0)) % len(ring)]
-    half = float(np.hypot(*np.diff(side, axis=0).T).sum()) / 2
-    return np.asarray(point_at(side, [half])[0])
+    return point_at(side, arc_lengths(side)[-1] * np.array([0.25, 0.5, 0.75]))
 
 
 def _outline(top: Top, one: Measured, blocks: Sequence[BlockPlace], key: str) -> FloatArray:

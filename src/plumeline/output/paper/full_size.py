@@ -8,7 +8,7 @@ import numpy as np
 
 from .._names import visible
 from .._page import number, path_data, text, wrapped
-from ..cautions import CAUTIONS
+from ..cautions import SHEET_CAUTIONS
 from .drawing import Mark, PaperDrawing
 
 __all__ = ["cutter_svg", "full_size_svg"]
@@ -23,7 +23,7 @@ def full_size_svg(drawing: PaperDrawing) -> bytes:
     rows = [
         _head(width, height),
         f"<title>{escape(visible(f'{drawing.title}: {drawing.zone}, {drawing.kind}'))}</title>",
-        f"<desc>{escape(' '.join(CAUTIONS))}</desc>",
+        f"<desc>{escape(' '.join(SHEET_CAUTIONS))}</desc>",
         f"<g id={quoteattr(drawing.kind)}>",
         *(_mark(mark) for mark in drawing.marks),
         *(text(*w.at, w.text, w.size_mm, bold=w.bold, anchor=w.anchor, colour=w.colour) for w in drawing.words),

@@ -17,7 +17,7 @@ from ...errors import OutputError, nearest
 from ...model import FloatArray
 from ...units import parse_length
 from .._page import wrapped
-from ..cautions import CAUTIONS
+from ..cautions import SHEET_CAUTIONS
 from ..pdf import PdfPages
 from .drawing import LETTERS, Mark, PaperDrawing
 
@@ -181,7 +181,7 @@ def _first_page(pdf: PdfPages, drawing: PaperDrawing, paper: Paper, tiling: Tili
         )
         y = _say(pdf, left, y, room, [said])
     below = height - EDGE_MM - FOOT_MM - 4.0
-    cautions = [row for text in CAUTIONS for row in wrapped(text, room, 2.5)]
+    cautions = [row for text in SHEET_CAUTIONS for row in wrapped(text, room, 2.5)]
     map_height = below - y - len(cautions) * 3.6 - 8.0
     if map_height > 15.0:
         y = _map(pdf, drawing, tiling, left, y, room, map_height) + 6.0
@@ -347,7 +347,7 @@ def _sketch(pdf: PdfPages, drawing: PaperDrawing, paper: Paper) -> None:
     pdf.words(left, y, drawing.title, 6.0, bold=True)
     pdf.words(left, y + 7.0, f"{drawing.zone}: {drawing.kind} (not at true size)", 4.0)
     y = _say(pdf, left, y + 14.0, room, drawing.notes)
-    cautions = [row for text in CAUTIONS for row in wrapped(text, room, 2.3)]
+    cautions = [row for text in SHEET_CAUTIONS for row in wrapped(text, room, 2.3)]
     most = height - y - EDGE_MM - len(cautions) * 3.2 - 8.0
     scale = min(room / drawing.size[0], most / drawing.size[1])
     for mark in drawing.marks:
