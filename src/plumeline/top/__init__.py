@@ -7,6 +7,7 @@ from .as_pieced import Pieced, as_pieced
 from .assemble import CLOSE_GAPS_MM, assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
 from .cut_blocks import TraditionalBlock
+from .film import FilmLine, film_lines
 from .from_blocks import block_places, from_blocks, setting_triangle_cuts
 from .from_drawing import ReadAs, from_drawing, top_of_drawing
 from .from_measures import from_measures
@@ -34,6 +35,7 @@ __all__ = [
     "Border",
     "CornerRow",
     "CrookedSeam",
+    "FilmLine",
     "Known",
     "Measured",
     "MeasuredPoints",
@@ -58,6 +60,7 @@ __all__ = [
     "block_places",
     "crooked_seams",
     "film_guides",
+    "film_lines",
     "find_block",
     "from_blocks",
     "from_drawing",
