@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import io
 import warnings
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageDraw, ImageOps, UnidentifiedImageError
 
 from ..errors import DrawingError
 from ..opening import read_plain_file
@@ -19,6 +20,7 @@ __all__ = [
     "MOST_PIXELS",
     "Pixels",
     "jpeg_bytes",
+    "labels_of",
     "pixels_of",
     "png_bytes",
     "px_a_mm_of",
@@ -141,6 +143,27 @@ def px_a_mm_of(data: bytes) -> float | None:
 def resized(pixels: Pixels, width: int, height: int) -> Pixels:
     """Return a picture of another size in pixels, smoothly."""
     return np.asarray(Image.fromarray(pixels).resize((width, height), Image.Resampling.LANCZOS))
+
+
+def labels_of(outlines: Sequence[Sequence[NDArray[np.float64]]], size: tuple[int, int]) -> NDArray[np.int32]:
+    """Return which outline each pixel lies in, counted from 1, ``(rows, cols)``; 0 in none, the last in several.
+
+    Parameters
+    ----------
+    outlines : sequence of sequences of (n, 2) arrays
+        The rings of each, in pixels: its shell, then its holes.
+    size : (cols, rows)
+    """
+    image = Image.new("I", size, 0)
+    for number, (shell, *holes) in enumerate(outlines, 1):
+        if not holes:
+            ImageDraw.Draw(image).polygon([tuple(at) for at in shell.tolist()], fill=number)
+            continue
+        mask = Image.new("1", size, 0)
+        for ring, inside in ((shell, 1), *((hole, 0) for hole in holes)):
+            ImageDraw.Draw(mask).polygon([tuple(at) for at in ring.tolist()], fill=inside)
+        image.paste(number, mask=mask)
+    return np.asarray(image, dtype=np.int32)
 
 
 def jpeg_bytes(pixels: Pixels, *, quality: int = 80) -> bytes:

@@ -12,7 +12,7 @@ from ..errors import DrawingError
 from ..model import FloatArray
 from .raster import Pixels
 
-__all__ = ["Lab", "check_photo_extra", "lab_of", "warped"]
+__all__ = ["Lab", "aside_px", "check_photo_extra", "lab_of", "warped"]
 
 Lab = NDArray[np.float32]
 """``(rows, cols, 3)``: lightness 0 to 100, and two colours that the eye tells apart evenly (CIE 1976)."""
@@ -109,3 +109,12 @@ def lab_of(pixels: Pixels, *, blur_px: float = 0.0) -> Lab:
     cv2 = _library()
     out: Lab = cv2.cvtColor(pixels.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2LAB)
     return cv2.GaussianBlur(out, (0, 0), blur_px) if blur_px > 0 else out
+
+
+def aside_px(picture: Lab, other: Lab) -> tuple[float, float]:
+    """Return how many pixels right and down another picture of one size lies from a first, by their lightness."""
+    cv2 = _library()
+    rows, cols = picture.shape[:2]
+    one, two = (np.ascontiguousarray(p[..., 0]) for p in (picture, other))
+    (right, down), _ = cv2.phaseCorrelate(one, two, cv2.createHanningWindow((cols, rows), cv2.CV_32F))
+    return float(right), float(down)

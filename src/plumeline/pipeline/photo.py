@@ -17,7 +17,7 @@ from ..model import Finding
 from ..top import MeasuredPoints, SquaredUp, read_points, square_up
 from ..units import Unit, format_length
 
-__all__ = ["PX_A_MM", "SQUARED", "PhotoJob", "SquaredPhoto", "photo_report", "squared_photo"]
+__all__ = ["PX_A_MM", "SQUARED", "PhotoJob", "SquaredPhoto", "part_of_photo", "photo_report", "squared_photo"]
 
 PX_A_MM = 2.0
 """Pixels a millimetre of the squared-up picture: a seam is told to a quarter of one, a king size top fits in memory."""
@@ -132,10 +132,11 @@ def squared_photo(job: PhotoJob, *, unit: Unit = "in") -> SquaredPhoto:
             file=job.points.file,
             what_to_do="Check right and down, and the unit of the numbers (--units).",
         )
-    return _of_part(job, size, (0.0, 0.0))
+    return part_of_photo(job, size, (0.0, 0.0))
 
 
-def _of_part(job: PhotoJob, size: tuple[float, float], origin: tuple[float, float]) -> SquaredPhoto:
+def part_of_photo(job: PhotoJob, size: tuple[float, float], origin: tuple[float, float]) -> SquaredPhoto:
+    """Return a part of the top squared up, from a place on; parameters and errors as of `PhotoJob.picture`."""
     pixels, missed = job.picture(size, origin)
     findings = (*job.fit.findings, *_missed(missed))
     return SquaredPhoto(job.name, job.points, job.fit, pixels, origin, missed, findings)
