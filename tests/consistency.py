@@ -56,7 +56,7 @@ def random_plan(number):
         )
         fills = [rng.choice(FILLS).format(angle=rng.choice([0, 30, 45, 90])) for _ in range(2)]
         if divide:
-            text.append(f"[zone.fill.frame]\n{fills[0]}\n[zone.fill.rest]\n{fills[1]}")
+            text.append(f"[zone.fill.frame]\n{fills[0]}\n[zone.fill.inside]\n{fills[1]}")
         else:
             text.append(f"[zone.fill]\n{fills[0]}")
     return "\n".join(text) + "\n"

@@ -37,7 +37,7 @@ divide     = [ { by = "frame", width = "1 1/4" }, { by = "on-point" } ]
 [zone.fill.frame]                     # one table a part
 kind = "rings"
 rows = 3
-[zone.fill.rest]
+[zone.fill.inside]
 kind = "feather"
 spines = "corners"
 [[zone.fill.corner]]                  # a stack: each takes what the one before left
@@ -64,7 +64,7 @@ shape = { kind = "on-point", size = 14, at = "cornerstone-2-2" }   # laid over t
 [zone.fill]
 kind = "rings"
 
-[options.rulers."big star".rest]      # an option replaces the fill of a zone's part
+[options.rulers."big star".inside]      # an option replaces the fill of a zone's part
 kind = "crosshatch"
 [options.rulers."plain squares"]
 kind = "channel"

@@ -55,7 +55,7 @@ def two_zones():
     )
     return Sheet(
         title="Étoile <& sons> ☂\x07",
-        names=('Stern "ä" / ☂', "big star, rest 2"),
+        names=('Stern "ä" / ☂', "big star, inside 2"),
         lines=lines,
         zone_of_stroke=(0, 1, 1, 0),
         shapes=shapes,

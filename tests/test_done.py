@@ -81,7 +81,7 @@ def runs(tmp_path_factory):
 def test_the_group_of_a_done_zone_never_changes(runs):
     first, *later = (groups(r["four.svg"]) for r in runs)
     for again in later:
-        for name in ("a", "a--rest-2"):
+        for name in ("a", "a--2"):
             assert 'class="stitch"' in first[name]
             assert again[name] == first[name]
         assert again["b"] != first["b"]
@@ -183,12 +183,21 @@ def test_without_its_drawing_nothing_is_guessed(tmp_path, capsys):
 def test_a_drawing_that_does_not_hold_the_zone_is_told(tmp_path, runs):
     plan = read_plan(write(tmp_path, done="done = true"))
     drawing = tmp_path / "old.svg"
-    drawing.write_bytes(runs[0]["four.svg"].replace(b"<title>a, rest 2</title>", b"<title>else</title>"))
-    with pytest.raises(ZoneError, match=r"does not hold 'a, rest 2'"):
+    drawing.write_bytes(runs[0]["four.svg"].replace(b"<title>a, 2</title>", b"<title>else</title>"))
+    with pytest.raises(ZoneError, match=r"does not hold 'a, 2'"):
         stitch(plan, stitched=drawing)
     (tmp_path / "old.dst").write_bytes(runs[0]["four.dst"])
     with pytest.raises(OutputError, match="full-size SVG"):
         stitch(plan, stitched=tmp_path / "old.dst")
+
+
+def test_a_drawing_in_the_words_of_before_is_read(tmp_path, runs):
+    """What is left inside was called its rest: ``a, rest 2``."""
+    plan = read_plan(write(tmp_path, done="done = true"))
+    (tmp_path / "now.svg").write_bytes(runs[0]["four.svg"])
+    (tmp_path / "old.svg").write_bytes(runs[0]["four.svg"].replace(b">a, 2<", b">a, rest 2<"))
+    now, old = (stitch(plan, stitched=tmp_path / name) for name in ("now.svg", "old.svg"))
+    assert [x.path.tobytes() for s in old.done for x in s.runs] == [x.path.tobytes() for s in now.done for x in s.runs]
 
 
 def test_a_top_that_has_changed_since_is_noticed(tmp_path, runs):
@@ -198,7 +207,7 @@ def test_a_top_that_has_changed_since_is_noticed(tmp_path, runs):
     found = [
         f for f in stitch(read_plan(path), stitched=tmp_path / "old.svg").report["findings"] if f["severity"] != "note"
     ]
-    assert ("done-zone-moved", "a, rest 2") in [(f["code"], f["zone"]) for f in found]
+    assert ("done-zone-moved", "a, 2") in [(f["code"], f["zone"]) for f in found]
 
 
 @pytest.mark.parametrize("change", ["only b", "no fill", "all"])
@@ -218,7 +227,7 @@ def test_nothing_that_is_done_gets_lost(tmp_path, runs, change):
         path.write_text(text.replace('name = "b"', 'name = "b"\ndone = true'))
     assert run("stitch", path, "--to", out, "--force", *more) == 0
     first, again = groups(runs[0]["four.svg"]), groups((out / "four.svg").read_bytes())
-    kept = ["a", "a--rest-2", *(["b", "b--rest-2"] if change == "all" else [])]
+    kept = ["a", "a--2", *(["b", "b--2"] if change == "all" else [])]
     assert all(again[name] == first[name] for name in kept)
     stitches = find_writer("dst").read((out / "four.dst").read_bytes())
     assert ((stitches.kind <= 1).sum() == 0) == (change == "all")
@@ -229,7 +238,7 @@ def test_nothing_that_is_done_gets_lost(tmp_path, runs, change):
 
 def works():
     region = as_region(np.array([(0, 0), (300, 0), (300, 100), (0, 100)], float))
-    zone = Zone("z", "rest", 1, region, region)
+    zone = Zone("z", "", 1, region, region)
     left = Stroke(as_path([(0, 0), (0, 100), (50, 50)]), zone="z")
     right = Stroke(as_path([(300, 0), (300, 100), (250, 50)]), zone="z")
     return [Work(zone, (left, right), "motif")]

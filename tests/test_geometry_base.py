@@ -104,6 +104,11 @@ def test_even_lines_measure_even():
     assert gap.diameter_mm == pytest.approx(10, abs=0.3)
 
 
+def test_lines_that_lie_upon_each_other_have_no_strand_beside():
+    line = np.array([(0.0, 0.0), (100.0, 0.0)])
+    assert g.strand_spacing([line, line], 10) is None
+
+
 @pytest.mark.parametrize("name", [*NAMED, *DEGENERATE])
 def test_local_frames_keep_area(name):
     region = (NAMED | DEGENERATE)[name]

@@ -286,7 +286,7 @@ def square(left, top, size):
 
 def zone(name, left=0.0, top=0.0, size=100.0, **more):
     region = square(left, top, size)
-    return Zone(name, "rest", 1, region, region, **more)
+    return Zone(name, "", 1, region, region, **more)
 
 
 def quilt_seams(columns, rows, size):
@@ -327,7 +327,7 @@ def test_a_quilt_of_channels_is_one_line():
 
 def test_threads_and_stages_never_mix_and_follow_their_order():
     works = [
-        Work(zone("border"), channels("border", 0, 0, 100), "border"),
+        Work(zone("border"), channels("border", 0, 0, 100), "last"),
         Work(zone("a", 100), channels("a", 100, 0, 100, thread="red") + channels("a", 100, 3, 90), "motif"),
         Work(zone("b", 200), channels("b", 200, 0, 100), "ditch"),
     ]
@@ -341,7 +341,7 @@ def test_threads_and_stages_never_mix_and_follow_their_order():
         assert {s.thread for s in on} == {line.thread}
         assert len({stage[s.zone] for s in on}) == 1
         order.append(stage[on[0].zone])
-    assert order == sorted(order, key=("ditch", "ruler", "motif", "background", "border").index)
+    assert order == sorted(order, key=("ditch", "ruler", "motif", "background", "last").index)
     walk_over(joined.lines, all_strokes(works), seams)  # passes over a seam count across threads and stages
 
 

@@ -23,7 +23,7 @@ from plumeline.model import Machine, Stroke, Way, Zone, as_path
 
 def zone(name, left, top, width, height):
     region = as_region([(left, top), (left + width, top), (left + width, top + height), (left, top + height)])
-    return Zone(name, "rest", 1, region, region)
+    return Zone(name, "", 1, region, region)
 
 
 def grid(columns, rows, size=150.0):
@@ -190,7 +190,7 @@ def test_never_more_windows_than_the_fewest_that_hold_all_whole(places):
 
 def test_cut_lines_overlap_by_three_stitches_and_lose_nothing():
     rows = tuple(Stroke(as_path([(0, y), (500, y)]), zone="border") for y in np.arange(5.0, 100, 10))
-    works = [Work(zone("border", 0, 0, 500, 100), rows, "border")]
+    works = [Work(zone("border", 0, 0, 500, 100), rows, "last")]
     seams = [Way(as_path([(0, 0), (500, 0), (500, 100), (0, 100), (0, 0)]), "seam")]
     joined = join_works(works, seams=seams, machine=Machine(reach_mm=(300, 200)))
     assert [f.code for f in joined.findings] == ["zone-cut"]
@@ -212,7 +212,7 @@ def test_cut_lines_overlap_by_three_stitches_and_lose_nothing():
 
 def test_ways_end_at_the_reach_and_small_strokes_of_a_cut_zone_stay_whole():
     dash = [Stroke(as_path([(x, 50), (x + 20, 50)]), zone="border") for x in (10.0, 120.0, 400.0)]
-    works = [Work(zone("border", 0, 0, 500, 100), tuple(dash), "border")]
+    works = [Work(zone("border", 0, 0, 500, 100), tuple(dash), "last")]
     joined = join_works(works, seams=[Way(as_path([(0, 50), (500, 50)]), "seam")], machine=Machine(reach_mm=(300, 200)))
     assert len(joined.lines) == 2  # in the first reach the seam leads on to the second dash; no way leads out of it
     for k, s in enumerate(dash):
@@ -229,7 +229,7 @@ def test_a_cut_chain_leaves_no_stitching_out():
     out = Stroke(as_path([(0, 50), (250, 60), (400, 50)]), chain=1, atomic=True, entry="ends", zone="border")
     back = Stroke(as_path([(400, 50), (250, 60)]), role="backtrack", chain=1, atomic=True, entry="ends", zone="border")
     on = Stroke(as_path([(250, 60), (490, 90)]), chain=1, atomic=True, entry="ends", zone="border")
-    works = [Work(zone("border", 0, 0, 500, 100), (out, back, on), "border")]
+    works = [Work(zone("border", 0, 0, 500, 100), (out, back, on), "last")]
     joined = join_works(works, seams=[], machine=Machine(reach_mm=(300, 200)))
     everything = shapely.unary_union([LineString(line.path) for line in joined.lines]).buffer(0.3)
     assert all(everything.covers(LineString(s.path)) for s in (out, on))
@@ -244,7 +244,7 @@ def test_a_feather_is_cut_between_its_plumes_and_not_through_them():
         strokes.append(Stroke(as_path(bow), chain=1, atomic=True, entry="ends", zone="border"))
         strokes.append(Stroke(as_path(bow[::-1][:6]), role="backtrack", chain=1, atomic=True, zone="border"))
         strokes.append(Stroke(as_path([bow[::-1][5], bow[-1]]), role="step", chain=1, atomic=True, zone="border"))
-    works = [Work(zone("border", 0, 0, 960, 100), tuple(strokes), "border")]
+    works = [Work(zone("border", 0, 0, 960, 100), tuple(strokes), "last")]
     joined = join_works(works, seams=[], machine=Machine(reach_mm=(400, 200)))
     assert {line.reach for line in joined.lines} == {1, 2, 3}
     for k in range(0, len(strokes), 3):

@@ -203,11 +203,11 @@ def test_svg_stitching_is_where_another_reader_finds_it(sheet):
 def test_svg_groups_ids_and_titles():
     text = write_svg(two_zones()).decode()
     ids = re.findall(r'<g id="([^"]*)">', text)
-    assert ids == ["top", "Stern--------", "big-star--rest-2", "between-zones", "scale-check"]
+    assert ids == ["top", "Stern--------", "big-star--inside-2", "between-zones", "scale-check"]
     assert '<title>Stern "ä" / ☂</title>' in text
     between = text[text.index('<g id="between-zones">') : text.index('<g id="scale-check">')]
     assert re.findall('class="([^"]*)"', between) == ["seam-travel", "jump"]
-    star = text[text.index('<g id="big-star--rest-2">') : text.index('<g id="between-zones">')]
+    star = text[text.index('<g id="big-star--inside-2">') : text.index('<g id="between-zones">')]
     assert re.findall('class="([^"]*)"', star) == ["fence", "stitch", "edge-travel", "stitch"]
 
 

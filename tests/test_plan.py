@@ -64,12 +64,12 @@ def test_every_value_of_the_sample_plan_comes_through():
     assert star.fences == (FenceSpec("fence-1"), FenceSpec("fence-2", 9.525))
     assert star.leave_open == (LeaveOpen("label"),)
     assert star.divide == (DivideStep("frame", width_mm=31.75), DivideStep("on-point"))
-    assert star.part_names == ("frame", "corner", "rest")
+    assert star.part_names == ("frame", "corner", "inside")
     assert squares.each == "patch"
     assert squares.inset_mm is None
     assert frame.shape == ShapeSpec("on-point", "cornerstone-2-2", 355.6, 355.6)
     assert [layer["kind"] for layer in plan.fills["big star"]["corner"]] == ["motif", "echo", "meander"]
-    assert plan.fills["plain squares"] == {"rest": ({"kind": "spiral", "spacing": "1/2"},)}
+    assert plan.fills["plain squares"] == {"": ({"kind": "spiral", "spacing": "1/2"},)}
 
 
 def test_blocks_measured_and_metric_plans_come_through_in_mm():
@@ -134,12 +134,18 @@ WRONG = [
     (PLAIN_AND_STAR, '"plain-and-star.svg"', '"/etc/x.svg"', "top.drawing: ", "beside"),
     (PLAIN_AND_STAR, '"plain-and-star.svg"', "'C:\\x.svg'", "top.drawing: ", "beside"),
     (PLAIN_AND_STAR, '"plain-and-star.svg"', "'..\\x.svg'", "top.drawing: ", "beside"),
-    (PLAIN_AND_STAR, "[zone.fill.rest]", "[zone.fill.rset]", "fill.rset: is not known here; known are frame", "'rest'"),
-    (PLAIN_AND_STAR, 'star".rest]', 'star".west]', 'options.rulers."big star".west: is not known', "'rest'"),
-    (PLAIN_AND_STAR, '"big star".rest]', "bigstar.rest]", "options.rulers.bigstar: is not known", "'big star'"),
     (
         PLAIN_AND_STAR,
-        '"big star".rest]',
+        "[zone.fill.inside]",
+        "[zone.fill.insde]",
+        "fill.insde: is not known here; known are frame",
+        "'inside'",
+    ),
+    (PLAIN_AND_STAR, 'star".inside]', 'star".isnide]', 'options.rulers."big star".isnide: is not known', "'inside'"),
+    (PLAIN_AND_STAR, '"big star".inside]', "bigstar.inside]", "options.rulers.bigstar: is not known", "'big star'"),
+    (
+        PLAIN_AND_STAR,
+        '"big star".inside]',
         '"big star"]',
         "has no part; the zone is divided into frame",
         "Write the fill",
@@ -289,11 +295,11 @@ def test_an_option_replaces_what_it_names_and_nothing_else():
     plan = parse_plan(PLAIN_AND_STAR)
     rulers = plan.with_option("rulers")
     assert rulers.option == "rulers"
-    assert rulers.fills["big star"]["rest"] == ({"kind": "crosshatch"},)
+    assert rulers.fills["big star"]["inside"] == ({"kind": "crosshatch"},)
     assert rulers.fills["big star"]["frame"] == plan.fills["big star"]["frame"]
-    assert rulers.fills["plain squares"]["rest"][0]["kind"] == "channel"
+    assert rulers.fills["plain squares"][""][0]["kind"] == "channel"
     assert rulers.fills["point frame"] == plan.fills["point frame"]
-    assert plan.fills["big star"]["rest"][0]["kind"] == "feather"
+    assert plan.fills["big star"]["inside"][0]["kind"] == "feather"
     with pytest.raises(InputError, match=r"no option 'ruler'; its options are rulers\. Did you mean 'rulers'\?"):
         plan.with_option("ruler")
 
@@ -330,9 +336,9 @@ def test_edits_reach_into_zones_and_add_and_remove_tables():
     )
     plan = parse_plan(edited)
     assert plan.fills["big star"]["frame"] == ({"kind": "rings", "rows": 5},)
-    assert plan.fills["plain squares"]["rest"][0]["kind"] == "meander"
+    assert plan.fills["plain squares"][""][0]["kind"] == "meander"
     assert plan.zones[2].inset_mm == 6.35
-    assert plan.with_option("soft").fills["plain squares"]["rest"] == ({"kind": "spiral"},)
+    assert plan.with_option("soft").fills["plain squares"][""] == ({"kind": "spiral"},)
     assert "trimmer" not in edited
     assert set(re.findall("#.*", PLAIN_AND_STAR)) == set(re.findall("#.*", edited))
 

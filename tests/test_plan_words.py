@@ -4,8 +4,8 @@ import pytest
 
 from plumeline.errors import PlanError, TopError
 from plumeline.pipeline.top import read_top
-from plumeline.plan import check_fills, parse_plan
-from plumeline.quilt import settings_models
+from plumeline.plan import check_fills, parse_plan, read_plan
+from plumeline.quilt import settings_models, stitch
 from plumeline.zones import make_zones
 
 IN = 25.4
@@ -66,7 +66,7 @@ def test_corners_of_a_square_on_point_may_have_fills_of_their_own():
     )
     plan = parse_plan(text)
     zones, findings = make_zones(read_top(plan), plan.zones)
-    assert [z.part for z in zones] == ["corner-1", "corner-2", "corner-3", "corner-4", "rest"] and not findings
+    assert [z.part for z in zones] == ["corner-1", "corner-2", "corner-3", "corner-4", "inside"] and not findings
     right = [z.outline.centroid.x > 6 * IN for z in zones[:4]]
     low = [z.outline.centroid.y > 6 * IN for z in zones[:4]]
     assert (right, low) == ([False, True, True, False], [False, False, True, True])  # clockwise from the top left
@@ -90,3 +90,65 @@ def test_trade_names_of_fills_lead_to_the_fill(said, meant):
     plan = parse_plan(f'{SQUARE}[[zone]]\nname = "z"\npatches = ["*"]\n[zone.fill]\nkind = "{said}"\n')
     with pytest.raises(PlanError, match=f"Did you mean '{meant}'"):
         check_fills(plan, settings_models())
+
+
+def test_the_word_of_before_for_what_is_left_inside_is_read_with_a_note(tmp_path):
+    now = """units = "in"
+[top.blocks]
+size = 6
+rows = [["p", "q"]]
+[[zone]]
+name = "framed"
+patches = ["p-*"]
+divide = [{ by = "frame", width = 1 }]
+[zone.fill.inside]
+kind = "channel"
+[[zone]]
+name = "plain"
+patches = ["q-*"]
+order = "last"
+[zone.fill]
+kind = "spiral"
+[options.other.framed.inside]
+kind = "meander"
+"""
+    old = now.replace("inside]", "rest]").replace("[zone.fill]\n", "[zone.fill.rest]\n")
+    plans = []
+    for name, text in (("now", now), ("old", old)):
+        (tmp_path / f"{name}.toml").write_text(text)
+        plans.append(read_plan(tmp_path / f"{name}.toml"))
+    assert plans[0].fills == plans[1].fills and plans[0].options == plans[1].options
+    assert (plans[0].in_old_words, plans[1].in_old_words) == ((), ("framed", "plain"))
+    notes = [f for f in stitch(plans[1]).report.findings if f.code == "old-word"]
+    assert len(notes) == 1 and "framed, plain" in notes[0].text
+    assert not [f for f in stitch(plans[0]).report.findings if f.code == "old-word"]
+
+
+@pytest.mark.parametrize("name", ["edge", "Border", "a border too"])
+def test_a_zone_is_sewn_last_by_its_key_and_not_by_its_name(tmp_path, name):
+    """The zone comes first in work order (centre-out by its place); only ``order = "last"`` puts it behind."""
+    text = """units = "in"
+[machine]
+order = "centre-out"
+[top.blocks]
+size = 6
+rows = [["q", "p", "q"]]
+[[zone]]
+name = "NAME"
+patches = ["p-*"]
+[zone.fill]
+kind = "channel"
+[[zone]]
+name = "sides"
+patches = ["q-*"]
+each = "patch"
+[zone.fill]
+kind = "channel"
+""".replace("NAME", name)
+    order = []
+    for key in ("", 'order = "last"\n'):
+        (tmp_path / "p.toml").write_text(text.replace('patches = ["p-*"]\n', f'patches = ["p-*"]\n{key}'))
+        quilt = stitch(read_plan(tmp_path / "p.toml"))
+        strokes = [stroke for filled in quilt.filled for stroke in filled.strokes]
+        order.append([strokes[s.stroke].zone for line in quilt.lines for s in line.spans if s.stroke is not None])
+    assert order[0][0] == name and order[1][-1] == name

@@ -134,7 +134,7 @@ def test_what_cannot_be_made_says_which_zone_and_what_to_do(specs, says):
 def test_parts_come_in_order_numbered_and_a_sixteenth_apart():
     zones = made(squares(1, 1, 12 * IN), ZoneSpec("z", ALL, divide=FRAME_AND_POINT))
     assert [(z.part, z.number) for z in zones] == [
-        ("frame", 1), ("corner", 1), ("corner", 2), ("corner", 3), ("corner", 4), ("rest", 1)]  # fmt: skip
+        ("frame", 1), ("corner", 1), ("corner", 2), ("corner", 3), ("corner", 4), ("inside", 1)]  # fmt: skip
     for k, one in enumerate(zones):
         for other in zones[k + 1 :]:
             assert one.region.distance(other.region) >= PART_CLEARANCE_MM - 1e-6
@@ -189,7 +189,7 @@ def test_zones_move_and_turn_with_the_top(angle, x, y):
 def test_parts_that_vanish_are_reported_and_the_others_go_on():
     zones, findings = make_zones(squares(1, 1), [ZoneSpec("z", ALL, divide=(DivideStep("frame", width_mm=80),))])
     assert [z.part for z in zones] == ["frame"]
-    assert [(f.code, f.severity, f.zone) for f in findings] == [("part-vanished", "warning", "z, rest")]
+    assert [(f.code, f.severity, f.zone) for f in findings] == [("part-vanished", "warning", "z, inside")]
     assert codes(squares(1, 1), ZoneSpec("z", ALL, inset_mm=80)) == ["part-vanished"]
     under = ZoneSpec("s", shape=ShapeSpec("square", "p-1-1", 400, 400))
     assert codes(squares(1, 1), ZoneSpec("z", ALL), under) == ["part-vanished"]
@@ -241,7 +241,7 @@ def test_wished_ends_go_to_the_nearest_zone():
 def test_repeats_share_their_chance_unless_they_vary_and_everything_else_has_its_own():
     top, spec = squares(1, 3), ZoneSpec("z", ALL, each="patch", divide=(DivideStep("frame", width_mm=20),))
     frames = {z.chance for z in made(top, spec) if z.part == "frame"}
-    rests = {z.chance for z in made(top, spec) if z.part == "rest"}
+    rests = {z.chance for z in made(top, spec) if z.part == "inside"}
     assert len(frames) == len(rests) == 1
     assert frames != rests
     assert frames != {z.chance for z in made(top, spec, chance=8) if z.part == "frame"}

@@ -255,6 +255,7 @@ kind = "continuous-curve"
 [[zone]]
 name    = "inner border"
 patches = ["inner-*"]
+order   = "last"
 [zone.fill]
 kind = "motif"
 art  = "scroll-border"
@@ -262,6 +263,7 @@ art  = "scroll-border"
 [[zone]]
 name    = "outer border"
 patches = ["outer-*"]
+order   = "last"
 inset   = "1/4"
 [zone.fill]
 kind   = "feather"
@@ -356,6 +358,7 @@ kind = "continuous-curve"
 [[zone]]
 name    = "borders"
 patches = ["inner-*", "outer-*"]
+order   = "last"
 [zone.fill]
 kind    = "channel"
 spacing = 1
@@ -378,7 +381,7 @@ divide  = [{ by = "frame", width = "1 1/2" }]
 [zone.fill.frame]
 kind = "rings"
 rows = 3
-[zone.fill.rest]
+[zone.fill.inside]
 kind   = "feather"
 spines = "corners"
 """

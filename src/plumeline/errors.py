@@ -64,13 +64,13 @@ class InputError(PlumelineError, ValueError):
     rule : str
         What is wrong and the rule it breaks, as half a sentence: ``"is 0.2 mm; must be at least 0.5 mm"``.
     file, zone, key : str, optional
-        Where: the file's name, the zone's name, the key (``"fill.rest.spacing"``).
+        Where: the file's name, the zone's name, the key (``"fill.inside.spacing"``).
     what_to_do : str, optional
         The way out, as a sentence.
 
     Notes
     -----
-    The message reads ``tidewater.toml: zone 'field': fill.rest.spacing: is 0.2 mm; must be at least 0.5 mm.
+    The message reads ``tidewater.toml: zone 'field': fill.inside.spacing: is 0.2 mm; must be at least 0.5 mm.
     Choose a wider spacing.``
     """
 

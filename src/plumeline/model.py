@@ -32,6 +32,7 @@ __all__ = [
     "NeedlePoints",
     "Patch",
     "Path",
+    "Photo",
     "Reach",
     "Relief",
     "Seam",
@@ -51,7 +52,7 @@ Path: TypeAlias = FloatArray
 """A polyline: ``(n, 2)``, mm, y down, read-only, finite."""
 
 Severity: TypeAlias = Literal["note", "warning", "error"]
-Stage: TypeAlias = Literal["ditch", "ruler", "motif", "background", "border"]
+Stage: TypeAlias = Literal["ditch", "ruler", "motif", "background", "last"]
 """Sewing order within a reach, first to last."""
 
 
@@ -124,6 +125,20 @@ class Fabric:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Photo:
+    """A photo of the top, squared up: ``pixels`` ``(rows, cols, 3)`` uint8 from the top's upper left corner on."""
+
+    pixels: NDArray[np.uint8]
+    px_a_mm: float
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height in mm."""
+        rows, cols = self.pixels.shape[:2]
+        return cols / self.px_a_mm, rows / self.px_a_mm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Patch:
     """One piece of the pieced top: its name, its outline at true size, its fabric's colour (``#rrggbb``) and print."""
 
@@ -145,13 +160,17 @@ class Seam:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Top:
-    """The pieced quilt top: patches, the seams between them, named guide lines, width and height in mm."""
+    """The pieced quilt top: patches, the seams between them, named guide lines, width and height in mm.
+
+    ``photo``: how it really looks, drawn behind the lines in every picture in place of the patches' colours.
+    """
 
     patches: tuple[Patch, ...]
     seams: tuple[Seam, ...]
     guides: Mapping[str, Path]
     size: tuple[float, float]
     findings: tuple[Finding, ...] = ()
+    photo: Photo | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -214,9 +233,9 @@ class Zone:
 
     @property
     def label(self) -> str:
-        """Name, part and number as said to her: ``"big star, rest 2"``."""
-        part = "" if self.part in ("", "rest") and self.number == 1 else f", {self.part or 'rest'} {self.number}"
-        return f"{self.name}{part}"
+        """Name, part and number as said to her: ``"big star, inside 2"``."""
+        alone = self.number == 1 and self.part in ("", "inside")
+        return ", ".join(filter(None, (self.name, f"{self.part}{'' if alone else f' {self.number}'}".strip())))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
@@ -67,6 +68,7 @@ def stitch(
     zones: Sequence[str] = (),
     stitched: str | FilePath | None = None,
     workers: int = 1,
+    executor: Executor | None = None,
     progress: Progress | None = None,
     kept: Kept | None = None,
 ) -> Quilt:
@@ -84,6 +86,9 @@ def stitch(
         The full-size SVG that was written when the zones marked ``done`` were stitched.
     workers : int
         Processes that fill zones side by side; the result is the same for any number.
+    executor : concurrent.futures.Executor, optional
+        Fills the zones instead of them: any pool with that interface, on this machine or on others, which may serve
+        many plans one after another. It is left running.
     progress : callable, optional
         Told how far it is.
     kept : Kept, optional
@@ -99,7 +104,16 @@ def stitch(
     InputError
         Something in the plan, its drawing or its settings can't be used, or it comes to more than `STITCHES_MOST`.
     """
-    drawn = draw(plan, option=option, zones=zones, stitched=stitched, workers=workers, progress=progress, kept=kept)
+    drawn = draw(
+        plan,
+        option=option,
+        zones=zones,
+        stitched=stitched,
+        workers=workers,
+        executor=executor,
+        progress=progress,
+        kept=kept,
+    )
     return finish(drawn, progress=progress)
 
 
@@ -138,6 +152,7 @@ def draw(
     zones: Sequence[str] = (),
     stitched: str | FilePath | None = None,
     workers: int = 1,
+    executor: Executor | None = None,
     progress: Progress | None = None,
     kept: Kept | None = None,
 ) -> Drawn:
@@ -145,7 +160,7 @@ def draw(
     tell = progress or _untold
     plan = plan.with_option(option) if option else plan
     try:
-        return _drawn(plan, zones, stitched, workers, tell, kept or Kept(most_zones=0))
+        return _drawn(plan, zones, stitched, executor or workers, tell, kept or Kept(most_zones=0))
     except InputError as error:
         raise error.at(file=plan.file) from None
 
@@ -166,7 +181,7 @@ def _drawn(
     plan: Plan,
     zones: Sequence[str],
     stitched: str | FilePath | None,
-    workers: int,
+    workers: int | Executor,
     tell: Progress,
     memory: Kept,
 ) -> Drawn:
@@ -183,7 +198,7 @@ def _drawn(
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
     filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory)
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
-    noticed = (*top.findings, *zone_findings, *_without_fill(plan), *broken_fills())
+    noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills())
     findings = (*noticed, *(x for f in filled for x in f.findings), *done_findings)
     return Drawn(plan, top, tuple(jobs), tuple(old), (*filled, *kept), tuple(figures), done, findings, whole=not zones)
 
@@ -229,6 +244,18 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
         reaches=joined.reaches.reaches if joined.reaches else (),
         done=drawn.done,
     )
+
+
+def _of_the_plan(plan: Plan) -> tuple[Finding, ...]:
+    """Return what is to be said of the plan's own words."""
+    return (*_without_fill(plan), *_in_old_words(plan))
+
+
+def _in_old_words(plan: Plan) -> tuple[Finding, ...]:
+    if not plan.in_old_words:
+        return ()
+    what = f"The fill of what a division leaves is called inside now, not rest: {', '.join(plan.in_old_words)}"
+    return (Finding("old-word", "note", None, what, "Write inside for rest; in a zone without divide, leave it out."),)
 
 
 def _without_fill(plan: Plan) -> tuple[Finding, ...]:

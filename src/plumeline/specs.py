@@ -9,6 +9,9 @@ from typing import Literal, TypeAlias
 
 __all__ = [
     "GUIDE_IN",
+    "INSIDE",
+    "LETTERS",
+    "OLD_INSIDE",
     "ArcSpec",
     "DivideStep",
     "FenceSpec",
@@ -20,9 +23,13 @@ __all__ = [
     "SpineSpec",
     "WaveSpec",
     "ZoneSpec",
+    "family_matching",
     "guides_matching",
     "matching",
 ]
+
+LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""Letters of sides and marks, in order: without I and O, which are read as figures."""
 
 PointPlace: TypeAlias = tuple[float, float]
 """A point of the top: x, y in mm."""
@@ -38,6 +45,9 @@ class FenceSpec:
     line: LineSource
     soft_mm: float = 0.0
 
+
+INSIDE, OLD_INSIDE = "inside", ("rest",)
+"""The part that every division but the last leaves over, and what plans called it before."""
 
 GUIDE_IN = " in "
 """Between the name of a guide and the patch or block that it lies in: ``vine in star-1-2``."""
@@ -228,18 +238,19 @@ class ZoneSpec:
     leave: PointPlace | None = None
     vary: bool = False
     done: bool = False
+    order: Literal["last"] | None = None
 
     @property
     def part_names(self) -> tuple[str, ...]:
-        """The names of all parts, ``rest`` last where there is one.
+        """The names of all parts, ``inside`` last where there is one; an undivided zone is one part without a name.
 
         Examples
         --------
         >>> ZoneSpec("star", divide=(DivideStep(by="frame"), DivideStep(by="on-point"))).part_names
-        ('frame', 'corner', 'rest')
+        ('frame', 'corner', 'inside')
         """
         names = [name for step in self.divide for name in step.part_names]
-        return tuple(names if self.divide and not self.divide[-1].leaves_rest else [*names, "rest"])
+        return (*names, *(("",) if not self.divide else (INSIDE,) if self.divide[-1].leaves_rest else ()))
 
 
 def matching(pattern: str, names: Iterable[str]) -> list[str]:
@@ -247,11 +258,22 @@ def matching(pattern: str, names: Iterable[str]) -> list[str]:
 
     Examples
     --------
-    >>> matching("wedge-*", ["rest", "wedge-1", "wedge-2"])
+    >>> matching("wedge-*", ["inside", "wedge-1", "wedge-2"])
     ['wedge-1', 'wedge-2']
     """
     rule = re.compile(".*".join(re.escape(piece) for piece in pattern.split("*")), re.DOTALL)
     return [name for name in names if rule.fullmatch(name)]
+
+
+def family_matching(pattern: str, names: Iterable[str]) -> list[str]:
+    """Return the names that a pattern with ``*`` means but for their number.
+
+    Examples
+    --------
+    >>> family_matching("*-tip", ["star-1-1-tip-3", "star-1-1-sky"])
+    ['star-1-1-tip-3']
+    """
+    return [n for n in names if "*" in pattern and matching(pattern, [re.sub(r"-\d+$", "", n)])]
 
 
 def guides_matching(pattern: str, names: Iterable[str]) -> list[str]:

@@ -50,6 +50,10 @@ WIDE = 120
 MOST_SPACES = 3
 """Spaces that are named before a finding that many have."""
 
+MOST_WORKERS = 8
+"""Processes that fill zones at most: joining and writing wait for all of them, so more bring little."""
+
+
 MOST_FAMILIES = 20
 """Kinds of patches that are named in one line."""
 
@@ -97,8 +101,9 @@ units_option = click.option(
 
 
 def workers() -> int:
-    """Return how many processes may fill zones side by side."""
-    return max(1, min(8, os.cpu_count() or 1))
+    """Return how many processes may fill zones side by side: by the cores that this one may use, not all there are."""
+    allowed = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return min(MOST_WORKERS, allowed)
 
 
 def comma_list(text: str, unit: str, *, key: str) -> list[float]:

@@ -49,6 +49,11 @@ class ChannelSettings(SpacedSettings):
             raise ValueError("piano_keys takes one spacing and no run_on: each border is divided by itself")
         return self
 
+    @property
+    def on_page(self) -> bool:
+        """Whether what is drawn depends on where the zone lies: lines that run on from zone to zone do."""
+        return self.run_on
+
 
 def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
     """Draw parallel lines, one stroke a line, alternately turned."""

@@ -59,6 +59,11 @@ class CrosshatchSettings(SpacedSettings):
         """The spacing, left out the widest that is chosen."""
         return super().promise_mm or WIDE_MM
 
+    @property
+    def on_page(self) -> bool:
+        """Whether what is drawn depends on where the zone lies: lines that run on from zone to zone do."""
+        return self.run_on
+
 
 def draw(zone: Zone, settings: CrosshatchSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
     """Draw both sets, the second after the first, one stroke a line, alternately turned."""

@@ -74,6 +74,11 @@ class RaysSettings(FillSettings):
     rim: bool = Field(default=False, description="draw the rim of the disc")
     stop_short: bool = Field(default=True, description="every second ray stops where they would come too close")
 
+    @property
+    def on_page(self) -> bool:
+        """Whether what is drawn depends on where the zone lies: rays from a point of the page do."""
+        return not isinstance(self.at, str)
+
 
 def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
     """Draw rays in order round the point, one stroke a ray, alternately turned; then the rim."""

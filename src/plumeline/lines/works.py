@@ -16,7 +16,7 @@ from .reaches import Box, Reaches, choose_reaches
 
 __all__ = ["STAGES", "Joined", "Work", "join_works"]
 
-STAGES: tuple[Stage, ...] = ("ditch", "ruler", "motif", "background", "border")
+STAGES: tuple[Stage, ...] = ("ditch", "ruler", "motif", "background", "last")
 """Sewing order within a reach: what holds the layers first, what would trap fullness last."""
 
 BAND_ZONES = 500

@@ -157,7 +157,7 @@ class _Pages:
                 {
                     "name": zone["name"],
                     "divide": zone.get("divide", []),
-                    "parts": list(specs[zone["name"]].part_names) if zone["name"] in specs else ["rest"],
+                    "parts": list(specs[zone["name"]].part_names) if zone["name"] in specs else [""],
                     "fill": {part: list(map(dict, stack)) for part, stack in fills.get(zone["name"], {}).items()},
                 }
                 for zone in raw.get("zone", [])

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["PICTURE_PX", "cloth_of", "cloth_png", "relief_of_quilt", "relief_of_top", "sewn_before"]
 
-PICTURE_PX = 1400
-"""Longer side of a cloth picture in pixels: sharp on a screen, small in a mail."""
+PICTURE_PX = 900
+"""Longer side of a picture in pixels unless asked: as wide as a page of a screen, and quick to draw."""
 
 MOST_PX = 6_000_000
 """Pixels of one cloth picture: more than any screen has; keeps a slip of the pen from filling the memory."""

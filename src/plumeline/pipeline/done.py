@@ -10,6 +10,7 @@ from ..errors import OutputError, ZoneError
 from ..geometry import outside_mm, path_length
 from ..model import Filled, Finding, Path, Stroke, Way, Zone
 from ..output import Drawn, Stitched, read_file
+from ..specs import INSIDE
 
 __all__ = ["already_sewn", "already_stitched", "filled_as_stitched", "old_ways"]
 
@@ -71,7 +72,7 @@ def already_stitched(
         raise OutputError("must be the full-size SVG that was written with the stitch file", file=str(drawing))
     found = tuple(
         Stitched()
-        if zone.label in unfilled and zone.label not in drawn.names
+        if zone.label in unfilled and _label_in(drawn, zone) is None
         else _from_drawing(drawn, zone, str(drawing), plan)
         for zone in zones
     )
@@ -79,7 +80,8 @@ def already_stitched(
 
 
 def _from_drawing(drawn: Drawn, zone: Zone, drawing: str, plan: str) -> Stitched:
-    if zone.label not in drawn.names:
+    label = _label_in(drawn, zone)
+    if label is None:
         raise ZoneError(
             f"is true, but {drawing} does not hold '{zone.label}'; it holds {', '.join(drawn.names[:20]) or 'no zone'}",
             file=plan,
@@ -87,11 +89,18 @@ def _from_drawing(drawn: Drawn, zone: Zone, drawing: str, plan: str) -> Stitched
             key="done",
             what_to_do="Name the drawing that was written with its stitch file: --stitched FILE.svg.",
         )
-    number = drawn.names.index(zone.label)
+    number = drawn.names.index(label)
     return Stitched(
         tuple(shape for shape in drawn.shapes if shape.zone == number),
         tuple(run for run in drawn.runs if run.zone == number),
     )
+
+
+def _label_in(drawn: Drawn, zone: Zone) -> str | None:
+    """Return the zone's label in a drawing, also in one written when what is left inside was called its rest."""
+    old = zone.name if zone.number == 1 else f"{zone.name}, rest {zone.number}"
+    labels = (zone.label, *([old] if zone.part in ("", INSIDE) else []))
+    return next((label for label in labels if label in drawn.names), None)
 
 
 def _moved(zone: Zone, stitched: Stitched) -> Iterator[Finding]:

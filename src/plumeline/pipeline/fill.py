@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
@@ -17,10 +18,12 @@ from ..lines import STAGES, Work
 from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFills, Plan
 from ..review import ZoneFigures
+from ..specs import ZoneSpec
 from .kept import Kept, key_of
 from .lookup import ZoneSources
+from .placing import moved_to_start, placed
 from .waiting import wait_said
-from .workers import shared_out
+from .workers import handed_out, shared_out
 
 __all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
 
@@ -82,7 +85,7 @@ def jobs_of(
         if not (asked and stack) and not (spec.done and (asked or keep_done)):
             continue
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
-        jobs.append(Job(zone, layers, spec.thread, _stage(zone, layers), spec.done))
+        jobs.append(Job(zone, layers, spec.thread, _stage(spec, layers), spec.done))
     # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
     first: dict[str, Stage] = {}
     for job in jobs:
@@ -90,17 +93,17 @@ def jobs_of(
     return [replace(job, stage=first[job.zone.name]) for job in jobs]
 
 
-def _stage(zone: Zone, layers: Sequence[Layer]) -> Stage:
-    """Return when a zone is sewn: by its first fill but the ditch; a zone that she calls a border comes last."""
+def _stage(spec: ZoneSpec, layers: Sequence[Layer]) -> Stage:
+    """Return when a zone is sewn: by its first fill but the ditch, unless the plan says that it comes last."""
     stages = [layer.fill.stage for layer in layers if layer.fill.stage != "ditch"]
-    return "ditch" if not stages else "border" if "border" in zone.name.lower() else stages[0]
+    return "ditch" if not stages else "last" if spec.order == "last" else stages[0]
 
 
 def fill_all(
     plan: Plan,
     top: Top,
     jobs: Sequence[Job],
-    workers: int,
+    workers: int | Executor,
     tell: Progress,
     *,
     known: Iterable[tuple[Job, Filled]] = (),
@@ -108,7 +111,8 @@ def fill_all(
 ) -> tuple[list[Filled], list[ZoneFigures]]:
     """Fill and measure every zone; those that match another's density last. ``known`` are filled already.
 
-    With a ``memory``, a zone is filled only when what it depends on is not in there.
+    ``workers``: how many processes, or the pool that fills. With a ``memory``, a zone is filled only when what it
+    depends on is not in there.
     """
     out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
@@ -163,24 +167,38 @@ def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
     return filled, review.zone_figures(zone, filled, spacing_mm)
 
 
-def _remembered(tasks: Sequence[Task], workers: int, memory: Kept | None) -> Generator[tuple[Filled, ZoneFigures]]:
-    """Fill what the memory does not hold, and yield all in order."""
+def _remembered(
+    tasks: Sequence[Task], workers: int | Executor, memory: Kept | None
+) -> Generator[tuple[Filled, ZoneFigures]]:
+    """Fill what the memory does not hold, each shape once, and yield all in order, each in its place."""
     kept = memory if memory is not None else Kept(most_zones=0)
-    keys = [key_of(task) if kept.most_zones else "" for task in tasks]
-    found = [kept.filled(key) for key in keys]
-    with closing(_run([task for task, old in zip(tasks, found) if old is None], workers)) as fresh:
-        for key, old in zip(keys, found):
+    starts = [
+        moved_to_start(zone) if all(layer.fill.is_ours and not layer.settings.on_page for layer in layers) else None
+        for zone, layers, *_ in tasks
+    ]
+    tasks_there = [task if start is None else (start, *task[1:]) for task, start in zip(tasks, starts)]
+    keys = [key_of(task) for task in tasks_there]
+    known = {key: kept.filled(key) for key in keys}
+    todo = {key: task for key, task in zip(keys, tasks_there) if known[key] is None}
+    last = {key: k for k, key in enumerate(keys)}
+    with closing(_run(list(todo.values()), workers)) as fresh:
+        for k, (key, task, start) in enumerate(zip(keys, tasks, starts)):
+            old = known[key]
             if old is None:
-                old = next(fresh)
+                old = known[key] = next(fresh)
                 kept.keep(key, old)
-            yield old
+            if last[key] == k:
+                del known[key]
+            yield old if start is None else (placed(old[0], task[0]), old[1])
 
 
-def _run(jobs: Sequence[Task], workers: int) -> Generator[tuple[Filled, ZoneFigures]]:
-    if workers < 2 or len(jobs) < WORTH_SHARING:
+def _run(jobs: Sequence[Task], workers: int | Executor) -> Generator[tuple[Filled, ZoneFigures]]:
+    if isinstance(workers, Executor):
+        yield from handed_out(_fill_one, jobs, workers)
+    elif workers < 2 or len(jobs) < WORTH_SHARING:
         yield from map(_fill_one, jobs)
-        return
-    yield from shared_out(_fill_one, jobs, workers)
+    else:
+        yield from shared_out(_fill_one, jobs, workers)
 
 
 def _threaded(filled: Filled, thread: str) -> Filled:

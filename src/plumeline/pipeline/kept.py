@@ -72,7 +72,7 @@ def key_of(task: tuple[Zone, Any, float | None, float | None]) -> str:
     fills = [(layer.fill.name, layer.settings.model_dump(), layer.settings.__pydantic_private__) for layer in layers]
     parts = (
         __version__,
-        (zone.name, zone.part, zone.number, zone.enter, zone.leave, zone.chance, zone.frame),
+        (zone.name, zone.part, zone.enter, zone.leave, zone.chance, zone.frame),
         (zone.region.wkb, zone.outline.wkb, [p.wkb for p in zone.left_open]),
         [(f.path.tobytes(), f.soft_mm) for f in zone.fences],
         [(w.path.tobytes(), w.kind, w.factor, w.passes) for w in zone.ways],

@@ -13,7 +13,7 @@ from ..output.cloth import framed_cloth
 from ..output.path_picture import Window, path_svg
 from ..output.png import png_of
 from ..units import format_length
-from .cloth import pixels_on, relief_of_quilt, sewn_before
+from .cloth import PICTURE_PX, pixels_on, relief_of_quilt, sewn_before
 
 if TYPE_CHECKING:
     from .result import Quilt, Report
@@ -28,9 +28,6 @@ __all__ = [
     "zone_of_stroke",
 ]
 
-PATH_PX = 1400
-"""Width of the path picture: sharp on a screen, small in a mail."""
-
 CLOSE_UP_MARGIN_MM = 20.0
 """How much of the neighbours a close-up of one zone shows."""
 
@@ -44,7 +41,7 @@ def pictures_of(quilt: Quilt, stem: str) -> dict[str, bytes]:
     for name, zone in ((stem, None), *((f"{stem}-close-up", zone) for zone in quilt.zones[:1])):
         path = path_picture(quilt, zone=zone)
         files[f"{name}-cloth.png"] = cloth_picture(quilt, zone=zone)
-        files[f"{name}-path.png"] = png_of(path, PATH_PX)
+        files[f"{name}-path.png"] = png_of(path, PICTURE_PX)
         files[f"{name}-path.svg"] = path.encode()
     return files
 

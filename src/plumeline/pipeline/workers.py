@@ -6,7 +6,7 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from multiprocessing import get_context
@@ -15,7 +15,7 @@ from typing import TypeVar
 
 from ..errors import EngineError
 
-__all__ = ["shared_out"]
+__all__ = ["handed_out", "shared_out"]
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -54,6 +54,28 @@ def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Iter
         ours.close()  # what is still at work stops here
         pool.shutdown(cancel_futures=True)
         theirs.close()
+
+
+def handed_out(work: Callable[[T], R], tasks: Sequence[T], executor: Executor) -> Iterator[R]:
+    """Yield what ``work`` makes of each task, in order, done by a pool of the caller's, which is left running.
+
+    What has not begun is called off when this generator is closed.
+
+    Raises
+    ------
+    EngineError
+        The pool broke, as one does whose process was ended from outside.
+    """
+    futures = []
+    try:
+        futures += [executor.submit(work, task) for task in tasks]
+        for future in futures:
+            yield future.result()
+    except BrokenExecutor:
+        raise EngineError("the pool that was given to fill the zones broke; give a new one, with more memory") from None
+    finally:
+        for future in futures:
+            future.cancel()
 
 
 def _follow(pipe: Connection) -> None:

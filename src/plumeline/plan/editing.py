@@ -25,7 +25,7 @@ def edit_plan(text: str, changes: Mapping[Sequence[str], Any], *, file: str = "p
     text : str
         The plan.
     changes : mapping of key path to value
-        A path is the keys from the outside in, a zone by its name: ``("zone", "big star", "fill", "rest",
+        A path is the keys from the outside in, a zone by its name: ``("zone", "big star", "fill", "inside",
         "spacing")``. Tables that are not there yet are added; the value None takes a key out (a key that is
         not there stays out).
 
@@ -125,6 +125,7 @@ def _starter_zone(family: str, names: Sequence[str]) -> list[str]:
         *listed,
         row,
         'each    = "patch"'.ljust(24) + '# one zone a patch; "joined": touching patches are one; left out: all are one',
+        *(['order   = "last"'.ljust(24) + "# a border is sewn after all else"] if "border" in family.lower() else []),
         '# divide = [ { by = "frame", width = "1 1/4" } ]',
         "# [zone.fill]            # no fill yet: these patches stay open",
         '# kind = "meander"',

@@ -10,7 +10,7 @@ from tomlkit.exceptions import ParseError
 from tomlkit.items import AoT, Item
 
 from ..errors import PlanError, nearest
-from ..specs import DivideStep, matching
+from ..specs import INSIDE, OLD_INSIDE, DivideStep, matching
 from .messages import list_of
 
 __all__ = ["with_division", "with_fill", "with_zone"]
@@ -115,16 +115,16 @@ def _move_fill(table: Any, key: str, steps: Sequence[Mapping[str, Any]]) -> None
 
 
 def _main_fill(fill: Any) -> Any:
-    """Return the fill of an undivided zone, or that of the rest of a divided one."""
+    """Return the fill of an undivided zone, or that of what is left inside a divided one."""
     if fill is None or isinstance(fill, list) or "kind" in fill:
         return fill
-    return fill.get("rest", next(iter(fill.values()), None))
+    return next((fill[part] for part in (INSIDE, *OLD_INSIDE) if part in fill), next(iter(fill.values()), None))
 
 
 def _main_part(steps: Sequence[Mapping[str, Any]]) -> str:
-    """Return the part that what was there goes into: the rest, or all parts of the last step alike."""
+    """Return the part that what was there goes into: what is left inside, or all parts of the last step alike."""
     last = DivideStep(by=steps[-1]["by"], name=steps[-1].get("name"))
-    return "rest" if last.leaves_rest else f"{last.stem}-*"
+    return INSIDE if last.leaves_rest else f"{last.stem}-*"
 
 
 def _as_stack(stack: Any) -> Any:
@@ -173,8 +173,9 @@ def with_fill(
             entry[key] = _as_stack(stack)
         return tomlkit.dumps(document)
     parts = entry.setdefault(key, tomlkit.table())
-    name = part or "rest"
-    parts.pop(name, None)
+    name = part if part and part not in OLD_INSIDE else INSIDE
+    for old in (name, *(OLD_INSIDE if name == INSIDE else ())):
+        parts.pop(old, None)
     if stack:
         parts[name] = _as_stack(stack)
     return tomlkit.dumps(document)

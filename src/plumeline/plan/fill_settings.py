@@ -53,9 +53,9 @@ class CheckedFills:
         """Return the stack of a zone's part; empty when the part stays open.
 
         The part's own name goes before a pattern, a longer pattern before a shorter one. The part of an
-        undivided zone is ``rest`` or ``""``.
+        undivided zone is ``""``.
         """
-        by_part, part = self.zones.get(zone, {}), part or "rest"
+        by_part = self.zones.get(zone, {})
         fitting = [p for p in by_part if matching(p, [part])]
         return by_part[max(fitting, key=lambda p: (p == part, len(p)))] if fitting else ()
 

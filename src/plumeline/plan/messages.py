@@ -75,7 +75,7 @@ def settings_errors(
     units : str
         The plan's unit, for values and limits of lengths.
     prefix : str
-        Key of the table, such as ``"fill.rest"``.
+        Key of the table, such as ``"fill.inside"``.
     """
     by_key: dict[tuple[str | int, ...], list[tuple[str, str | None]]] = {}
     for detail in error.errors():

@@ -14,11 +14,12 @@ from pydantic import Field, ValidationError
 from ..errors import InputError, PlanError, nearest, shown, unprintable
 from ..model import Batting, Machine, Thread
 from ..opening import read_plain_file
-from ..specs import GuideSpec, ZoneSpec, matching
+from ..specs import INSIDE, OLD_INSIDE, GuideSpec, ZoneSpec, matching
 from ..units import MM_PER, Unit
 from .block_rows import with_rows
 from .fields import Name, Table
 from .guide_tables import GuideTable
+from .measured_tables import MeasuredPieceTable, StraightLimitsTable
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable
@@ -77,8 +78,14 @@ class Plan:
         Fabrics of patches by name, ``*`` for any letters.
     prices : PricesTable or None
         What she asks for her work.
+    measured : tuple of MeasuredPieceTable
+        What the tape says of pieces of the top.
+    straight : StraightLimitsTable
+        From where on something is out of true.
     texts : tuple of str
         Every text in the plan, sorted: what may be the name of a file (see `files_read`).
+    in_old_words : tuple of str
+        Zones whose fills call what is left inside ``rest``, as plans did before.
     """
 
     file: str
@@ -96,8 +103,11 @@ class Plan:
     option: str | None = None
     fabrics: Mapping[str, FabricTable] = field(default_factory=dict)
     prices: PricesTable | None = None
+    measured: tuple[MeasuredPieceTable, ...] = ()
+    straight: StraightLimitsTable = field(default_factory=StraightLimitsTable)
     texts: tuple[str, ...] = ()
     guides: tuple[GuideSpec, ...] = ()
+    in_old_words: tuple[str, ...] = ()
 
     @property
     def drawing(self) -> Path | None:
@@ -138,6 +148,8 @@ class _PlanTable(Table):
     thread: Annotated[dict[Name, ThreadTable], Field(max_length=100)] = Field(default_factory=dict)
     fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
     prices: PricesTable | None = None
+    straight: StraightLimitsTable = StraightLimitsTable()
+    measured: Annotated[tuple[MeasuredPieceTable, ...], Field(max_length=MOST_ZONES)] = ()
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
     guide: Annotated[tuple[GuideTable, ...], Field(max_length=MOST_GUIDES)] = ()
     options: dict[Name, dict[Name, Any]] = Field(default_factory=dict)
@@ -245,6 +257,9 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         raise _in_zone(settings_errors(error, _PlanTable, raw, units=units, file=file)[0], raw) from None
     if table.top.drawing is not None:
         _stays_inside(table.top.drawing, folder, file, "top.drawing")
+    for key, named in (("top.photo", table.top.photo), ("top.film", table.top.film)):
+        if named is not None:
+            _stays_inside(named, folder, file, key)
     for pattern, fabric in table.fabrics.items():
         if fabric.picture is not None:
             _stays_inside(fabric.picture, folder, file, f"fabrics.{pattern}.picture")
@@ -253,6 +268,7 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
     zones = tuple(zone.spec() for zone in table.zone)
     _check_zones(zones, threads, file)
     fills = {spec.name: _fills(zone.fill, spec, file, "fill") for zone, spec in zip(table.zone, zones)}
+    written = [{zone.name: zone.fill for zone in table.zone}, *table.options.values()]
     return Plan(
         file=file,
         folder=folder,
@@ -265,11 +281,14 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         threads=threads,
         fabrics=table.fabrics,
         prices=table.prices,
+        measured=table.measured,
+        straight=table.straight,
         zones=zones,
         fills=fills,
         options=_options(table.options, zones, file),
         texts=tuple(sorted(set(_texts(raw)))),
         guides=tuple(guide.spec() for guide in table.guide),
+        in_old_words=tuple(dict.fromkeys(name for tables in written for name in _in_old_words(tables))),
     )
 
 
@@ -329,7 +348,7 @@ def _check_zones(zones: tuple[ZoneSpec, ...], threads: Mapping[str, Thread], fil
 
 
 def _fills(value: Any, spec: ZoneSpec, file: str, key: str) -> RawFills:
-    """Return a zone's fills by part; an undivided zone's is the fill of its ``rest``."""
+    """Return a zone's fills by part; an undivided zone's is the fill of its one part, ``""``."""
     if value is None:
         return {}
     where = {"file": file, "zone": spec.name}
@@ -338,20 +357,34 @@ def _fills(value: Any, spec: ZoneSpec, file: str, key: str) -> RawFills:
             raise PlanError(
                 f"has no part; the zone is divided into {list_of(spec.part_names)}",
                 key=key,
-                what_to_do=f"Write the fill of each part, as in [{'zone.' if key == 'fill' else ''}{key}.rest].",
+                what_to_do=f"Write the fill of each part, as in [{'zone.' if key == 'fill' else ''}{key}.{INSIDE}].",
                 **where,
             )
-        return {"rest": _stack(value, key, where)}
+        return {"": _stack(value, key, where)}
     if not isinstance(value, dict):
         raise PlanError(f"is {value!r}; must be a table with a kind", key=key, **where)
     for part, table in value.items():
-        if not isinstance(table, (dict, list)) or (not spec.divide and part != "rest"):
+        if not isinstance(table, (dict, list)) or (not spec.divide and part not in OLD_INSIDE):
             if spec.divide:
                 raise unknown_key(f"{key}.{part}", spec.part_names, **where)
             raise PlanError("has no kind; must say which fill", key=key, what_to_do='Add kind = "...".', **where)
-        if not matching(part, spec.part_names):
+        if not matching(_today(part, spec), spec.part_names):
             raise unknown_key(f"{key}.{part}", spec.part_names, **where)
-    return {part: _stack(table, f"{key}.{part}", where) for part, table in value.items()}
+    return {_today(part, spec): _stack(table, f"{key}.{part}", where) for part, table in value.items()}
+
+
+def _today(part: str, spec: ZoneSpec) -> str:
+    """Return what a part is called today."""
+    return part if part not in OLD_INSIDE else INSIDE if spec.divide else ""
+
+
+def _in_old_words(tables: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the names of zones whose fills name a part as plans did before."""
+    return tuple(
+        name
+        for name, fills in tables.items()
+        if isinstance(fills, dict) and "kind" not in fills and any(part in fills for part in OLD_INSIDE)
+    )
 
 
 def _stack(value: dict[str, Any] | list[Any], key: str, where: dict[str, str]) -> tuple[Mapping[str, Any], ...]:

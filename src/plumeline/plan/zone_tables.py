@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from ..specs import DivideStep, FenceSpec, LeaveOpen, LineSource, ShapeSpec, ZoneSpec
+from ..specs import INSIDE, OLD_INSIDE, DivideStep, FenceSpec, LeaveOpen, LineSource, ShapeSpec, ZoneSpec
 from .fields import Count, LineText, Mm, Name, Number, Place, Point, Points, Side, Table, YesNo
 
 __all__ = ["ZoneTable"]
@@ -190,6 +190,7 @@ class ZoneTable(Table):
     leave: Point | None = None
     vary: YesNo = False
     done: YesNo = False
+    order: Literal["last"] | None = None
     fill: Any = None
 
     @model_validator(mode="after")
@@ -214,7 +215,7 @@ class ZoneTable(Table):
                 raise ValueError(f"divides by {step.by} before the last; {step.by} leaves no rest, so it must be last")
         names = [name for step in steps for name in step.part_names]
         for step in steps:
-            if step.stem in ("rest", "kind") or "*" in step.stem:
+            if step.stem in (INSIDE, *OLD_INSIDE, "kind") or "*" in step.stem:
                 raise ValueError(f"divides with as = '{step.stem}'; a part can't be named so")
         for name in names:
             if names.count(name) > 1:
@@ -242,4 +243,5 @@ class ZoneTable(Table):
             leave=self.leave,
             vary=self.vary,
             done=self.done,
+            order=self.order,
         )

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import fftconvolve
+from scipy import fft
 from scipy.spatial import cKDTree
 
 from ..geometry import dense_runs
@@ -89,10 +89,23 @@ def _dense_cells(grid: FloatArray) -> IntArray:
     half = int(np.ceil(INCH_MM / 2 / CELL_MM))
     reach = np.arange(-half, half + 1) * CELL_MM
     disc = (reach[:, None] ** 2 + reach[None, :] ** 2 <= (INCH_MM / 2) ** 2).astype(float)
-    total = fftconvolve(grid, disc, mode="same").ravel()
+    total = _convolved(grid, disc).ravel()
     best = np.argpartition(total, -min(CANDIDATES, total.size))[-CANDIDATES:]
     best = best[np.argsort(-total[best], kind="stable")]
     return np.column_stack(np.unravel_index(best, grid.shape)).astype(np.int64)
+
+
+def _convolved(grid: FloatArray, kernel: FloatArray) -> FloatArray:
+    """Return a grid convolved with a smaller kernel, of the grid's shape, by fast transforms.
+
+    ``scipy.signal`` does the same, but its import alone takes longer than one small fill.
+    """
+    full = [a + b - 1 for a, b in zip(grid.shape, kernel.shape)]
+    fast = [fft.next_fast_len(n, real=True) for n in full]
+    whole = fft.irfftn(fft.rfftn(grid, fast) * fft.rfftn(kernel, fast), fast)
+    middle = tuple(slice((f - n) // 2, (f - n) // 2 + n) for f, n in zip(full, grid.shape))
+    out: FloatArray = whole[middle]
+    return out
 
 
 def _bits_about(

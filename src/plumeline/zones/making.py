@@ -11,7 +11,7 @@ from shapely import Polygon
 
 from ..geometry import NearPaths, boundary_distance, clip_path, dilate, erode, inscribed_circle, intersect, subtract
 from ..model import Fence, Finding, Frame, Top, Zone
-from ..specs import PointPlace, ZoneSpec
+from ..specs import INSIDE, PointPlace, ZoneSpec
 from ..units import format_length
 from .guides import left_open_parts, line_of
 from .parts import parts_of
@@ -129,7 +129,7 @@ def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: i
                 entry.zones.append(_zone(space, part, number, region, piece, open_parts, entry, chance))
                 findings += _short_fences(entry.zones[-1])
                 made += 1
-        if not made and (pieces or part == "rest"):  # a cell that the shape does not have is no loss
+        if not made and (pieces or part == INSIDE):  # a cell that the shape does not have is no loss
             findings.append(_vanished(_label(space.spec.name, part), "no room is left in it"))
     return findings
 

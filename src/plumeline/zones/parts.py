@@ -19,7 +19,7 @@ from ..geometry import (
     inscribed_circle,
 )
 from ..model import FloatArray, Top, as_path
-from ..specs import DivideStep, LineSource
+from ..specs import INSIDE, DivideStep, LineSource
 from .guides import line_of
 from .spaces import Space
 
@@ -42,7 +42,7 @@ def frame_width_mm(outline: Polygon) -> float:
 
 
 def parts_of(top: Top, space: Space) -> list[tuple[str, tuple[Polygon, ...]]]:
-    """Return the parts of a space by name, in the order of its divisions, ``rest`` last where there is one.
+    """Return the parts of a space by name, in the order of its divisions, ``inside`` last where there is one.
 
     An undivided space is one part without a name. A part may lie in several pieces, or in none where the one
     before it left nothing.
@@ -69,8 +69,8 @@ def parts_of(top: Top, space: Space) -> list[tuple[str, tuple[Polygon, ...]]]:
                 parts[names[min(at, len(names) - 1)]] += pieces  # more pieces than names: none may get lost
             rest += division.rest
         left = rest
-    if "rest" in parts:
-        parts["rest"] = left
+    if INSIDE in parts:
+        parts[INSIDE] = left
     return list(parts.items())
 
 

@@ -42,6 +42,9 @@ BUILT_IN: tuple[str, ...] = (
 )
 """Modules of the built-in fills, in the order they are listed to her."""
 
+BUILT_IN_NAMES = frozenset(module.replace("_", "-") for module in BUILT_IN)
+"""Names of the built-in fills."""
+
 
 class Draw(Protocol):
     """The function of a fill."""
@@ -63,6 +66,11 @@ class Fill:
     stage: Stage
     description: str
     within: Literal["region", "outline"] = "region"
+
+    @property
+    def is_ours(self) -> bool:
+        """Whether it comes with this package, and so looks at nothing of a zone but its shape, fences and ends."""
+        return self.name in BUILT_IN_NAMES
 
     def __call__(
         self, zone: Zone, settings: FillSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05

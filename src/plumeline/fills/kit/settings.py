@@ -93,6 +93,11 @@ class FillSettings(BaseModel):
         return False
 
     @property
+    def on_page(self) -> bool:
+        """Whether what is drawn depends on where the zone lies on the page, so that no other zone has the same."""
+        return False
+
+    @property
     def promise_mm(self) -> float | None:
         """The distance of lines that the space can count on; None: no more than the batting needs."""
         spacing = getattr(self, "spacing_mm", None)

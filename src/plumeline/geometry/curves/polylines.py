@@ -46,7 +46,7 @@ def path_to_page(path: Path, frame: Frame) -> Path:
     return as_path(frame.to_page(path))
 
 
-def path_to_local(path: Path, frame: Frame) -> Path:
+def path_to_local(path: ArrayLike, frame: Frame) -> Path:
     """Return a path of the page in a frame, rounded to `LOCAL_GRID_MM`."""
     return as_path(np.round(frame.to_local(path) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
 

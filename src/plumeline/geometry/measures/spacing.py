@@ -64,7 +64,7 @@ class Gap:
 def strand_spacing(
     paths: Sequence[FloatArray], spacing_mm: float, *, closed: Sequence[bool] | None = None
 ) -> Spacing | None:
-    """Return mean and variation of the distance from strand to strand; None without a second one beside the first.
+    """Return mean and variation of the distance from strand to strand; None when there is no second strand beside.
 
     A point's nearest other strand is the nearest sample more than 2.2 spacings away along its own path
     and within 4 spacings. Of more than `SAMPLES_AT_ONCE` samples, those in squares spread over all are measured.
@@ -78,7 +78,7 @@ def strand_spacing(
         for corner, side in _spread_squares(low, high, samples.count)
     ]
     far = np.concatenate(best)
-    if not len(far) or not far.mean() > 0:
+    if not far.any():  # what lies upon itself has no other strand beside it
         return None
     return Spacing(float(far.mean()), float(100 * far.std() / far.mean()))
 

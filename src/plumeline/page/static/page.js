@@ -128,8 +128,8 @@ function spacesPanel() {
     make("h2", { text: "Spaces" }),
     make("p", { class: "soft", text: "Touch a space on the cloth, or choose one here." }),
     make("ul", { class: "list" }, ...rows.map(([zone, part]) => {
-      const index = quilt.zones.findIndex((one) => one.name === zone.name && (one.part || "rest") === part);
-      const count = quilt.zones.filter((one) => one.name === zone.name && (one.part || "rest") === part).length;
+      const index = quilt.zones.findIndex((one) => one.name === zone.name && one.part === part);
+      const count = quilt.zones.filter((one) => one.name === zone.name && one.part === part).length;
       const label = zone.parts.length > 1 ? `${zone.name}, ${part}` : zone.name;
       return make("li", {}, button(index < 0 ? `${label}: no fill yet` : count > 1 ? `${label} (${count})` : label,
         () => (index < 0 ? openZone(zone.name, part) : page.select(index)), { class: "wide" }));

@@ -16,8 +16,8 @@ export function spacePanel(page, quilt, index) {
   const zone = quilt.zones[index];
   const entry = page.zones.find((one) => one.name === zone.name);
   if (!entry) return make("p", { text: "This space is not in the plan." });
-  const part = entry.parts.length > 1 || entry.parts[0] !== "rest" ? zone.part || "rest" : "";
-  const stack = stackOf(entry, part || "rest");
+  const { part } = zone;
+  const stack = stackOf(entry, part);
   const alike = quilt.zones.filter((one) => one.name === zone.name && one.part === zone.part).length;
   const inches = (zone.area / 645.16).toLocaleString(undefined, { maximumFractionDigits: 0 });
   return make("div", {},
