@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -45,6 +46,9 @@ STRICT = 3
 WIDE = 120
 """Columns of a table that goes to a file or another program, where nothing says how wide it may be."""
 
+
+MOST_SPACES = 3
+"""Spaces that are named before a finding that many have."""
 
 MOST_WORKERS = 8
 """Processes that fill zones at most: joining and writing wait for all of them, so more bring little."""
@@ -118,15 +122,22 @@ def comma_list(text: str, unit: str, *, key: str) -> list[float]:
 
 @contextmanager
 def progress(*, quiet: bool) -> Iterator[Tell]:
-    """Show a progress bar while a long job runs, when the output is a terminal."""
+    """Show a progress bar while a long job runs, when the output is a terminal; what takes long is said anyway."""
     console = Console(stderr=True)
     if quiet or not console.is_terminal:
-        yield lambda _what, _done, _all: None
+        yield lambda what, _done, every: None if quiet or every else click.echo(what, err=True)
         return
     columns = (TextColumn("{task.description:<20}"), BarColumn(), TextColumn("{task.completed}/{task.total}"))
     with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task("", total=1)
-        yield lambda what, done, every: bar.update(task, description=what, completed=done, total=every)
+
+        def tell(what: str, done: int, every: int) -> None:
+            if every:
+                bar.update(task, description=what, completed=done, total=every)
+            else:
+                console.print(what, markup=False, emoji=False, highlight=False)
+
+        yield tell
 
 
 def echo_json(value: Any) -> None:
@@ -193,15 +204,39 @@ def top_said(top: Top, unit: str) -> str:
 
 
 def echo_findings(findings: Sequence[Finding]) -> None:
-    """Print findings as she reads them: a note and what to do; alike ones once, with their count."""
-    seen: dict[tuple[str, str, str], int] = {}
+    """Print findings as she reads them: a note and what to do; those that differ in space and figures only, once."""
+    alike: dict[tuple[str, ...], list[Finding]] = {}
     for found in findings:
-        where = f"{found.zone}: " if found.zone else ""
-        text = (found.severity, where + found.text, found.what_to_do)
-        seen[text] = seen.get(text, 0) + 1
-    for (severity, said, to_do), count in seen.items():
-        times = f" ({count} times)" if count > 1 else ""
-        click.echo(f"{severity}: {said}{times}\n    what to do: {to_do}")
+        # without a space, the figures say where it is
+        text = (found.text, found.what_to_do)
+        key = (
+            found.severity,
+            found.code,
+            *(map(_without_figures, text) if found.zone else text),
+            str(bool(found.zone)),
+        )
+        alike.setdefault(key, []).append(found)
+    for same in alike.values():
+        first = same[0]
+        where, more = "", f" ({len(same)} times)" if len(same) > 1 else ""
+        if first.zone:
+            spaces = list(dict.fromkeys(str(found.zone) for found in same))
+            where = f"{_spaces(spaces)}: "
+            more = more if len(spaces) == 1 else ""
+            if len({found.text for found in same}) > 1:
+                more = f" (these figures are of {first.zone})" if len(spaces) > 1 else f" (and {len(same) - 1} alike)"
+        click.echo(f"{first.severity}: {where}{first.text}{more}\n    what to do: {first.what_to_do}")
+
+
+def _without_figures(text: str) -> str:
+    return re.sub(r"\d[\d.,/]*( \d+/\d+)?", "#", text)
+
+
+def _spaces(names: Sequence[str]) -> str:
+    if len(names) == 1:
+        return names[0]
+    rest = len(names) - MOST_SPACES
+    return f"{len(names)} spaces ({', '.join(names[:MOST_SPACES])}{f' and {rest} more' if rest > 0 else ''})"
 
 
 def leave_code(findings: Sequence[Finding], strict: bool) -> int:

@@ -13,7 +13,7 @@ from ..pipeline.files import fill_picture
 from ..pipeline.single import try_fill
 from ..units import Unit
 from ._shape import Drawn, settings_of, shape_of, shape_options
-from ._shared import LENGTH, PATH, echo_findings, echo_json, units_option
+from ._shared import LENGTH, PATH, echo_findings, echo_json, progress, units_option
 
 __all__ = ["command"]
 
@@ -58,7 +58,11 @@ def command(
         raise InputError("is only for a drawing", key=extra[0], what_to_do="Give a drawing, or leave it out.")
     drawn = None if drawing is None else Drawn(drawing, patch, width, page)
     shape = shape_of(drawn, square, rect, triangle, circle, sides, diagonals, units)
-    tried = try_fill(kind, shape.region, settings_of(pairs), units=units, chance=chance, findings=shape.findings)
+    settings = settings_of(pairs)
+    with progress(quiet=as_json) as tell:
+        tried = try_fill(
+            kind, shape.region, settings, units=units, chance=chance, findings=shape.findings, progress=tell
+        )
     if not tried.filled[0].strokes:
         worst = tried.filled[0].findings[0]
         raise FillError(worst.text, zone="shape", what_to_do=worst.what_to_do)

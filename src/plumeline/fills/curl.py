@@ -150,7 +150,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
                 "note",
                 zone.label,
                 f"curl: {len(strokes)} vines, because one found no way into every part",
-                "Choose smaller curls, or let the joining travel along the seams.",
+                "Choose smaller curls, or give the zone travel = 'any-seam'.",
             ),
         )
     return Filled(tuple(strokes), findings=findings)

@@ -133,7 +133,7 @@ def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tole
                 "note",
                 zone.label,
                 f"pebble: {len(strokes)} lines, because necks are too narrow for pebbles that touch",
-                "Choose smaller pebbles, or let the joining travel along the seams.",
+                "Choose smaller pebbles, or give the zone travel = 'any-seam'.",
             ),
         )
     return Filled(tuple(strokes), findings=findings)

@@ -298,5 +298,6 @@ def _shrink_finding(shrink: float) -> Finding:
         "warning",
         None,
         f"The marks lie {abs(shrink):.1%} {'further apart' if shrink > 0 else 'nearer together'} than planned.",
-        "Measure them again; if they are right, refit the zones of this reach to their measured size.",
+        "Measure them again; if they are right, the cloth has drawn in: mark what is stitched with done = true, and "
+        "draw the rest as it is now.",
     )

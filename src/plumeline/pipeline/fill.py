@@ -24,6 +24,7 @@ from ..specs import FRAMED, FramedSpec, ZoneSpec
 from .kept import Kept, key_of
 from .lookup import ZoneSources
 from .placing import moved_to_start, placed
+from .waiting import wait_said
 from .workers import handed_out, shared_out
 
 __all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
@@ -32,7 +33,7 @@ Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None, float | None]
 """What one process needs to fill and measure a zone: its layers, the spacing asked for, the batting's widest gap."""
 
 Progress: TypeAlias = Callable[[str, int, int], None]
-"""Told what is being done, how much of it is done, and how much there is."""
+"""Told what is being done, how much of it is done, and how much there is: 0 for what is only said, such as a wait."""
 
 WORTH_SHARING = 12
 """Zones from which several processes are quicker than one: starting them takes about a second."""
@@ -127,12 +128,15 @@ def fill_all(
         densities.setdefault(job.zone.name, []).append((seen_mm(filled.strokes), job.zone.region.area))
     waits = [any(layer.settings.waits for layer in job.layers) for job in jobs]
     done, sewn = 0, 0.0
-    tell("filling zones", 0, len(jobs))
+    if jobs:
+        tell("filling zones", 0, len(jobs))
     for turn in (False, True):
         todo = [i for i, wait in enumerate(waits) if wait is turn]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
         # closed, so that processes end at once when this does not end well
+        for said in filter(None, (wait_said(zone, layers) for zone, layers, _, _ in resolved)):
+            tell(said, 0, 0)
         with closing(_remembered(resolved, workers, memory)) as run:
             for i, (filled, figures) in zip(todo, run):
                 done += 1

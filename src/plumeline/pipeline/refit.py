@@ -59,7 +59,13 @@ def _reach(quilt: Quilt, number: int) -> Reach:
             key="--reach",
             what_to_do="State [machine] reach = [width, height] in the plan.",
         )
+    sewn = sorted({line.reach for line in quilt.lines})
     for reach in quilt.reaches:
+        if reach.number == number and number not in sewn:
+            raise LineError(
+                f"is {number}, where nothing is sewn; there is stitching in {', '.join(map(str, sewn)) or 'none'}",
+                key="--reach",
+            )
         if reach.number == number:
             return reach
     raise LineError(f"is {number}; the quilt has reaches 1 to {len(quilt.reaches)}", key="--reach")

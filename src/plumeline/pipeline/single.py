@@ -20,10 +20,11 @@ from ..review import zone_figures
 from ..stitches import stitch_lines
 from ..units import Unit
 from .cloth import relief_of_top
-from .fill import Job
+from .fill import Job, Progress
 from .lookup import ZoneSources
 from .report import make_report
 from .result import Quilt
+from .waiting import wait_said
 
 __all__ = ["fill", "try_fill", "zone_of"]
 
@@ -98,6 +99,7 @@ def try_fill(
     units: Unit = "in",
     chance: int = 7,
     findings: Sequence[Finding] = (),
+    progress: Progress | None = None,
 ) -> Quilt:
     """Try one fill on one shape: its strokes joined, placed and measured, as a quilt of one zone without a plan.
 
@@ -107,6 +109,8 @@ def try_fill(
         As in a plan, in ``units``.
     findings : sequence of Finding
         What was noted as the shape was read; the report begins with it.
+    progress : callable, optional
+        Told before a fill that takes long.
 
     Raises
     ------
@@ -117,6 +121,9 @@ def try_fill(
     checked = check_settings(found.settings, settings, units=units, prefix=kind)
     zone = zone_of(outline, chance=chance)
     layer = Layer(found, checked.resolved(ZoneSources(zone, folder=FilePath.cwd())))  # type: ignore[attr-defined]
+    said = wait_said(zone, [layer])
+    if progress and said:
+        progress(said, 0, 0)
     filled = fill_zone(zone, [layer])
     plan = _plan_of(kind, units, chance)
     joined = join_works([Work(zone, filled.strokes, found.stage)], seams=(), machine=plan.machine)

@@ -59,7 +59,7 @@ def size_beside_photo(top: Top, photo: Photo, unit: Unit) -> tuple[Finding, ...]
             "warning",
             None,
             f"the photo is {one}, the top {other}; they will not lie on each other",
-            "Square the photo up with this plan (--plan), and take the drawing as pieced that comes with it.",
+            "Square the photo up with this plan, and take the drawing as pieced that comes with it.",
         ),
     )
 

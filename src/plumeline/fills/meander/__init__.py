@@ -53,7 +53,7 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
                 "note",
                 zone.label,
                 f"meander: {len(lines)} lines, because necks are too narrow for one to pass both ways",
-                "Choose a closer spacing, or let the joining travel along the seams.",
+                "Choose a closer spacing, or give the zone travel = 'any-seam'.",
             ),
         )
     return Filled(tuple(Stroke(as_path(w.path), closed=w.closed) for w in lines), findings=findings)

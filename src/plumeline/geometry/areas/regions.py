@@ -59,6 +59,9 @@ SLIVER_MM2 = 1e-3
 RETRY_GRID_MM = 1e-6
 """Grid of an overlay that is done again: far below any tolerance, far above rounding."""
 
+LONG_LINE = 500
+"""Points of a line from which looking its legs up is quicker than going along all of them."""
+
 NO_OUTLINE = "is no outline: it needs at least three points that enclose an area"
 
 NECK_MM = 10 * LOCAL_GRID_MM
@@ -273,22 +276,33 @@ def _merged(found: list[FloatArray]) -> list[FloatArray]:
 def _in_order(line: LineString, found: list[FloatArray], closed: bool) -> list[FloatArray]:
     if not found:
         return []
-    middles = [LineString(piece).interpolate(0.5, normalized=True) for piece in found]
-    order = np.argsort([line.project(m) for m in middles], kind="stable")
-    out = [_along_line(line, found[i]) for i in order]
+    pieces = np.array([LineString(piece) for piece in found], dtype=object)
+    shares = (0.4, 0.5, 0.6)  # GEOS may reverse a piece; two points on it tell its direction along the line
+    points = np.concatenate([shapely.line_interpolate_point(pieces, share, normalized=True) for share in shares])
+    early, middle, late = _located(line, points).reshape(3, -1)
+    out = [
+        found[i][::-1] if early[i] > late[i] and not np.array_equal(found[i][0], found[i][-1]) else found[i]
+        for i in np.argsort(middle, kind="stable").tolist()
+    ]
     if closed and len(out) > 1 and np.array_equal(out[-1][-1], out[0][0]):
         out[0] = np.vstack([out.pop(), out[0][1:]])
     return out
 
 
-def _along_line(line: LineString, piece: FloatArray) -> FloatArray:
-    # GEOS may reverse a piece; two points early on the piece tell its direction along the line.
-    if len(piece) < 2 or np.array_equal(piece[0], piece[-1]):
-        return piece
-    half = LineString(piece)
-    a = line.project(half.interpolate(0.4, normalized=True))
-    b = line.project(half.interpolate(0.6, normalized=True))
-    return piece if a <= b else piece[::-1]
+def _located(line: LineString, points: np.ndarray) -> FloatArray:
+    """Return how far along a line the places nearest to points lie, ``(n,)``; the first of several as near.
+
+    The engine looks at every leg for every point; on a long line they are looked up.
+    """
+    xy = shapely.get_coordinates(line)
+    if len(xy) < LONG_LINE:
+        return np.asarray(shapely.line_locate_point(line, points))
+    legs = geometries(shapely.linestrings(np.stack([xy[:-1], xy[1:]], axis=1)))
+    begin = np.concatenate([[0.0], np.cumsum(shapely.length(legs))])
+    point, leg = shapely.STRtree(legs.tolist()).query_nearest(points, all_matches=True)
+    out = np.full(len(points), np.inf)
+    np.minimum.at(out, point, begin[leg] + shapely.line_locate_point(legs[leg], points[point]))
+    return out
 
 
 def contains(region: BaseGeometry, points: ArrayLike) -> np.ndarray:
