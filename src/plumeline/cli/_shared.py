@@ -17,6 +17,8 @@ from rich.table import Table
 
 from ..errors import InputError
 from ..model import Finding, Top
+from ..pipeline.kept import Kept
+from ..pipeline.kept_files import KeptInFiles, cache_folder
 from ..pipeline.result import Report
 from ..pipeline.starter import families_of
 from ..quilt import Progress as Tell
@@ -30,6 +32,7 @@ __all__ = [
     "comma_list",
     "echo_findings",
     "echo_json",
+    "kept_zones",
     "leave_code",
     "progress",
     "top_said",
@@ -114,6 +117,18 @@ def comma_list(text: str, unit: str, *, key: str) -> list[float]:
         return [parse_length(part, unit) for part in text.split(",")]
     except ValueError as error:
         raise InputError(str(error), key=key) from None
+
+
+@contextmanager
+def kept_zones() -> Iterator[Kept]:
+    """Give the memory of filled zones that outlives a command; when it ends well, keep its folder small."""
+    folder = cache_folder()
+    if folder is None:
+        yield Kept()
+        return
+    kept = KeptInFiles(folder)
+    yield kept
+    kept.tidy()
 
 
 @contextmanager
