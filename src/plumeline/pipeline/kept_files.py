@@ -6,13 +6,13 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Mapping
-from dataclasses import asdict, fields
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import NamedTemporaryFile
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -23,6 +23,8 @@ from ..review import ZoneFigures
 from .kept import Kept
 
 __all__ = ["KeptInFiles", "cache_folder"]
+
+T = TypeVar("T")
 
 MOST_BYTES = 200_000_000
 """All files together: a few hundred large zones. Above it the longest unused go."""
@@ -149,15 +151,19 @@ def _unpacked(data: bytes) -> tuple[Filled, ZoneFigures] | None:
     for size in head["regions"]:
         regions.append(region_of_bytes(rest[at : at + size]))
         at += size
-    figures = ZoneFigures(**{field.name: head["figures"][field.name] for field in fields(ZoneFigures)})
+    figures = _made(ZoneFigures, head["figures"])
     return (
         Filled(
             strokes=strokes,
             taken=tuple(regions[: head["taken"]]),
             fences=fences,
-            findings=tuple(Finding(**f) for f in head["findings"]),
+            findings=tuple(_made(Finding, table) for table in head["findings"]),
             enclosed=tuple(regions[head["taken"] :]),
             bare_mm2=head["bare_mm2"],
         ),
         figures,
     )
+
+
+def _made(kind: Callable[..., T], table: Mapping[str, Any]) -> T:
+    return kind(**table)
