@@ -6,7 +6,8 @@ Each plan has a random top (a table of blocks, straight or on point, or a drawin
 and stacks, random machine keys. It is stitched in all formats, every file is read by a reader that is not ours (DST and
 EXP by pyembroidery, DXF by ezdxf, SVG as XML, pictures by Pillow, the report as JSON); then its first zone is marked
 done and it is stitched again, its stitch file is continued, and a reach is refitted. A plan may be refused in one
-line (exit code 2); exit code 1, a warning of Python, or more than 60 s is a failure and is kept with ``--keep``.
+line (exit code 2); exit code 1, a warning of Python, or more than 60 s of processor time is a failure and is kept with
+``--keep``.
 """
 
 from __future__ import annotations
@@ -33,6 +34,11 @@ from plumeline.cli import main as command_line
 from plumeline.fills import fill_names
 
 HANG_SECONDS = 60
+"""Of processor time; the clock on the wall of a busy machine tells little."""
+
+STUCK_SECONDS = 900
+"""By the clock: so long a run that waits for something may take."""
+
 FORMATS = "svg,dst,exp,csv,dxf,gcode"
 WORDS = ("feather", "star", "[top]", "étoile ★", ":smile:", "Border", "a & b <c>")
 
@@ -129,7 +135,9 @@ def called(*arguments: object) -> tuple[int, str]:
 
     told = io.StringIO()
     signal.signal(signal.SIGALRM, late)
-    signal.alarm(HANG_SECONDS)
+    signal.signal(signal.SIGPROF, late)
+    signal.setitimer(signal.ITIMER_PROF, HANG_SECONDS)
+    signal.alarm(STUCK_SECONDS)
     code = 0
     try:
         with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(told):
@@ -137,6 +145,7 @@ def called(*arguments: object) -> tuple[int, str]:
     except SystemExit as leave:
         code = leave.code if isinstance(leave.code, int) else 1
     finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
         signal.alarm(0)
     return code, told.getvalue()
 

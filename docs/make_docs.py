@@ -46,7 +46,10 @@ EXAMPLES = {
         "plumeline new my-top.toml --drawing my-top.svg",
         'plumeline new my-top.toml --blocks 3x3 --block 12 --on-point --border "1,5 1/2"',
     ],
+    "blocks": ["plumeline blocks --to blocks.png", 'plumeline blocks "ohio star" --json'],
+    "photo": ["plumeline photo top.jpg --points points.csv --to my-quilt"],
     "map": ["plumeline map my-top.toml --to map.png", "plumeline map my-top.toml --to map.pdf"],
+    "straight": ["plumeline straight my-top.toml --to straightness", "plumeline straight my-top.toml --json"],
     "set": ["plumeline set my-top.toml title=Mine machine.stitches_per_inch=11"],
     "check": ["plumeline check my-top.toml", "plumeline check my-top.toml --strict"],
     "stitch": [

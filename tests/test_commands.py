@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pyembroidery
 import pytest
 from svgelements import SVG
 from svgelements import Path as SvgPath
@@ -221,6 +222,12 @@ def test_inspect_says_what_is_in_a_file(run, plan, tmp_path):
     assert seen["lines"] == report["totals"]["lines"]
     assert seen["stitches"] == report["totals"]["stitches"]
     assert (tmp_path / "look.png").read_bytes().startswith(b"\x89PNG")
+    # the same by a reader that is not ours: tenths of a mm from the first needle point, y up
+    points = np.array([(x, -y) for x, y, _ in pyembroidery.read(str(tmp_path / "out" / "four.dst")).stitches]) / 10
+    assert seen["low_mm"] == pytest.approx([points[:, 0].min(), (-points[:, 1]).min()], abs=0.11)
+    said = run("inspect", tmp_path / "out" / "four.dst", "--units", "mm")[1]
+    low, high = seen["low_mm"][0], seen["high_mm"][0]
+    assert f"  from 0, 0 to the right   {low:.1f} mm to {high:.1f} mm\n" in said
     assert run("inspect", tmp_path / "out" / "report.json")[0] == 2
 
 

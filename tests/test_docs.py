@@ -248,7 +248,7 @@ def test_every_key_of_a_division_has_its_row():
 
 
 def plan_tables():
-    from plumeline.plan import guide_tables, reading, top_tables, zone_tables
+    from plumeline.plan import guide_tables, measured_tables, reading, top_tables, zone_tables
 
     return {
         "": reading._PlanTable,
@@ -258,6 +258,8 @@ def plan_tables():
         "top.blocks.sashing.": top_tables.SashingTable,
         "top.blocks.borders.": top_tables.BorderTable,
         "top.measured.": top_tables.MeasuredTable,
+        "measured.": measured_tables.MeasuredPieceTable,
+        "straight.": measured_tables.StraightLimitsTable,
         "machine.": top_tables.MachineTable,
         "fabrics.": top_tables.FabricTable,
         "prices.": top_tables.PricesTable,

@@ -43,7 +43,7 @@ from plumeline.geometry import (
     strip,
     without_slits,
 )
-from plumeline.model import Fence, as_path
+from plumeline.model import Fence, Frame, as_path
 from shapes import DEGENERATE, IN, NAMED, moved, polygon, random_regions, rectangle, regular, ring, zone
 
 FEATHER = find_fill("feather")
@@ -304,8 +304,12 @@ def test_a_border_runs_from_or_to_the_middle_of_each_side(run):
     assert len(self_crossings([s.path for s in filled.strokes if s.role == "stitch"])) == 0
     layout = lay_out(zone(region), FeatherSettings(spines="wave", run=run))
     corners = np.array([(0, 0), (24, 0), (24, 18), (0, 18)]) * IN
+    # no bare corner: within an inch and a half of each, measured to any line
+    lines = cKDTree(np.vstack([resample(p, 1.0) for p in paths(filled)]))
+    assert lines.query(corners)[0].max() < 1.5 * IN
     for group in layout.groups:
-        assert len(group.growths) == 2
+        # where they start under a corner a third feather points into it
+        assert len(group.growths) == (3 if run == "to-middle" else 2)
         starts = np.array([g.spine[0] for g in group.growths]).mean(axis=0)
         # pairs start together under a corner, or in the middle of a side, where corners are far
         near = np.hypot(*(corners - starts).T).min() < 5 * IN
@@ -685,3 +689,38 @@ def test_layout_of_a_zone_with_names_not_looked_up_is_a_finding():
     filled = FEATHER(replace(zone(SQUARE14)), FeatherSettings(spines="spine-1"), rng=np.random.default_rng(1))
     assert not filled.strokes
     assert filled.findings
+
+
+def densest_inch(strokes):
+    """Most inches of line within any circle of 1 in, per square inch, what is stitched twice counted twice."""
+    points = np.vstack([resample(p, 0.5) for p in strokes])
+    found = cKDTree(points).query_ball_point(points[::8], IN / 2, return_length=True)
+    return float(max(found) * 0.5 / IN / (math.pi / 4))
+
+
+def test_four_feathers_in_a_block_are_nowhere_a_knot():
+    # 8 in of line per square inch: backtracking there fills in with thread (trade judgement)
+    assert densest_inch(paths(draw(rectangle(12, 12), variation=0))) < 8.0
+
+
+@pytest.mark.parametrize("width", [3, 4, 6])
+def test_a_border_has_no_twigs_in_its_corners(width):
+    hole = [(width, width), (width, 30 - width), (30 - width, 30 - width), (30 - width, width)]
+    (spine,) = lay_spines("auto", polygon([(0, 0), (30, 0), (30, 30), (0, 30)], [hole]), bow=0.04, waves=None).spines
+    assert spine.closed
+
+
+def test_feathers_meet_where_it_is_said():
+    region, at = rectangle(14, 14), (6.5 * IN, 7.5 * IN)
+    space = zone(region, frame=Frame((0.0, 0.0)))
+    layout = lay_out(space, FeatherSettings(spines="corners", at=at))
+    ring = np.vstack(layout.groups[0].link)
+    assert np.abs(np.hypot(*(ring - at).T) - np.hypot(*(ring[0] - at))).max() < 0.05
+
+
+def test_an_ear_of_a_neighbour_does_not_shift_the_middle_of_a_block():
+    # a 12 in block with a 4 in ear at one corner: the ring stays within 1/4 in of the block's middle
+    region = polygon([(0, 0), (12, 0), (12, 12), (4, 12), (4, 16), (0, 16)])
+    centre = lay_spines("corners", region, bow=0.04, waves=None).centre
+    assert centre is not None
+    assert np.hypot(*(np.array(centre) - 6 * IN)) < 0.25 * IN

@@ -444,6 +444,11 @@ def test_inspecting_a_file(tmp_path, name):
     assert found.lines == 2
     assert found.jumps == 1
     assert found.size_mm == pytest.approx(np.ptp(every, axis=0).tolist(), abs=0.3)
+    # DST and EXP count from the first needle point, G-code from the lower left corner of the sheet, others from its top
+    zeros = {"dst": sheet.lines[0].path[0], "exp": sheet.lines[0].path[0], "gcode": np.array((0.0, 200.0))}
+    zero = zeros.get(name, np.zeros(2))
+    assert found.low_mm == pytest.approx((every.min(axis=0) - zero).tolist(), abs=0.3)
+    assert found.high_mm == pytest.approx((every.max(axis=0) - zero).tolist(), abs=0.3)
     assert found.sewn_mm == pytest.approx(
         sum(np.hypot(*np.diff(x.path, axis=0).T).sum() for x in sheet.lines), rel=0.01
     )

@@ -10,12 +10,11 @@ from shapely import Polygon
 
 from plumeline.cli import main
 from plumeline.errors import OutputError
-from plumeline.geometry import erode, path_length
+from plumeline.geometry import corners_from_upper_left, erode, path_length
 from plumeline.model import as_path
 from plumeline.output.paper import PaperSettings, find_paper, sheet_count
 from plumeline.output.paper.cut import stencil_of
 from plumeline.output.paper.drawing import Mark, PaperDrawing
-from plumeline.output.paper.measure import corners_to_measure
 from plumeline.output.paper.pounce import DOT_EVERY_MM
 from plumeline.output.paper.practice import steps_of
 from plumeline.output.paper.ruler import ruler_moves, ruler_runs
@@ -236,7 +235,7 @@ def test_steps_hold_every_stretch_once_and_in_order():
 
 def test_corners_are_lettered_clockwise_from_the_upper_left():
     crooked = np.array([(100.0, 3), (102, 99), (-1, 101), (0, 0)])
-    assert corners_to_measure(crooked).tolist() == [[0, 0], [100, 3], [102, 99], [-1, 101]]
+    assert corners_from_upper_left(crooked).tolist() == [[0, 0], [100, 3], [102, 99], [-1, 101]]
 
 
 # --- a plan ----------------------------------------------------------------------------------------------------------

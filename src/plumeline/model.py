@@ -32,6 +32,7 @@ __all__ = [
     "NeedlePoints",
     "Patch",
     "Path",
+    "Photo",
     "Reach",
     "Relief",
     "Seam",
@@ -124,6 +125,20 @@ class Fabric:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Photo:
+    """A photo of the top, squared up: ``pixels`` ``(rows, cols, 3)`` uint8 from the top's upper left corner on."""
+
+    pixels: NDArray[np.uint8]
+    px_a_mm: float
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height in mm."""
+        rows, cols = self.pixels.shape[:2]
+        return cols / self.px_a_mm, rows / self.px_a_mm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Patch:
     """One piece of the pieced top: its name, its outline at true size, its fabric's colour (``#rrggbb``) and print."""
 
@@ -145,13 +160,17 @@ class Seam:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Top:
-    """The pieced quilt top: patches, the seams between them, named guide lines, width and height in mm."""
+    """The pieced quilt top: patches, the seams between them, named guide lines, width and height in mm.
+
+    ``photo``: how it really looks, drawn behind the lines in every picture in place of the patches' colours.
+    """
 
     patches: tuple[Patch, ...]
     seams: tuple[Seam, ...]
     guides: Mapping[str, Path]
     size: tuple[float, float]
     findings: tuple[Finding, ...] = ()
+    photo: Photo | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

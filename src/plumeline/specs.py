@@ -10,6 +10,7 @@ from typing import Literal, TypeAlias
 __all__ = [
     "GUIDE_IN",
     "INSIDE",
+    "LETTERS",
     "OLD_INSIDE",
     "ArcSpec",
     "DivideStep",
@@ -22,9 +23,13 @@ __all__ = [
     "SpineSpec",
     "WaveSpec",
     "ZoneSpec",
+    "family_matching",
     "guides_matching",
     "matching",
 ]
+
+LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""Letters of sides and marks, in order: without I and O, which are read as figures."""
 
 PointPlace: TypeAlias = tuple[float, float]
 """A point of the top: x, y in mm."""
@@ -258,6 +263,17 @@ def matching(pattern: str, names: Iterable[str]) -> list[str]:
     """
     rule = re.compile(".*".join(re.escape(piece) for piece in pattern.split("*")), re.DOTALL)
     return [name for name in names if rule.fullmatch(name)]
+
+
+def family_matching(pattern: str, names: Iterable[str]) -> list[str]:
+    """Return the names that a pattern with ``*`` means but for their number.
+
+    Examples
+    --------
+    >>> family_matching("*-tip", ["star-1-1-tip-3", "star-1-1-sky"])
+    ['star-1-1-tip-3']
+    """
+    return [n for n in names if "*" in pattern and matching(pattern, [re.sub(r"-\d+$", "", n)])]
 
 
 def guides_matching(pattern: str, names: Iterable[str]) -> list[str]:

@@ -19,7 +19,10 @@ __all__ = ["main"]
 COMMANDS = {
     "demo": "write the sample quilt, stitch it, say what to look at",
     "new": "start a plan from a drawing or a table of blocks",
+    "blocks": "list the traditional blocks that a plan may name",
+    "photo": "square a photo of the top up to true size",
     "map": "draw every patch, seam, guide and zone with its name",
+    "straight": "say how straight seams, blocks and corners are",
     "set": "change a plan by key, comments kept",
     "check": "read everything, change nothing, say what was found",
     "stitch": "the main job: from a plan to stitch files",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -10,14 +11,25 @@ import click
 import numpy as np
 from shapely import Polygon
 
-from ..drawing import read_svg
-from ..errors import InputError
-from ..geometry import disc, sound_outline
+from ..errors import InputError, nearest
+from ..geometry import bounds, disc, transform
+from ..model import Finding
 from ..plan.fields import MOST_MM
-from ..top import CLOSE_GAPS_MM, from_measures
+from ..plan.messages import list_of
+from ..top import LARGE_MM, SaidSize, from_drawing, from_measures
+from ..units import Unit
 from ._shared import LENGTH, comma_list
 
-__all__ = ["settings_of", "shape_of", "shape_options"]
+__all__ = ["Drawn", "Given", "settings_of", "shape_of", "shape_options"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Given:
+    """One shape as it was given, and what was noted as it was read."""
+
+    region: Polygon
+    findings: tuple[Finding, ...] = ()
+
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -73,16 +85,61 @@ def _value(text: str) -> Any:
     return text.strip("\"'")
 
 
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A drawing and what of it is meant: a patch of several, the whole's width, a page."""
+
+    file: Path
+    patch: str | None
+    width_mm: float | None
+    page: int | None
+
+
+def _shape_in(drawn: Drawn, units: Unit) -> Given:
+    """Return the shape that a drawing shows, read as a top is: its patch, or that of several which is named.
+
+    Raises
+    ------
+    InputError
+        The drawing can't be read or makes no patch; it has several and none is named; or none has that name.
+    """
+    file = drawn.file.name
+    said = None if drawn.width_mm is None else SaidSize(width_mm=_size(drawn.width_mm, "--width"))
+    top = from_drawing(drawn.file, size=said, page=drawn.page, unit=units)
+    names = [p.name for p in top.patches]
+    if drawn.patch is None and len(names) > 1:
+        raise InputError(
+            f"has {len(names)} patches: {list_of(names)}; must be one",
+            file=file,
+            what_to_do=f'Say which, as --patch "{names[0]}".',
+        )
+    name = names[0] if drawn.patch is None else drawn.patch
+    if name not in names:
+        near = nearest(name, names)
+        raise InputError(
+            f"is {name!r}; must be one of {list_of(names)}",
+            file=file,
+            key="--patch",
+            what_to_do=f"Did you mean {near!r}?" if near else None,
+        )
+    region = top.patches[names.index(name)].outline
+    left, upper, _, _ = bounds(region)
+    # one shape may well be small and have a hole; a whole top may not
+    beside = {"gap-open"} if max(top.size) > LARGE_MM else {"gap-open", "size-implausible"}
+    findings = tuple(f for f in top.findings if f.code not in beside)
+    return Given(transform(region, np.eye(2), (-left, -upper)), findings)
+
+
 def shape_of(
-    drawing: Path | None,
+    drawn: Drawn | None,
     square: float | None,
     rect: str | None,
     triangle: float | None,
     circle: float | None,
     sides: str | None,
     diagonals: str | None,
-    units: str,
-) -> Polygon:
+    units: Unit,
+) -> Given:
     """Return the shape that the options give.
 
     Raises
@@ -90,7 +147,7 @@ def shape_of(
     InputError
         None or several are given, or one can't be used.
     """
-    given = (drawing, square, rect, triangle, circle, sides)
+    given = (drawn, square, rect, triangle, circle, sides)
     if sum(v is not None for v in given) != 1:
         raise InputError(
             "needs exactly one shape",
@@ -99,24 +156,17 @@ def shape_of(
         )
     if diagonals is not None and sides is None:
         raise InputError("is only for --sides", key="--diagonals")
-    if drawing is not None:
-        shapes = read_svg(drawing).shapes
-        if not shapes:
-            raise InputError("has no closed shape", file=drawing.name, what_to_do="Close the outline in the drawing.")
-        try:
-            return sound_outline(shapes[0].shell, shapes[0].holes, within_mm=CLOSE_GAPS_MM)[0]
-        except ValueError as error:
-            raise InputError(
-                str(error), file=drawing.name, key=shapes[0].name, what_to_do="Redraw it as one plain outline."
-            ) from None
+    if drawn is not None:
+        return _shape_in(drawn, units)
     if sides is not None:
         across = comma_list(diagonals, units, key="--diagonals") if diagonals else []
-        return from_measures(comma_list(sides, units, key="--sides"), across).patches[0].outline
+        top = from_measures(comma_list(sides, units, key="--sides"), across)
+        return Given(top.patches[0].outline, top.findings)
     if circle is not None:
-        return disc((circle / 2, circle / 2), _size(circle, "--circle") / 2)
+        return Given(disc((circle / 2, circle / 2), _size(circle, "--circle") / 2))
     if triangle is not None:
         a = _size(triangle, "--triangle")
-        return Polygon([(0, a * 3**0.5 / 2), (a / 2, 0), (a, a * 3**0.5 / 2)])
+        return Given(Polygon([(0, a * 3**0.5 / 2), (a / 2, 0), (a, a * 3**0.5 / 2)]))
     if rect is not None:
         parts = rect.lower().split("x")
         if len(parts) != 2:
@@ -126,7 +176,7 @@ def shape_of(
         width = height = square or 0.0
     key = "--square" if rect is None else "--rect"
     corners = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], dtype=float)
-    return Polygon(corners * (_size(width, key), _size(height, key)))
+    return Given(Polygon(corners * (_size(width, key), _size(height, key))))
 
 
 def _size(value: float, key: str) -> float:

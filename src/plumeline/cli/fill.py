@@ -7,13 +7,13 @@ from pathlib import Path
 
 import click
 
-from ..errors import FillError, OutputError
+from ..errors import FillError, InputError, OutputError
 from ..output import check_targets, report_table, write_files
 from ..pipeline.files import fill_picture
 from ..pipeline.single import try_fill
 from ..units import Unit
-from ._shape import settings_of, shape_of, shape_options
-from ._shared import PATH, echo_findings, echo_json, units_option
+from ._shape import Drawn, settings_of, shape_of, shape_options
+from ._shared import LENGTH, PATH, echo_findings, echo_json, units_option
 
 __all__ = ["command"]
 
@@ -23,6 +23,9 @@ __all__ = ["command"]
 @click.argument("drawing", required=False, type=PATH)
 @units_option
 @shape_options
+@click.option("--patch", default=None, help="Which patch of a drawing of several.")
+@click.option("--width", type=LENGTH, default=None, help="The drawing's true width, where it does not say it.")
+@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page of a drawing of several.")
 @click.option("--to", "target", type=PATH, required=True, help="SVG (or PNG) file to write.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
@@ -36,19 +39,26 @@ def command(
     circle: float | None,
     sides: str | None,
     diagonals: str | None,
+    patch: str | None,
+    width: float | None,
+    page: int | None,
     target: Path,
     pairs: tuple[str, ...],
     chance: int,
     force: bool,
     as_json: bool,
 ) -> None:
-    """Try one KIND of fill on one shape: the first of a DRAWING, or one given by its measures."""
+    """Try one KIND of fill on one shape: a patch of a DRAWING, read as a top is, or one given by its measures."""
     if target.suffix.lower() not in (".svg", ".png"):
         raise OutputError("must end in .svg or .png", file=str(target), key="--to")
     keep = [Path(name) for name in (drawing, *(pair.partition("=")[2] for pair in pairs)) if name]
     check_targets(target.parent, [target.name], force=force, keep=keep)
-    shape = shape_of(drawing, square, rect, triangle, circle, sides, diagonals, units)
-    tried = try_fill(kind, shape, settings_of(pairs), units=units, chance=chance)
+    extra = [f"--{key}" for key, v in (("patch", patch), ("width", width), ("page", page)) if v is not None]
+    if drawing is None and extra:
+        raise InputError("is only for a drawing", key=extra[0], what_to_do="Give a drawing, or leave it out.")
+    drawn = None if drawing is None else Drawn(drawing, patch, width, page)
+    shape = shape_of(drawn, square, rect, triangle, circle, sides, diagonals, units)
+    tried = try_fill(kind, shape.region, settings_of(pairs), units=units, chance=chance, findings=shape.findings)
     if not tried.filled[0].strokes:
         worst = tried.filled[0].findings[0]
         raise FillError(worst.text, zone="shape", what_to_do=worst.what_to_do)

@@ -32,7 +32,7 @@ MARGIN_MM = 15.0
 @click.option("--force", is_flag=True, help="Write over a picture that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
 def command(file: Path, picture: Path | None, units: str, force: bool, as_json: bool) -> None:
-    """Say what is in a stitch FILE or drawing: size, stitches, lines, jumps, shortest and longest stitch."""
+    """Say what is in a stitch FILE or drawing: size, where it lies, stitches, lines, jumps, stitch lengths."""
     if picture is not None and picture.suffix.lower() not in (".svg", ".png"):
         raise OutputError("must end in .svg or .png", file=str(picture), key="--picture")
     if picture is not None:
@@ -50,9 +50,14 @@ def command(file: Path, picture: Path | None, units: str, force: bool, as_json: 
         echo_json(figures)
         return
     width, height = (format_length(v, units) for v in summary.size_mm)
+    (left, top), (right, bottom) = (
+        [format_length(v, units) for v in corner] for corner in (summary.low_mm, summary.high_mm)
+    )
     rows = [
         ("format", summary.format),
         ("size", f"{width} x {height}"),
+        ("from 0, 0 to the right", f"{left} to {right}" if summary.paths else ""),
+        ("from 0, 0 downwards", f"{top} to {bottom}" if summary.paths else ""),
         ("lines", f"{summary.lines:,}"),
         ("starts and stops between", f"{summary.jumps:,}"),
         ("sewn", f"{summary.sewn_mm / 914.4:,.1f} yd" if units == "in" else f"{summary.sewn_mm / 1000:,.1f} m"),

@@ -108,7 +108,10 @@ def command(
             quilt: Quilt = job.stitch(read, option=option, zones=zones, workers=workers(), progress=tell)
     else:
         shape = shape_of(None, square, rect, triangle, circle, sides, diagonals, units)
-        quilt = try_fill(str(fill), shape, settings_of(pairs), units=units, chance=chance)
+        quilt = try_fill(
+            str(fill), shape.region, settings_of(pairs), units=units, chance=chance, findings=shape.findings
+        )
+        echo_findings(shape.findings)
     drawings = paper_drawings(quilt, found, zones, settings, mirror=mirror)
     names = write_files(folder, paper_files(drawings, paper, many=many), force=force, keep=keep)
     for drawing in drawings:

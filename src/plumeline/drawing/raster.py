@@ -14,8 +14,21 @@ from PIL import Image, ImageDraw, ImageOps, UnidentifiedImageError
 
 from ..errors import DrawingError
 from ..model import FloatArray
+from ..opening import read_plain_file
 
-__all__ = ["MOST_BYTES", "MOST_PIXELS", "Pixels", "drawn_pixels", "pixels_of", "png_bytes", "read_picture", "resized"]
+__all__ = [
+    "MOST_BYTES",
+    "MOST_PIXELS",
+    "Pixels",
+    "drawn_pixels",
+    "jpeg_bytes",
+    "pixels_of",
+    "png_bytes",
+    "px_a_mm_of",
+    "read_photo",
+    "read_picture",
+    "resized",
+]
 
 Pixels = NDArray[np.uint8]
 """``(rows, cols, 3)``: red, green, blue; with a fourth where it says so: how much it covers."""
@@ -28,6 +41,9 @@ MOST_PIXELS = 50_000_000
 
 FINER = 3
 """Pixels beside each other that make one of a smooth line."""
+
+MOST_PHOTO_BYTES = 200_000_000
+"""Size of a photo's file, and of one squared up: three bytes a pixel where the camera's noise can't be packed."""
 
 COMPRESSED = 3
 """Of 9: more takes three times as long for a file one part in twenty smaller."""
@@ -84,15 +100,48 @@ def pixels_of(data: bytes, *, name: str, clear: bool = False) -> Pixels:
                 )
             if clear:
                 return np.asarray(image.convert("RGBA"))
-            upright: Any = ImageOps.exif_transpose(image).convert("RGBA")
+            turned: Any = ImageOps.exif_transpose(image)
+            if not turned.has_transparency_data:
+                return np.asarray(turned.convert("RGB"))
+            upright = turned.convert("RGBA")
             ground = Image.new("RGBA", upright.size, "white")
             return np.asarray(Image.alpha_composite(ground, upright).convert("RGB"))
     except DrawingError:
         raise
+    except Image.DecompressionBombError:
+        raise DrawingError(
+            f"has far too many pixels; must have at most {MOST_PIXELS:,}", file=name, what_to_do="Save it smaller."
+        ) from None
     except _BROKEN:
         raise DrawingError(
             "is no PNG or JPEG picture, or a broken one", file=name, what_to_do="Save it anew as PNG or JPEG."
         ) from None
+
+
+def read_photo(path: str | Path) -> tuple[Pixels, float | None]:
+    """Return a photo, turned upright as its EXIF says, and how many pixels a millimetre it says it has.
+
+    Raises
+    ------
+    DrawingError
+        It can't be read, is no PNG or JPEG, is broken, or is larger than `MOST_PHOTO_BYTES` or `MOST_PIXELS`.
+    """
+    path = Path(path)
+    data = read_plain_file(path, DrawingError, most=MOST_PHOTO_BYTES, missing="Check the name of the photo.")
+    return pixels_of(data, name=path.name), px_a_mm_of(data)
+
+
+def px_a_mm_of(data: bytes) -> float | None:
+    """Return how many pixels a millimetre a picture's file says it has; None where it does not say, or not square."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(io.BytesIO(data), formats=("PNG", "JPEG")) as image:
+                across, down = image.info.get("dpi", (0.0, 0.0))
+    except _BROKEN:
+        return None
+    across, down = float(across), float(down)
+    return across / 25.4 if across > 0 and abs(across - down) < 1e-3 * across else None
 
 
 def resized(pixels: Pixels, width: int, height: int) -> Pixels:
@@ -124,6 +173,13 @@ def drawn_pixels(
     for path, colour in lines:
         draw.line((path * FINER).ravel().tolist(), fill=colour, width=max(1, round(line_px * FINER)))
     return np.asarray(image.reduce(FINER))
+
+
+def jpeg_bytes(pixels: Pixels, *, quality: int = 80) -> bytes:
+    """Return pixels as a JPEG file: for a photo a tenth of a PNG."""
+    out = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(pixels)).save(out, "JPEG", quality=quality)
+    return out.getvalue()
 
 
 def png_bytes(pixels: Pixels, *, px_a_mm: float | None = None) -> bytes:

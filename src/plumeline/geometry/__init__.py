@@ -78,7 +78,7 @@ from .areas.shape import (
 )
 from .curves.bands import Band, band_of
 from .curves.clipping import clip_crossing_path
-from .curves.corners import Outline, cornered
+from .curves.corners import Outline, cornered, corners_from_upper_left
 from .curves.polylines import (
     arc_lengths,
     chaikin,
@@ -105,6 +105,7 @@ from .engine import nearest_of
 from .fields.levels import levels_of, space_about
 from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
 from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
+from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
 from .measures.bare import Bare, bare_part
 from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, self_crossings
@@ -131,6 +132,7 @@ __all__ = [
     "Noding",
     "Outline",
     "Patchwork",
+    "PlaneMap",
     "Ring",
     "Snapped",
     "Spacing",
@@ -158,6 +160,7 @@ __all__ = [
     "contains",
     "convex_outline",
     "cornered",
+    "corners_from_upper_left",
     "corners_of",
     "covering",
     "crossing_pairs",
@@ -226,6 +229,7 @@ __all__ = [
     "paths_within",
     "pieces",
     "pieces_of",
+    "plane_map",
     "point_at",
     "project_on_ring",
     "quad_segments",

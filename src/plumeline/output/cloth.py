@@ -13,8 +13,9 @@ from scipy.ndimage import gaussian_filter
 
 from ..drawing.raster import Pixels, pixels_of, png_bytes, resized
 from ..geometry import simplify_path
-from ..model import FloatArray, Line, Relief, Top
+from ..model import FloatArray, Line, Photo, Relief, Top
 from ._frame import PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
+from ._photo import photo_image
 from .png import png_of
 
 __all__ = ["cloth_pixels", "framed_cloth"]
@@ -80,7 +81,8 @@ def cloth_pixels(
     """
     rows, cols = relief.height.shape
     view = Window(relief.left, relief.top, cols * relief.step_mm, rows * relief.step_mm)
-    body = [*_fabrics(top, relief.step_mm), *_threads(lines, done, threads, view)]
+    ground = _fabrics(top, relief.step_mm) if top.photo is None else _photographed(top, top.photo, view, relief.step_mm)
+    body = [*ground, *_threads(lines, done, threads, view)]
     flat = _painted(body, view, rows, cols)
     lit = flat[..., :3] * _lit(relief)[..., None]
     if flat[..., 3].min() < 255:
@@ -135,6 +137,15 @@ def _fabrics(top: Top, step_mm: float) -> list[str]:
     if seams:
         out.append(f'<path d="{seams}" fill="none" stroke="#241a10" stroke-opacity="0.3" stroke-width="0.35"/>')
     return out
+
+
+def _photographed(top: Top, photo: Photo, view: Window, step_mm: float) -> list[str]:
+    """Return the photo where the top's patches are; what is round it is no cloth."""
+    every = "".join(outline_data(patch) for patch in top.patches)
+    return [
+        f'<defs><clipPath id="cloth"><path d="{every}" clip-rule="nonzero"/></clipPath></defs>',
+        f'<g clip-path="url(#cloth)">{photo_image(photo, view, 1 / step_mm)}</g>',
+    ]
 
 
 def _print(pixels: Pixels, width_mm: float, height_mm: float, ident: str, step_mm: float) -> str:

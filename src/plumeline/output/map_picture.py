@@ -13,10 +13,13 @@ from xml.sax.saxutils import escape
 import numpy as np
 from shapely import Polygon
 
+from ..drawing.raster import jpeg_bytes, resized
 from ..geometry import clip_paths, inscribed_circle, rings
-from ..model import FloatArray, Path, Top, as_path
+from ..model import FloatArray, Path, Photo, Top, as_path
+from ._frame import Window
 from ._names import visible
 from ._page import number, path_data, text
+from ._photo import photo_image, photo_part
 from .pdf import PdfPages
 
 __all__ = ["MapZone", "map_pdf", "map_svg"]
@@ -38,6 +41,9 @@ LEAST_NAME_MM, MOST_NAME_MM = 0.45, 2.6
 
 LETTER = 0.62
 """Width of a letter as a share of the height of the font."""
+
+PALE, CLEAR, PHOTO_PX = 0.4, 0.4, 1600
+"""With a photo behind it: how much white lies over that, how much a zone's colour covers it, its longer side."""
 
 HATCH_MM = 2.2
 """From stroke to stroke of what is open."""
@@ -65,6 +71,7 @@ class _Line:
     fill: str | None = None
     dash: tuple[float, ...] = ()
     kind: str = "patch"
+    clear: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,16 +89,23 @@ def map_svg(top: Top, zones: Sequence[MapZone], *, title: str) -> str:
     """Return the map as SVG text."""
     wide, high = (number(v) for v in PAGE_MM)
     lines, words = _items(top, zones, title)
+    linked = "" if top.photo is None else ' xmlns:xlink="http://www.w3.org/1999/xlink"'
     rows = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{high}mm" viewBox="0 0 {wide} {high}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg"{linked} width="{wide}mm" height="{high}mm" '
+        f'viewBox="0 0 {wide} {high}">',
         f"<title>{escape(visible(title))}: map</title>",
         f'<rect width="{wide}" height="{high}" fill="#ffffff"/>',
     ]
+    if top.photo is not None:
+        scale, (x, y) = _fitted(top)
+        image = photo_image(_faded(top.photo), Window(0.0, 0.0, *top.photo.size), PHOTO_PX / max(top.photo.size))
+        rows.append(f'<g transform="translate({number(x)},{number(y)}) scale({scale:.8f})">{image}</g>')
     for line in lines:
         dash = f' stroke-dasharray="{" ".join(map(number, line.dash))}"' if line.dash else ""
+        through = f' fill-opacity="{CLEAR}"' if line.clear and line.fill else ""
         stroke = f' stroke="{line.colour}" stroke-width="{line.width:g}"' if line.colour else ""
         rows.append(
-            f'<path class="{line.kind}" fill="{line.fill or "none"}"{stroke}{dash} '
+            f'<path class="{line.kind}" fill="{line.fill or "none"}"{through}{stroke}{dash} '
             f'd="{path_data(line.path, closed=line.closed)}"/>'
         )
     rows += [text(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=w.colour) for w in words]
@@ -102,35 +116,39 @@ def map_pdf(top: Top, zones: Sequence[MapZone], *, title: str) -> bytes:
     """Return the map as a PDF of one page."""
     pdf = PdfPages(f"{title}: map")
     pdf.page(*PAGE_MM)
+    if top.photo is not None:
+        scale, (x, y) = _fitted(top)
+        seen = photo_part(_faded(top.photo), Window(0.0, 0.0, *top.photo.size), PHOTO_PX / max(top.photo.size))
+        if seen is not None:
+            width, height = (v * scale for v in top.photo.size)
+            pdf.picture(jpeg_bytes(seen[0]), x, y, width, height)
     lines, words = _items(top, zones, title)
     for line in lines:
         pdf.path(
-            line.path, closed=line.closed, width_mm=line.width, colour=line.colour, fill=line.fill, dash_mm=line.dash
-        )
+            line.path, closed=line.closed, width_mm=line.width, colour=line.colour, fill=line.fill, dash_mm=line.dash,
+            clear=CLEAR if line.clear else 1.0,
+        )  # fmt: skip
     for w in words:
         pdf.words(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=w.colour)
     return pdf.finish()
 
 
 def _items(top: Top, zones: Sequence[MapZone], title: str) -> tuple[list[_Line], list[_Words]]:
-    room = (PAGE_MM[0] - 3 * MARGIN_MM - LIST_MM, PAGE_MM[1] - 2 * MARGIN_MM - HEAD_MM)
-    every = np.vstack([ring for p in top.patches for ring in rings(p.outline)]) if top.patches else np.zeros((1, 2))
-    low, high = every.min(axis=0), every.max(axis=0)
-    scale = float(min(np.array(room) / np.maximum(high - low, 1e-9)))
-    shift = np.array([MARGIN_MM, MARGIN_MM + HEAD_MM]) - low * scale
+    scale, shift = _fitted(top)
 
     def placed(path: FloatArray) -> Path:
         return as_path(np.asarray(path) * scale + shift)
 
+    paper = "#ffffff" if top.photo is None else None
     colour = {name: COLOURS[k % len(COLOURS)] for k, zone in enumerate(zones) for name in zone.patches}
     filled = {name for zone in zones if zone.fill for name in zone.patches}
     lines: list[_Line] = []
     words = [_Words(MARGIN_MM, MARGIN_MM + 6.0, title, 5.0, True)]
     for patch in top.patches:
         shell, *holes = (placed(r) for r in rings(patch.outline))
-        lines.append(_Line(shell, True, 0.12, "#8d867b", colour.get(patch.name, "#ffffff")))
+        lines.append(_Line(shell, True, 0.12, "#8d867b", colour.get(patch.name, paper), clear=top.photo is not None))
         lines += [_Line(hole, True, 0.12, "#8d867b") for hole in holes]
-        if patch.name not in filled:
+        if patch.name not in filled and top.photo is None:
             lines += _hatched(patch.outline, placed, scale)
     lines += [_Line(placed(s.path), False, 0.18, "#6f675b", kind="seam") for s in top.seams]
     for path in top.guides.values():
@@ -143,6 +161,26 @@ def _items(top: Top, zones: Sequence[MapZone], title: str) -> tuple[list[_Line],
         words.append(_Words(float(at[0]) + 0.6, float(at[1]) - 0.6, name, 1.5, colour="#a02c6d"))
     words += _list_beside(top, zones)
     return lines, words
+
+
+def _fitted(top: Top) -> tuple[float, FloatArray]:
+    """Return how the top is made to fit its page: the scale, and where its 0, 0 lies."""
+    room = (PAGE_MM[0] - 3 * MARGIN_MM - LIST_MM, PAGE_MM[1] - 2 * MARGIN_MM - HEAD_MM)
+    every = np.vstack([ring for p in top.patches for ring in rings(p.outline)]) if top.patches else np.zeros((1, 2))
+    low, high = every.min(axis=0), every.max(axis=0)
+    scale = float(min(np.array(room) / np.maximum(high - low, 1e-9)))
+    return scale, np.array([MARGIN_MM, MARGIN_MM + HEAD_MM]) - low * scale
+
+
+def _faded(photo: Photo) -> Photo:
+    """Return a photo on which names read."""
+    share = max(photo.size) * photo.px_a_mm / PHOTO_PX
+    pixels, px_a_mm = photo.pixels, photo.px_a_mm
+    if share > 1:
+        rows, cols = (max(1, round(n / share)) for n in pixels.shape[:2])
+        pixels, px_a_mm = resized(pixels, cols, rows), px_a_mm / share
+    pale = 255 - (1 - PALE) * (255 - pixels.astype(np.float32))
+    return Photo(np.rint(pale).astype(np.uint8), px_a_mm)
 
 
 def _hatched(outline: Polygon, placed: Place, scale: float) -> Iterator[_Line]:

@@ -19,6 +19,7 @@ from ..model import FloatArray, Line, Top
 from ._colours import ASIDE, LINES, REST, START, STOP
 from ._frame import FONT, INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
 from ._names import visible
+from ._photo import photo_image
 
 __all__ = ["Window", "line_numbers", "path_svg"]
 
@@ -27,6 +28,12 @@ THREAD_MM = 0.4
 
 PALE = 0.6
 """So much white lies over the fabrics: lines and numbers are read, not the cloth."""
+
+PALE_PHOTO = 0.45
+"""So much white over a photo: its prints are fainter than fabrics drawn plain, and show where the seams are."""
+
+PHOTO_PX = 1400
+"""Pixels of a photo along the picture's longer side."""
 
 STRAY = 0.12
 """Lines are drawn to this share of the picture's unit."""
@@ -116,8 +123,9 @@ def path_svg(
         *said,
         *key,
     ]
+    linked = "" if top.photo is None else ' xmlns:xlink="http://www.w3.org/1999/xlink"'
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{short(width)}mm" height="{short(height)}mm" '
+        f'<svg xmlns="http://www.w3.org/2000/svg"{linked} width="{short(width)}mm" height="{short(height)}mm" '
         f'viewBox="{short(left)} {short(upper)} {short(width)} {short(height)}">\n'
         f"<title>{escape(visible(title))}</title>\n" + "\n".join(body) + "\n</svg>\n"
     )
@@ -161,10 +169,17 @@ def _kinds(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: 
 
 
 def _cloth(top: Top, view: Window) -> list[str]:
-    out = [
-        f'<path d="{outline_data(patch)}" fill="{_pale(colour)}" fill-rule="evenodd"/>'
-        for patch, colour in zip(top.patches, fabric_colours(top))
-    ]
+    if top.photo is not None:
+        every = "".join(outline_data(patch) for patch in top.patches)
+        out = [
+            photo_image(top.photo, view, PHOTO_PX / max(view.width, view.height)),
+            f'<path d="{every}" fill="#fff" fill-opacity="{PALE_PHOTO}"/>',
+        ]
+    else:
+        out = [
+            f'<path d="{outline_data(patch)}" fill="{_pale(colour)}" fill-rule="evenodd"/>'
+            for patch, colour in zip(top.patches, fabric_colours(top))
+        ]
     seams = "".join(short_path(s.path) for s in top.seams)
     wide = short(max(0.3, 0.6 * view.unit))
     return [*out, f'<path d="{seams}" fill="none" stroke="#8d8578" stroke-width="{wide}"/>'] if seams else out

@@ -82,9 +82,13 @@ class PdfPages:
         colour: str | None = "#000000",
         fill: str | None = None,
         dash_mm: Sequence[float] = (),
+        clear: float = 1.0,
     ) -> None:
-        """Draw a polyline ``(n, 2)``; ``colour`` None draws no line, ``fill`` paints what a closed one holds."""
-        self.rings([points], closed=closed, width_mm=width_mm, colour=colour, fill=fill, dash_mm=dash_mm)
+        """Draw a polyline ``(n, 2)``; ``colour`` None draws no line, ``fill`` paints what a closed one holds.
+
+        ``clear``: how much that paint covers.
+        """
+        self.rings([points], closed=closed, width_mm=width_mm, colour=colour, fill=fill, dash_mm=dash_mm, clear=clear)
 
     def rings(
         self,
@@ -95,6 +99,7 @@ class PdfPages:
         colour: str | None = "#000000",
         fill: str | None = None,
         dash_mm: Sequence[float] = (),
+        clear: float = 1.0,
     ) -> None:
         """Draw polylines as one shape: what an even number of closed ones surround stays unpainted."""
         pdf, drawn = self._canvas, self._canvas.beginPath()
@@ -111,7 +116,11 @@ class PdfPages:
             pdf.setDash([d * POINT_MM for d in dash_mm])
         if fill is not None:
             pdf.setFillColor(HexColor(fill))
+            if clear < 1:
+                pdf.setFillAlpha(clear)
         pdf.drawPath(drawn, stroke=int(colour is not None), fill=int(fill is not None), fillMode=0)
+        if clear < 1:
+            pdf.setFillAlpha(1)
 
     def dot(self, x: float, y: float, radius_mm: float, colour: str = "#000000") -> None:
         """Draw a filled disc."""
@@ -144,10 +153,10 @@ class PdfPages:
         """Return how wide a line of words is, mm."""
         return float(pdfmetrics.stringWidth(_written(text), BOLD if bold else PLAIN, size_mm))
 
-    def picture(self, png: bytes, x: float, y: float, width_mm: float, height_mm: float) -> None:
-        """Place a PNG with its upper left corner at a place."""
+    def picture(self, data: bytes, x: float, y: float, width_mm: float, height_mm: float) -> None:
+        """Place a PNG or JPEG with its upper left corner at a place."""
         self._canvas.drawImage(
-            ImageReader(io.BytesIO(png)),
+            ImageReader(io.BytesIO(data)),
             x * POINT_MM,
             (self._height - y - height_mm) * POINT_MM,
             width_mm * POINT_MM,

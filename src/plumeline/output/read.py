@@ -32,6 +32,8 @@ class FileSummary:
         Name of the format.
     size_mm : (width, height)
         Of what is stitched; 0, 0 when nothing is.
+    low_mm, high_mm : (x, y)
+        Its least and greatest x and y from what the file calls 0, 0; y down, as on the cloth.
     lines, jumps : int
         A jump is the move from one line to the next.
     sewn_mm : float
@@ -46,6 +48,8 @@ class FileSummary:
 
     format: str
     size_mm: tuple[float, float]
+    low_mm: tuple[float, float]
+    high_mm: tuple[float, float]
     lines: int
     jumps: int
     sewn_mm: float
@@ -109,9 +113,12 @@ def summary_of(read: NeedlePoints | Drawn, name: str) -> FileSummary:
     step = np.hypot(*np.diff(xy, axis=0).T) if len(xy) else np.zeros(0)
     sewn = np.diff(line) == 0
     plain = step[sewn & (kind[1:] != _TIE)]
+    low, high = _extent(paths)
     return FileSummary(
         format=name,
-        size_mm=_size(paths),
+        size_mm=(high[0] - low[0], high[1] - low[1]),
+        low_mm=low,
+        high_mm=high,
         lines=len(paths),
         jumps=max(len(paths) - 1, 0),
         sewn_mm=float(step[sewn].sum()),
@@ -131,9 +138,12 @@ def _of_drawing(drawn: Drawn, name: str) -> FileSummary:
             mine = lines.setdefault(run.line, [])
             mine.append(run.path[1:] if mine else run.path)
     paths = tuple(np.vstack(parts) for parts in lines.values())
+    low, high = _extent(paths)
     return FileSummary(
         format=name,
-        size_mm=_size(paths),
+        size_mm=(high[0] - low[0], high[1] - low[1]),
+        low_mm=low,
+        high_mm=high,
         lines=len(paths),
         jumps=max(len(paths) - 1, 0),
         sewn_mm=float(sum(np.hypot(*np.diff(p, axis=0).T).sum() for p in paths)),
@@ -146,9 +156,9 @@ def _of_drawing(drawn: Drawn, name: str) -> FileSummary:
     )
 
 
-def _size(paths: tuple[FloatArray, ...]) -> tuple[float, float]:
+def _extent(paths: tuple[FloatArray, ...]) -> tuple[tuple[float, float], tuple[float, float]]:
     if not paths:
-        return 0.0, 0.0
+        return (0.0, 0.0), (0.0, 0.0)
     every = np.vstack(paths)
-    width, height = (every.max(axis=0) - every.min(axis=0)).tolist()
-    return width, height
+    (left, top), (right, bottom) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
+    return (left, top), (right, bottom)

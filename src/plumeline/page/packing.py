@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import struct
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
+from ..drawing.raster import jpeg_bytes, resized
 from ..geometry import close_ring, rings
-from ..model import FloatArray, NeedlePoints, Top
+from ..model import FloatArray, NeedlePoints, Photo, Top
 from ..pipeline.pictures import caption_of
 from ..pipeline.result import Report
 from ..quilt import Drawn, Quilt
@@ -20,6 +23,9 @@ __all__ = ["pack"]
 
 PLAIN_COLOUR = "#efe7d6"
 """A patch whose fabric nobody told."""
+
+PHOTO_PX = 2000
+"""Longer side of a photo on the page: it stays sharp to about four times the size of the screen's first view."""
 
 STITCH, TIE, STOP = (NeedlePoints.KINDS.index(kind) for kind in ("stitch", "tie", "stop"))
 
@@ -64,6 +70,7 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
             {"name": p.name, "colour": p.colour or PLAIN_COLOUR, "rings": [floats.add(r) for r in _rings(p.outline)]}
             for p in top.patches
         ],
+        "photo": None if top.photo is None else {"size": list(top.photo.size), "source": _photo_source(top.photo)},
         "seams": [floats.add(seam.path) for seam in top.seams],
         "zones": [
             {
@@ -101,6 +108,15 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
                 path = close_ring(s.path) if s.closed else s.path
                 head["pieces"].append([*floats.add(path), place, -1, names.index(s.thread)])
     return _bytes(head, floats)
+
+
+@lru_cache(maxsize=2)
+def _photo_source(photo: Photo) -> str:
+    """Return a photo as an address that holds it, small enough to go with the rest."""
+    rows, cols = photo.pixels.shape[:2]
+    share = min(1.0, PHOTO_PX / max(rows, cols))
+    pixels = resized(photo.pixels, max(1, round(cols * share)), max(1, round(rows * share)))
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg_bytes(pixels)).decode()
 
 
 def _rings(region: Any) -> list[FloatArray]:

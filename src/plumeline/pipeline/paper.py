@@ -206,21 +206,26 @@ def findings_of(drawings: Sequence[PaperDrawing]) -> tuple[Finding, ...]:
 
 
 def _spaces(quilt: Quilt, name: str, runs: Sequence[Run], *, measured: bool) -> list[Space]:
-    """Return the distinct spaces of a zone: its parts that lie together are one, alike ones are counted once."""
+    """Return the distinct spaces of a zone: its parts that lie together are one, alike ones are counted once.
+
+    Of those to be measured every one is there: alike as planned is not alike as pieced.
+    """
     out: list[tuple[Space, Polygon]] = []
     for parts in _together(quilt, [i for i, zone in enumerate(quilt.zones) if zone.name == name]):
         region = unite(piece for i in parts for piece in dilate(quilt.zones[i].outline, TOGETHER_MM))[0]
         alike = next((k for k, (_, other) in enumerate(out) if same_shape(region, other, within_mm=ALIKE_MM)), None)
-        if alike is not None:
+        if alike is not None and not measured:  # every piece is measured, however alike they are planned
             space, other = out[alike]
             out[alike] = (replace(space, count=space.count + 1), other)
             continue
         left, top, right, bottom = region.bounds
         seams = [piece for _, piece in clip_paths([s.path for s in quilt.top.seams], region, least_mm=SEAM_LEAST_MM)]
         outlines: list[Path] = [ring for i in parts for ring in rings(quilt.zones[i].region)]
+        labels: tuple[str, ...] = ()
         if measured:
             inside = [p for p in quilt.top.patches if region.contains(p.outline.representative_point())]
-            outlines = [rings(patch.outline)[0] for patch in inside] or outlines
+            if inside:
+                outlines, labels = [rings(p.outline)[0] for p in inside], tuple(p.name for p in inside)
         space = Space(
             name=name,
             count=1,
@@ -230,6 +235,7 @@ def _spaces(quilt: Quilt, name: str, runs: Sequence[Run], *, measured: bool) -> 
             runs=tuple(run for run in runs if run.zone in parts and run.kind != "jump"),
             strokes=tuple(s for i in parts for s in quilt.filled[i].strokes),
             size=(right - left, bottom - top),
+            labels=labels,
         )
         out.append((space.moved(np.array([-left, -top])), region))
     return [space for space, _ in out]

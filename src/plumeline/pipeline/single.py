@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -14,7 +14,7 @@ from ..fills import find_fill
 from ..fills.kit.stack import Layer, fill_zone
 from ..geometry import as_region, close_ring, rings
 from ..lines import Work, join_works
-from ..model import Batting, Filled, Frame, Machine, Patch, Top, Way, Zone, as_path
+from ..model import Batting, Filled, Finding, Frame, Machine, Patch, Top, Way, Zone, as_path
 from ..plan import Plan, TopTable, check_settings
 from ..review import zone_figures
 from ..stitches import stitch_lines
@@ -26,6 +26,9 @@ from .report import make_report
 from .result import Quilt
 
 __all__ = ["fill", "try_fill", "zone_of"]
+
+LEAST_MM2 = 1.0
+"""A smaller shape holds no stitch."""
 
 EDGE_FACTOR = 2.0
 """Travel along the edge of a single shape is seen, so it weighs twice."""
@@ -68,7 +71,7 @@ def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 
     Raises
     ------
     FillError
-        The shape is not one plain outline.
+        The shape is not one plain outline, or smaller than `LEAST_MM2`.
     """
     try:
         region = as_region(outline)
@@ -76,6 +79,12 @@ def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 
         raise FillError(
             str(error), zone=name, what_to_do="Draw one closed outline that does not cross itself."
         ) from None
+    if region.area < LEAST_MM2:
+        raise FillError(
+            f"encloses {region.area:.2g} sq mm; must be at least {LEAST_MM2:g} sq mm",
+            zone=name,
+            what_to_do="Give a larger shape; its measures may lack a unit.",
+        )
     middle = region.centroid
     edge = tuple(Way(ring, "edge", factor=EDGE_FACTOR) for ring in (as_path(close_ring(r)) for r in rings(region)))
     return Zone(name, "", 1, region, region, ways=edge, frame=Frame((middle.x, middle.y)), chance=chance)
@@ -88,6 +97,7 @@ def try_fill(
     *,
     units: Unit = "in",
     chance: int = 7,
+    findings: Sequence[Finding] = (),
 ) -> Quilt:
     """Try one fill on one shape: its strokes joined, placed and measured, as a quilt of one zone without a plan.
 
@@ -95,6 +105,8 @@ def try_fill(
     ----------
     settings : mapping
         As in a plan, in ``units``.
+    findings : sequence of Finding
+        What was noted as the shape was read; the report begins with it.
 
     Raises
     ------
@@ -114,7 +126,8 @@ def try_fill(
     job = Job(zone, (layer,), "main", found.stage)
     figures = [zone_figures(zone, filled, job.spacing_mm)]
     relief = relief_of_top(top, joined.lines, plan.batting)
-    report = make_report(plan, top, [job], [filled], figures, joined, [points], filled.findings, relief=relief)
+    noted = (*findings, *filled.findings)
+    report = make_report(plan, top, [job], [filled], figures, joined, [points], noted, relief=relief)
     return Quilt(plan, top, (zone,), (filled,), joined.lines, (points,), report)
 
 

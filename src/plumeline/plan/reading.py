@@ -19,6 +19,7 @@ from ..units import MM_PER, Unit
 from .block_rows import with_rows
 from .fields import Name, Table
 from .guide_tables import GuideTable
+from .measured_tables import MeasuredPieceTable, StraightLimitsTable
 from .messages import list_of, settings_errors, unknown_key
 from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable
@@ -77,6 +78,10 @@ class Plan:
         Fabrics of patches by name, ``*`` for any letters.
     prices : PricesTable or None
         What she asks for her work.
+    measured : tuple of MeasuredPieceTable
+        What the tape says of pieces of the top.
+    straight : StraightLimitsTable
+        From where on something is out of true.
     texts : tuple of str
         Every text in the plan, sorted: what may be the name of a file (see `files_read`).
     in_old_words : tuple of str
@@ -98,6 +103,8 @@ class Plan:
     option: str | None = None
     fabrics: Mapping[str, FabricTable] = field(default_factory=dict)
     prices: PricesTable | None = None
+    measured: tuple[MeasuredPieceTable, ...] = ()
+    straight: StraightLimitsTable = field(default_factory=StraightLimitsTable)
     texts: tuple[str, ...] = ()
     guides: tuple[GuideSpec, ...] = ()
     in_old_words: tuple[str, ...] = ()
@@ -141,6 +148,8 @@ class _PlanTable(Table):
     thread: Annotated[dict[Name, ThreadTable], Field(max_length=100)] = Field(default_factory=dict)
     fabrics: Annotated[dict[Name, Fabric], Field(max_length=200)] = Field(default_factory=dict)
     prices: PricesTable | None = None
+    straight: StraightLimitsTable = StraightLimitsTable()
+    measured: Annotated[tuple[MeasuredPieceTable, ...], Field(max_length=MOST_ZONES)] = ()
     zone: Annotated[tuple[ZoneTable, ...], Field(max_length=MOST_ZONES)] = ()
     guide: Annotated[tuple[GuideTable, ...], Field(max_length=MOST_GUIDES)] = ()
     options: dict[Name, dict[Name, Any]] = Field(default_factory=dict)
@@ -248,6 +257,9 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         raise _in_zone(settings_errors(error, _PlanTable, raw, units=units, file=file)[0], raw) from None
     if table.top.drawing is not None:
         _stays_inside(table.top.drawing, folder, file, "top.drawing")
+    for key, named in (("top.photo", table.top.photo), ("top.film", table.top.film)):
+        if named is not None:
+            _stays_inside(named, folder, file, key)
     for pattern, fabric in table.fabrics.items():
         if fabric.picture is not None:
             _stays_inside(fabric.picture, folder, file, f"fabrics.{pattern}.picture")
@@ -269,6 +281,8 @@ def _plan(raw: dict[str, Any], file: str, folder: Path) -> Plan:
         threads=threads,
         fabrics=table.fabrics,
         prices=table.prices,
+        measured=table.measured,
+        straight=table.straight,
         zones=zones,
         fills=fills,
         options=_options(table.options, zones, file),

@@ -37,6 +37,9 @@ MOST_BLOCKS = 100
 MOST_PIECES = 1_000
 """Pieces of one block that have names."""
 
+MOST_UNITS = 400
+"""Units along one side of a pieced border: bars of 1/4 in round a king size quilt."""
+
 SAMPLE_LEAST = 0.8
 """A sample that comes out smaller than this share was felted, not drawn in."""
 
@@ -45,17 +48,29 @@ def _grid(value: object) -> object:
     return [value, value] if isinstance(value, int) and not isinstance(value, bool) else value
 
 
+def _traditional(value: object) -> object:
+    return {"block": value} if isinstance(value, str) else value
+
+
 class PiecesTable(Table):
-    """How a block is cut: by lines (points from the block's top left corner), or by an even grid."""
+    """How a block is cut: by lines (points from its top left corner), by an even grid, or as a traditional block."""
 
     lines: Annotated[tuple[Points, ...], Field(max_length=MOST_BLOCKS)] = ()
     grid: Annotated[tuple[Count, Count], BeforeValidator(_grid)] | None = None
     names: Annotated[tuple[Name, ...], Field(max_length=MOST_PIECES)] | dict[Name, Name] = ()
+    block: Name | None = None
+    turn_deg: Number = 0.0
 
     @model_validator(mode="after")
     def _some_cut(self) -> Self:
-        if bool(self.lines) == (self.grid is not None):
-            raise ValueError("must have either lines or a grid (rows and columns)")
+        if bool(self.lines) + (self.grid is not None) + (self.block is not None) != 1:
+            raise ValueError("must have one of lines, a grid (rows and columns), the name of a traditional block")
+        if self.block is None and self.turn_deg:
+            raise ValueError("has a turn; only a traditional block is turned")
+        if self.block is not None and self.names:
+            raise ValueError("has names; the pieces of a traditional block are named by their fabrics")
+        if self.turn_deg not in (0, 90, 180, 270):
+            raise ValueError(f"turn is {self.turn_deg:g}; must be 0, 90, 180 or 270 degrees")
         if isinstance(self.names, dict) and not all(re.fullmatch(r"[1-9]\d{0,3}", place) for place in self.names):
             raise ValueError("has names by something else than the number of a piece; write them as { 1 = 'center' }")
         return self
@@ -81,7 +96,24 @@ class BorderTable(Table):
 
     name: Name
     width_mm: Side
-    corners: Literal["mitred", "butted"] = "butted"
+    corners: Literal["mitred", "butted", "cornerstones"] = "butted"
+    pieced: Literal["squares", "keys", "sawtooth", "geese"] | None = None
+    count: tuple[Count, Count] | None = None
+
+    @model_validator(mode="after")
+    def _can_be_sewn(self) -> Self:
+        if self.pieced and self.corners == "mitred":
+            raise ValueError("is pieced and mitred; a pieced border has 'cornerstones' or is 'butted'")
+        if self.count is not None and self.pieced is None:
+            raise ValueError("has a count, but is not pieced; count is for the units of a pieced border")
+        if self.count is not None and max(self.count) > MOST_UNITS:
+            raise ValueError(f"count is {list(self.count)}; must be at most {MOST_UNITS} a side")
+        return self
+
+    @property
+    def turned(self) -> Literal["mitred", "butted", "cornerstones"]:
+        """How its corners are sewn: a pieced border has cornerstones unless it says otherwise."""
+        return "cornerstones" if self.pieced and "corners" not in self.model_fields_set else self.corners
 
 
 Row = Annotated[tuple[Name, ...], Field(min_length=1, max_length=MOST_BLOCKS)]
@@ -96,7 +128,7 @@ class BlocksTable(Table):
     between: Name | None = None
     sashing: SashingTable | None = None
     borders: Annotated[tuple[BorderTable, ...], Field(max_length=20)] = ()
-    pieces: dict[Name, PiecesTable] = Field(default_factory=dict)
+    pieces: dict[Name, Annotated[PiecesTable, BeforeValidator(_traditional)]] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
@@ -137,7 +169,7 @@ class KnownTable(Table):
 
 
 class TopTable(Table):
-    """What the top is: a drawing, a table of blocks, or one measured block."""
+    """What the top is: a drawing, a table of blocks, one measured block, or nothing but a photo squared up."""
 
     drawing: Name | None = None
     read: Literal["painted", "lines"] = "painted"
@@ -150,14 +182,16 @@ class TopTable(Table):
     close_gaps_mm: Annotated[Mm, Field(ge=0.0, le=25.4)] = 0.79375
     guides: Annotated[tuple[Name, ...], Field(max_length=500)] = ()
     pressed: Literal["to-one-side", "open"] = "to-one-side"
+    photo: Name | None = None
+    film: Name | None = None
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
         given = [name for name in ("drawing", "blocks", "measured") if getattr(self, name) is not None]
-        if len(given) != 1:
+        if len(given) > 1 or not (given or self.photo):
             raise ValueError(
                 f"says {' and '.join(given) or 'nothing'} of where the patches come from; "
-                "must have exactly one of drawing, blocks, measured"
+                "must have exactly one of drawing, blocks, measured, or a photo alone"
             )
         sizes = [name for name in ("width", "height", "known") if getattr(self, SIZES[name]) is not None]
         if len(sizes) > 1:

@@ -8,7 +8,13 @@ from typing import Literal
 
 from ..model import Path
 
-__all__ = ["BlockTable", "Border", "Pieces", "Sashing"]
+__all__ = ["BlockTable", "Border", "Corners", "PiecedBorder", "Pieces", "Sashing"]
+
+Corners = Literal["butted", "mitred", "cornerstones"]
+"""How a border turns the corner."""
+
+PiecedBorder = Literal["squares", "keys", "sawtooth", "geese"]
+"""What a pieced border is made of: squares or narrow bars in turn, half-square triangles, flying geese."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +32,17 @@ class Sashing:
 
 @dataclass(frozen=True, slots=True)
 class Border:
-    """One border: its name, its finished width, how its corners are sewn."""
+    """One border: its name, its finished width, how its corners are sewn.
+
+    ``pieced``: the units that it is made of, each as near to its usual proportion as lets a whole number of them fill
+    the side; ``count``: how many along the top and along a side, instead.
+    """
 
     name: str
     width_mm: float
-    corners: Literal["butted", "mitred"] = "butted"
+    corners: Corners = "butted"
+    pieced: PiecedBorder | None = None
+    count: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,11 +58,17 @@ class Pieces:
     names : sequence of str, or mapping of int to str
         Names of all pieces in reading order, or of some by their place, from 1; several of one name are numbered
         (``point-1``, ``point-2``), a piece without one is named by its place.
+    block : str or None
+        A traditional block instead of lines or a grid; its pieces are named by their fabrics.
+    turns : int
+        Quarters of a turn, counter-clockwise as seen, by which that block is turned.
     """
 
     lines_mm: Sequence[Path] = ()
     grid: tuple[int, int] | None = None
     names: Sequence[str] | Mapping[int, str] = ()
+    block: str | None = None
+    turns: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

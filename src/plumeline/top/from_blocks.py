@@ -5,7 +5,8 @@ kind (``NAME-between-ROW-COLUMN`` where the rows use its name too); a piece of a
 reading order of the block itself, or its own name. Then
 ``sash-across-ROW-COLUMN`` (``sash-across-ROW`` without cornerstones),
 ``sash-upright-ROW-COLUMN``, ``cornerstone-ROW-COLUMN``; ``side-top-1`` … setting triangles, ``corner-top-left`` …;
-``BORDER-top``, ``-right``, ``-bottom``, ``-left``.
+``BORDER-top``, ``-right``, ``-bottom``, ``-left``, and what `border_shapes` says of pieced ones and cornerstones. A
+piece of a traditional block adds its fabric and a number: ``star-1-1-background-3``.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from fnmatch import fnmatchcase
 
 import numpy as np
@@ -20,11 +22,13 @@ from numpy.typing import ArrayLike
 
 from ..drawing import Shape
 from ..errors import TopError, nearest
-from ..geometry import close_ring, faces, rings, snap_together
+from ..geometry import as_region, close_ring, faces, rings, snap_together
 from ..model import FloatArray, Path, Top, as_path
 from .assemble import assemble, reading_order
 from .blocks import BlockTable, Border, Pieces, Sashing
+from .border_shapes import MOST_UNITS, Box, border_shapes, square
 from .made_guides import BlockPlace
+from .traditional import FABRIC_COLOURS, find_block
 
 __all__ = ["block_places", "from_blocks", "setting_triangle_cuts"]
 
@@ -35,6 +39,12 @@ _EIGHTH_MM = 25.4 / 8
 SIDE_FACTOR, SIDE_ADDED_MM = 1.414, 1.25 * 25.4
 CORNER_DIVISOR, CORNER_ADDED_MM = 1.414, 0.875 * 25.4
 """The trade's rule for setting triangles: the additions are the two seam allowances, a little generous."""
+
+
+_Part = tuple[str, list[Path], str | None]
+"""A piece of a block: what it adds to the block's name, its rings, its colour where one is usual."""
+
+_Parts = dict[str, list[_Part]]
 
 
 def setting_triangle_cuts(finished_mm: float) -> tuple[float, float]:
@@ -69,12 +79,12 @@ def from_blocks(table: BlockTable, *, pressed_open: bool = False) -> Top:
     parts = {name: _block_pieces(name, table) for name in sorted(_block_names(table))}
     shapes = list(_on_point(table, parts) if table.setting == "on-point" else _straight(table, parts))
     inner = np.vstack([s.shell for s in shapes])
-    box = (*inner.min(axis=0).tolist(), *inner.max(axis=0).tolist())
+    box: Box = (*inner.min(axis=0).tolist(), *inner.max(axis=0).tolist())
     for border in table.borders:
-        shapes += _border(border, box)
+        shapes += border_shapes(border, box)
         w = border.width_mm
         box = (box[0] - w, box[1] - w, box[2] + w, box[3] + w)
-    coloured = [Shape(s.name, s.shell, s.holes, _colour(s.name, table)) for s in shapes]
+    coloured = [replace(s, colour=_colour(s.name, table) or s.colour) for s in shapes]
     return assemble(coloured, close_gaps_mm=SAME_MM, may_travel=not pressed_open)
 
 
@@ -113,8 +123,7 @@ def _check(table: BlockTable) -> None:
         _check_length("sashing.width", table.sashing.width_mm)
     for border in table.borders:
         _check_length(f"borders '{border.name}' width", border.width_mm)
-        if border.corners not in ("butted", "mitred"):
-            raise _fault(f"borders '{border.name}' corners", f"is {border.corners!r}; must be 'butted' or 'mitred'")
+        _check_border(border)
     known = _block_names(table)
     for name in table.pieces:
         if name not in known:
@@ -122,19 +131,43 @@ def _check(table: BlockTable) -> None:
             raise _fault(f"pieces.{name}", "is no block of the rows", f"Did you mean '{near}'?" if near else None)
 
 
+def _check_border(border: Border) -> None:
+    key = f"borders '{border.name}'"
+    if border.corners not in ("butted", "mitred", "cornerstones"):
+        raise _fault(f"{key} corners", f"is {border.corners!r}; must be 'butted', 'mitred' or 'cornerstones'")
+    if border.pieced and border.corners == "mitred":
+        raise _fault(f"{key} corners", "is 'mitred'; a pieced border has 'cornerstones' or is 'butted'")
+    if border.count and not (border.pieced and 1 <= min(border.count) <= max(border.count) <= MOST_UNITS):
+        raise _fault(
+            f"{key} count", f"is {list(border.count)}; must be units of a pieced border, 1 to {MOST_UNITS} a side"
+        )
+
+
 def _check_length(key: str, value: float) -> None:
     if not (math.isfinite(value) and value > 0):
         raise _fault(key, f"is {value:g} mm; must be above 0")
 
 
-def _square(x: float, y: float, w: float, h: float) -> FloatArray:
-    return np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])
+def _traditional_pieces(pieces: Pieces, size: float, key: str) -> list[_Part]:
+    """Return the pieces of a traditional block, named by their fabrics."""
+    if pieces.lines_mm or pieces.grid or pieces.names:
+        raise _fault(f"{key}.block", f"is {pieces.block!r}; a traditional block has no lines, grid or names")
+    try:
+        found = find_block(pieces.block or "")
+    except TopError as error:
+        raise error.at(key=f"top.blocks.{key}.block") from None
+    cut = found.pieces(size, pieces.turns)
+    cut = tuple(cut[k] for k in reading_order([as_region(ring) for _, ring in cut]))
+    said = _piece_names({k: fabric for k, (fabric, _) in enumerate(cut, 1)}, len(cut), key)
+    return [(f"-{name}", [ring], FABRIC_COLOURS[fabric]) for name, (fabric, ring) in zip(said, cut, strict=True)]
 
 
-def _block_pieces(name: str, table: BlockTable) -> list[tuple[str, list[Path]]]:
-    """Return what each piece of a block adds to its name, and its rings in block coordinates."""
+def _block_pieces(name: str, table: BlockTable) -> list[_Part]:
+    """Return what each piece of a block adds to its name, its rings in block coordinates, its colour."""
     size, key = table.size_mm, f"pieces.{name}"
     pieces = table.pieces.get(name, Pieces())
+    if pieces.block is not None:
+        return _traditional_pieces(pieces, size, key)
     lines = [np.asarray(line, dtype=np.float64) for line in pieces.lines_mm]
     if pieces.grid:
         if min(pieces.grid) < 1:
@@ -147,7 +180,7 @@ def _block_pieces(name: str, table: BlockTable) -> list[tuple[str, list[Path]]]:
             raise _fault(f"{key}.lines", "holds a line that is not two or more points")
         if line.min() < -SAME_MM or line.max() > size + SAME_MM:
             raise _fault(f"{key}.lines", f"leaves the block, which reaches from 0 to {size:g} mm")
-    paths = [_square(0.0, 0.0, size, size), *lines]
+    paths = [square(0.0, 0.0, size, size), *lines]
     is_line = [k > 0 for k in range(len(paths))]
     snapped = snap_together(
         paths, [not f for f in is_line], range(len(paths)), within_mm=SAME_MM, follows=is_line
@@ -168,9 +201,9 @@ def _block_pieces(name: str, table: BlockTable) -> list[tuple[str, list[Path]]]:
     if wrong is not None:
         raise _fault(f"{key}.names", f"names piece {wrong}; the block has {len(regions)} pieces")
     if len(regions) == 1:
-        return [("", rings(regions[0]))]
+        return [("", rings(regions[0]), None)]
     said = _piece_names(named, len(regions), key)
-    return [(f"-{name}", rings(r)) for name, r in zip(said, regions, strict=True)]
+    return [(f"-{name}", rings(r), None) for name, r in zip(said, regions, strict=True)]
 
 
 def _piece_names(names: Mapping[int, str], count: int, key: str) -> list[str]:
@@ -186,13 +219,11 @@ def _piece_names(names: Mapping[int, str], count: int, key: str) -> list[str]:
     return made
 
 
-_Parts = dict[str, list[tuple[str, list[Path]]]]
-
-
 def _placed(parts: _Parts, block: str, name: str, matrix: ArrayLike, shift: ArrayLike) -> Iterator[Shape]:
     turn = np.asarray(matrix).T
-    for suffix, (shell, *holes) in parts[block]:
-        yield Shape(f"{name}{suffix}", as_path(shell @ turn + shift), tuple(as_path(h @ turn + shift) for h in holes))
+    for suffix, (shell, *holes), colour in parts[block]:
+        inner = tuple(as_path(h @ turn + shift) for h in holes)
+        yield Shape(f"{name}{suffix}", as_path(shell @ turn + shift), inner, colour)
 
 
 def _straight(table: BlockTable, parts: _Parts) -> Iterator[Shape]:
@@ -222,16 +253,16 @@ def _sashes(s: Sashing, b: float, rows: int, columns: int) -> Iterator[Shape]:
     ys = [k * step + first - w for k in range(0 if s.outer else 1, rows + 1 if s.outer else rows)]
     for r in range(rows):
         for k, x in enumerate(xs):
-            yield Shape(f"sash-upright-{r + 1}-{k + 1}", as_path(_square(x, first + r * step, w, b)))
+            yield Shape(f"sash-upright-{r + 1}-{k + 1}", as_path(square(x, first + r * step, w, b)))
     whole = columns * step - w + 2 * first
     for k, y in enumerate(ys):
         if not s.cornerstones:
-            yield Shape(f"sash-across-{k + 1}", as_path(_square(0.0, y, whole, w)))
+            yield Shape(f"sash-across-{k + 1}", as_path(square(0.0, y, whole, w)))
             continue
         for c in range(columns):
-            yield Shape(f"sash-across-{k + 1}-{c + 1}", as_path(_square(first + c * step, y, b, w)))
+            yield Shape(f"sash-across-{k + 1}-{c + 1}", as_path(square(first + c * step, y, b, w)))
         for c, x in enumerate(xs):
-            yield Shape(f"cornerstone-{k + 1}-{c + 1}", as_path(_square(x, y, w, w)))
+            yield Shape(f"cornerstone-{k + 1}-{c + 1}", as_path(square(x, y, w, w)))
 
 
 def _on_point(table: BlockTable, parts: _Parts) -> Iterator[Shape]:
@@ -280,22 +311,3 @@ def _setting_triangles(d: float, rows: int, columns: int) -> Iterator[Shape]:
         ("bottom-left", 0.0, h, e, -e),
     ):
         yield Shape(f"corner-{name}", as_path([(x, y), (x + sx, y), (x, y + sy)]))
-
-
-def _border(border: Border, box: tuple[float, ...]) -> Iterator[Shape]:
-    # Butted: the sides are sewn on first, top and bottom run the whole width.
-    left, top, right, bottom = box
-    w, name = border.width_mm, border.name
-    inner = _square(left, top, right - left, bottom - top)
-    outer = _square(left - w, top - w, right - left + 2 * w, bottom - top + 2 * w)
-    for k, side in enumerate(("top", "right", "bottom", "left")):
-        a, b = k, (k + 1) % 4
-        if border.corners == "mitred":
-            shell = np.array([outer[a], outer[b], inner[b], inner[a]])
-        elif side in ("top", "bottom"):
-            inside = (top, bottom)[side == "bottom"]
-            shell = np.array([outer[a], outer[b], (outer[b][0], inside), (outer[a][0], inside)])
-        else:
-            outside = (right + w, left - w)[side == "left"]
-            shell = np.array([(outside, inner[a][1]), (outside, inner[b][1]), inner[b], inner[a]])
-        yield Shape(f"{name}-{side}", as_path(shell))

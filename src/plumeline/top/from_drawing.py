@@ -231,7 +231,8 @@ def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
             "note",
             None,
             f"read as {_by(width, height, unit)}",
-            "Compare it with the quilt; write its true width below [top], as width = 42, if it differs.",
+            "Compare it with the quilt; if it differs, write its true width below [top], as width = 42 (new and fill "
+            "take --width 42).",
         )
     ]
     large = max(width, height) > MOST_TOP_MM
@@ -246,7 +247,7 @@ def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
                 f"{'small' if min(width, height) < LEAST_TOP_MM else 'large'} for a quilt; if the drawing does not "
                 f"count 96 units to the inch, it is {others[0]} or {others[1]} to the inch"
                 + (f"; if its inches are mm, it is {_by(width / 25.4, height / 25.4, unit)}" if large else ""),
-                "Write the top's true width below [top], as width = 42.",
+                "Write the top's true width below [top], as width = 42 (new and fill take --width 42).",
             )
         )
     return out

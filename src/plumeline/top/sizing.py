@@ -75,7 +75,7 @@ def size_missing(drawing: Drawing, file: str | None) -> TopError:
         f"says no true size (no width and height in inches or millimetres){drawn}",
         file=file,
         what_to_do="Write the finished top's width below [top], as width = 42 (or height, or known = { from = [x, y], "
-        "to = [x, y], length = 12 }); 'plumeline new' takes --width 42.",
+        "to = [x, y], length = 12 }); 'plumeline new' and 'plumeline fill' take --width 42.",
     )
 
 
@@ -88,6 +88,6 @@ def resized(before: Drawing, unit_mm: float, size: tuple[float, float], unit: Un
         "size-said",
         "note",
         None,
-        f"sized as the plan says: {format_length(size[0], unit)} x {format_length(size[1], unit)}{said}",
+        f"sized as you say: {format_length(size[0], unit)} x {format_length(size[1], unit)}{said}",
         "Nothing, if that is the quilt.",
     )

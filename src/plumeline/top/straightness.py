@@ -25,7 +25,7 @@ from shapely import Polygon
 from ..geometry import cornered, near_paths, rings
 from ..model import FloatArray, Path, Seam, Top
 
-__all__ = ["CrookedSeam", "Side", "crooked_seams", "off_true_mm", "sides_out_of_true"]
+__all__ = ["CrookedSeam", "Side", "crooked_seams", "off_true_mm", "sides_meant_true", "sides_out_of_true"]
 
 CORNER_DEG = 20.0
 """A turn of more than this is a corner; less is a wobble in a side."""
@@ -145,7 +145,7 @@ def crooked_seams(top: Top, *, more_than_mm: float = CROOKED_MM) -> list[Crooked
     A seam is as crooked as the worse of the two patch sides on which it lies. A side that leans by more than 1/2 in, or
     as four others of the top do, is meant to slope. Empty when all is true.
     """
-    sides = _without_meant({p.name: sides_out_of_true(p.outline) for p in top.patches}, more_than_mm)
+    sides = sides_meant_true(top, more_than_mm=more_than_mm)
     out = []
     for seam in top.seams:
         found = 0.0
@@ -158,6 +158,11 @@ def crooked_seams(top: Top, *, more_than_mm: float = CROOKED_MM) -> list[Crooked
         if found > more_than_mm:
             out.append(CrookedSeam(seam, found))
     return out
+
+
+def sides_meant_true(top: Top, *, more_than_mm: float = CROOKED_MM) -> dict[str, list[Side]]:
+    """Return the straight sides of each patch; those that are meant to slope have no run-out."""
+    return _without_meant({p.name: sides_out_of_true(p.outline) for p in top.patches}, more_than_mm)
 
 
 def _without_meant(sides: Mapping[str, Sequence[Side]], more_than_mm: float) -> dict[str, list[Side]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -20,7 +19,7 @@ from ..geometry import (
     unite,
 )
 from ..model import Finding, Top
-from ..specs import ShapeSpec, ZoneSpec, matching
+from ..specs import ShapeSpec, ZoneSpec, family_matching, matching
 
 __all__ = ["PART_CLEARANCE_MM", "Space", "chosen", "inset_of", "spaces_of"]
 
@@ -70,7 +69,7 @@ def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str
     """
     kept: dict[str, None] = {}
     for pattern in patterns:
-        found = matching(pattern.removeprefix("!"), names) or _family(pattern.removeprefix("!"), names)
+        found = matching(pattern.removeprefix("!"), names) or family_matching(pattern.removeprefix("!"), names)
         if not found:
             near = nearest(pattern.strip("!*"), names)
             way_out = f"The first are {', '.join(names[:8])}." if names else "The drawing has none."
@@ -86,11 +85,6 @@ def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str
             else:
                 kept[name] = None
     return [name for name in names if name in kept]
-
-
-def _family(pattern: str, names: Sequence[str]) -> list[str]:
-    """Return the names that a pattern with ``*`` means but for their number: ``*-tip`` is ``star-1-1-tip-3`` too."""
-    return [n for n in names if "*" in pattern and matching(pattern, [re.sub(r"-\d+$", "", n)])]
 
 
 def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Finding]]:

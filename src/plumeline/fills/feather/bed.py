@@ -34,8 +34,10 @@ from .settings import LEAST_PLUME_MM, FeatherSettings
 
 __all__ = ["Bed", "Row", "make_bed"]
 
-SLIM = 3.3
-"""Length over width of an ordinary plume: under 2 a blob, over 4 a finger."""
+SLIM, SLIM_WIDE, WIDE, SLIM_RINGED = 3.3, 3.5, (0.2, 0.32), 3.0
+"""Length over width of an ordinary plume: under 2 a blob, over 4 a finger. Plumes are slimmer where longer than
+these parts of their spine: one feather across a block then has about ten a side. Round a ring they are fuller, so that
+they don't crowd it."""
 
 EVEN_OUT = 0.6
 """Width grows as this power of length: 1 keeps every plume's shape but crowds tips, 0 keeps every width."""
@@ -45,7 +47,9 @@ LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.45, 1.35
 of a plume, which narrows below its top."""
 
 BASE_LEAST_SHARE, BASE_WIDE = 0.7, 3.0
-"""Within about so many ordinary widths of a base no plume is wished narrower than this part of an ordinary one."""
+RINGED_LEAST_SHARE, RINGED_WIDE = 1.4, 2.5
+"""Within about so many ordinary widths of a base no plume is wished narrower than this part of an ordinary one; and of
+a base on a ring, round which small plumes would crowd."""
 
 CURVED, LEANED = 1.1, 1.2
 """A plume's middle line over the straight distance from foot to top; and how far back its foot stands for each part of
@@ -55,8 +59,9 @@ BASE_SHARE, FLAT_BASE_SHARE, BASE_MOST = 0.85, 2.2, 0.15
 """Where the first plume's outer side meets the outline, in ordinary widths from a base in a square corner and from one
 on a straight edge (at most this part of the outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
 
-BEFORE_CORNER = 0.65
-"""From a base on a straight edge the first plume starts at most this part of the way to the next corner."""
+BEFORE_CORNER, PAST_CORNER = 0.65, 0.5
+"""From a base on a straight edge the first plume starts at most this part of the way to the next corner; from a base on
+a ring, as many ordinary widths past the corner of ring and fence: the sliver between would hold but a crumb."""
 
 SHARP_BASE, WEDGE_ROOM = 3.0, 1.5
 """Between a spine and an edge at a sharp angle the first plume starts where it is as long as so many least widths, but
@@ -183,16 +188,17 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     at = arc_lengths(points)
     length, _ = _reach(points, spine, settings.lean, closed=False)
     middle = float(np.median(length))
-    ordinary = _ordinary(middle, settings)
+    ordinary = _ordinary(middle, _slim(middle / path_length(spine), growth.ringed), settings)
     spine, ahead_point = _trimmed(spine, region, ring, ordinary)
     if path_length(spine) < ordinary:
         return None
-    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle, based=True)
+    base = (RINGED_LEAST_SHARE, RINGED_WIDE) if growth.ringed else (BASE_LEAST_SHARE, BASE_WIDE)
+    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle, base=base)
     corners = _corners(ring, hole=False)
     ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
-    bare = (0.0, 0.0) if growth.floating else _bare(ring, spine, ordinary, corners)
+    bare = (0.0, 0.0) if growth.floating else _bare(ring, spine, ordinary, corners, growth.ringed)
     row = _open_row(at, width, corners, ahead, bare)
     return (
         Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary)
@@ -202,7 +208,7 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
 
 
 def _bare(
-    ring: FloatArray, spine: FloatArray, ordinary: float, corners: list[tuple[float, bool]]
+    ring: FloatArray, spine: FloatArray, ordinary: float, corners: list[tuple[float, bool]], ringed: bool
 ) -> tuple[float, float]:
     # from the base, the ring's first point, to the first plume on either side
     total = path_length(ring, closed=True)
@@ -212,7 +218,10 @@ def _bare(
     share = float(np.interp(angle, [90.0, 180.0], [BASE_SHARE, FLAT_BASE_SHARE]))
     # the first plume is to fill the corner beside the base
     nearest = min((min(c, total - c) for c, inward in corners if inward), default=total)
-    share = min(share, max(BASE_SHARE, BEFORE_CORNER * nearest / ordinary))
+    if ringed and nearest < ordinary:
+        share = nearest / ordinary + PAST_CORNER
+    else:
+        share = min(share, max(BASE_SHARE, BEFORE_CORNER * nearest / ordinary))
     way = along_path(spine, np.array([min(reach, path_length(spine))]))[0] - ring[0]
     return _first(after, way, share * ordinary, ordinary, total), _first(before, way, share * ordinary, ordinary, total)
 
@@ -258,7 +267,7 @@ def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> B
         ats.append(arc_lengths(p))
         lengths.append(_reach(p, spine, settings.lean, closed=True))
     middle = float(np.median(np.concatenate([n for n, _ in lengths])))
-    ordinary = _ordinary(middle, settings)
+    ordinary = _ordinary(middle, SLIM, settings)
     rows = []
     for i, (ring, at, length) in enumerate(zip(outlines, ats, lengths)):
         width = _widths(*length, at, ordinary, middle)
@@ -337,9 +346,14 @@ def _spine_step(spine: FloatArray, region: Polygon) -> float:
     return float(np.clip(np.sqrt(8 * radius * SPINE_SAG_MM), 0.3 * widest, widest))
 
 
-def _ordinary(middle: float, settings: FeatherSettings) -> float:
+def _slim(part: float, ringed: bool) -> float:
+    # part: how long an ordinary plume is, of the spine
+    return SLIM_RINGED if ringed else float(np.interp(part, WIDE, (SLIM, SLIM_WIDE)))
+
+
+def _ordinary(middle: float, slim: float, settings: FeatherSettings) -> float:
     # the width of a cell: of the plume and what it keeps off its neighbours
-    plume = settings.plume_mm or max(middle / SLIM, LEAST_PLUME_MM)
+    plume = settings.plume_mm or max(middle / slim, LEAST_PLUME_MM)
     return plume + settings.gap_mm if settings.style == "apart" else plume
 
 
@@ -358,14 +372,21 @@ def _reach(points: FloatArray, spine: FloatArray, lean: float, *, closed: bool) 
 
 
 def _widths(
-    length: FloatArray, sine: FloatArray, at: FloatArray, ordinary: float, middle: float, *, based: bool = False
+    length: FloatArray,
+    sine: FloatArray,
+    at: FloatArray,
+    ordinary: float,
+    middle: float,
+    *,
+    base: tuple[float, float] | None = None,
 ) -> FloatArray:
     w = ordinary * (length / middle) ** EVEN_OUT
     least = np.full(len(at), LEAST_SHARE)
-    if based:
+    if base is not None:
         # small plumes at a base look like crumbs, at a tip they are grown
-        away = np.minimum(at, at[-1] - at) / (BASE_WIDE * ordinary)
-        least += (BASE_LEAST_SHARE - LEAST_SHARE) * np.exp(-(away**2))
+        share, wide = base
+        away = np.minimum(at, at[-1] - at) / (wide * ordinary)
+        least += (share - LEAST_SHARE) * np.exp(-(away**2))
     w = np.clip(w, np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary), MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1] ** SLANT_POWER), 0.5 * ordinary / step, mode="wrap")

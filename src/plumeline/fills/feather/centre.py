@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -13,7 +13,7 @@ from shapely import Polygon
 from ...geometry import as_region, boundary_distance, clip_paths, opened, path_distance, path_length, point_at, subtract
 from ...model import FloatArray, Path, as_path
 from .growth import Growth
-from .spines import Spine
+from .spine import Spine
 
 __all__ = ["RING_MM", "ROSETTE_MM", "Group", "Part", "growth_of", "round_centre"]
 
@@ -103,7 +103,8 @@ def round_centre(
     bases = np.array([p[0] for p in paths])
     bits = (_ring if centre == "ring" else _rosette)(middle, radius, bases)
     flower = as_region(np.vstack(bits))
-    growths = [growth_of(subtract(p.region, [flower])[0], Spine(path)) for p, path in zip(parts, paths, strict=True)]
+    own = [growth_of(subtract(p.region, [flower])[0], Spine(path)) for p, path in zip(parts, paths, strict=True)]
+    growths = [replace(growth, ringed=True) for growth in own]
     link = tuple(as_path(np.vstack([bit, after])) for bit, after in zip(bits, np.roll(bases, -1, axis=0), strict=True))
     if path_distance(middle, firm) <= radius:
         link = ()

@@ -32,6 +32,8 @@ class Growth:
         The base lies inside the region.
     soft : tuple of Fence
         Soft fences along the region's outline, with the amount a plume may lean over them.
+    ringed : bool
+        The base lies on a ring or rosette that several feathers share.
     """
 
     region: Polygon
@@ -39,6 +41,7 @@ class Growth:
     closed: bool = False
     floating: bool = False
     soft: tuple[Fence, ...] = ()
+    ringed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,9 +33,11 @@ from ...geometry import (
     unite,
 )
 from ...model import Fence, Finding, Path, Zone, as_path
+from .branching import beside
 from .centre import Group, Part, growth_of, round_centre
 from .settings import FeatherSettings
-from .spines import Spine, Spines, beside, composed, lay_spines
+from .spine import Spine, Spines
+from .spines import composed, lay_spines
 
 __all__ = ["Layout", "lay_out"]
 
@@ -126,9 +128,10 @@ def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tu
             findings.append(_note(zone, "feather-no-spine", text, "Draw a spine in each part that shall be filled."))
         return laid, findings
     shape = str(settings.spines)
+    at = None if settings.at == "middle" else zone.frame.to_local(settings.at)
 
     def lay(shape: str, region: Polygon) -> Spines:
-        laid = lay_spines(shape, region, bow=settings.bow, waves=settings.waves, corner=settings.corner)
+        laid = lay_spines(shape, region, bow=settings.bow, waves=settings.waves, corner=settings.corner, at=at)
         return laid if settings.run == "around" else composed(region, laid, settings.run)
 
     if shape in ("corners", "sides") and len(pieces) > 1:

@@ -42,8 +42,9 @@ SHARPEST_CORNER = 1.6
 STEP_MM = 1.0
 """Points of a top are about this far apart."""
 
-SHOULDER = 0.78
-"""Level at which a plume's width sets the radius of its top."""
+SHOULDER, HIGH_SHOULDER, STOUT = 0.78, 0.92, 0.6
+"""Level at which a plume's width sets the radius of its top; and of one wider than the last part of its length, which
+would have square shoulders else."""
 
 GAP_OPENS, GAP_OPENS_MM, INSET_MOST = 0.3, 6.0, 0.3
 """Plumes apart part over this share of their length, or this many mm, and keep off each side by at most that share of
@@ -154,7 +155,8 @@ def draw_tops(
     are circles where the cell is straight and stay in it where it is not.
     """
     length, widths = cells.length, cells.widths()
-    width = widths[:, round(SHOULDER * (POINTS - 1))]
+    usual, high = (widths[:, round(level * (POINTS - 1))] for level in (SHOULDER, HIGH_SHOULDER))
+    width = np.where(high > STOUT * length, np.maximum(usual, high), usual)
     inset = _inset(widths, starts, length, gap_mm, belly)
     inset[reach < CLOSED_UP] = 0.0
     if not closed:

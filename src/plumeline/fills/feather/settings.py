@@ -46,6 +46,11 @@ class FeatherSettings(FillSettings):
     centre: Literal["ring", "rosette", "meet"] = Field(
         default="ring", description="how several feathers end at a common centre: an open ring, a rosette, or meeting"
     )
+    at: Literal["middle"] | tuple[Mm, Mm] = Field(
+        default="middle",
+        description="where several feathers meet: in the middle, or at a point [x, y] of the page",
+        json_schema_extra={"unit": "length"},
+    )
     corner: Literal[
         "squarest", "top-left", "top-right", "bottom-left", "bottom-right", "top", "bottom", "left", "right"
     ] = Field(default="squarest", description="the corner that from-corner and fan start in")

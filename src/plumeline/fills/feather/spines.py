@@ -6,7 +6,6 @@ Every function looks at one region and returns `Spines`. Spines run from base to
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -17,7 +16,6 @@ from ...geometry import (
     arms_of,
     as_region,
     boundary_distance,
-    branches,
     carried_on,
     contains,
     corners_of,
@@ -43,8 +41,10 @@ from ...geometry import (
     unite,
 )
 from ...model import FloatArray, Path, as_path
+from .branching import with_twigs
+from .spine import Spine, Spines
 
-__all__ = ["FROM_CORNER", "SHAPES", "Spine", "Spines", "beside", "bowed", "composed", "lay_spines", "with_twigs"]
+__all__ = ["FROM_CORNER", "SHAPES", "bowed", "composed", "lay_spines"]
 
 BLOCK_MM = 10 * 25.4
 """Squarish blocks from this width take one feather to each corner; one spine fills smaller ones."""
@@ -94,19 +94,9 @@ takes a spine, which has come over to its middle after that part of its own leng
 AXIS_LEAST = 0.7
 """An axis that mirrors the space is its spine from this part of the length of the longest way through it."""
 
-TWIG_LEAST, TWIGS_MOST = 1.0, 12
-"""A branch of a space takes a twig of its own from this many of its widths on; and a space has no more than so many."""
-
-TWIG_ROOM_MM = 9.0
-"""A branch with a smaller half width has no room for a twig with plumes on either side."""
-
-TWIG_OFF_MM, TWIG_OFF = 5.0, 0.4
-"""A twig's own plumes begin so far beside the spine that it leaves, and this part of the half width there: between,
-that spine's plumes need their room."""
-
-TWIG_BACK, TWIG_BLEND = 0.35, 1.0
-"""A twig leaves its spine so many half widths before the middle of the branch, if that runs the same way, and has come
-over to its middle after so many."""
+CORE, OFF_MIDDLE = 0.9, 0.04
+"""A space's middle is that of its area, unless that lies farther from where it is roomiest (within this part of its
+inscribed radius) than the second part of the radius: an ear of a neighbour shifts a block's middle."""
 
 CORNER_SIDE = 0.05
 """The sides of a corner are looked at this part of the square root of the area from it."""
@@ -114,53 +104,25 @@ CORNER_SIDE = 0.05
 HALF_SIDE_POINTS = 240
 """Points of a spine along half a side of a border."""
 
+CORNER_FAN = 0.35
+"""Where feathers run from a corner, a third fills it: so wide on either side, part of the mitre there."""
+
+BENDS_IN, TIP_OFF = 0.9, 0.2
+"""Where they run to its corners, they bend into the corner over so much of the mitre, and end so far beside it."""
+
 FAN_DEG, FAN_MOST = 34.0, 5
 """A fan has a spine for each so many degrees of its corner, and no more than so many."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Spine:
-    """One spine, base to tip; a loop when ``closed``; its base lies inside the region when ``floating``.
-
-    A twig starts ``off_mm`` beside another spine, out of which it grows: the two are one line.
-    """
-
-    path: Path
-    closed: bool = False
-    floating: bool = False
-    off_mm: float = 0.0
-
-    @property
-    def twig(self) -> bool:
-        """Whether it grows out of another."""
-        return self.off_mm > 0
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Spines:
-    """The spines of one region.
-
-    Attributes
-    ----------
-    spines : tuple of Spine
-    fences : tuple of Path
-        Lines between neighbouring feathers, from the centre to the edge; empty: half way between spines.
-    centre : (x, y) or None
-        Where several spines start.
-    middle : shapely.Polygon or None
-        What a wreath leaves open.
-    note : str
-        What she should know about the choice; "" for nothing.
-    """
-
-    spines: tuple[Spine, ...]
-    fences: tuple[Path, ...] = ()
-    centre: tuple[float, float] | None = None
-    middle: Polygon | None = None
-    note: str = ""
-
-
-def lay_spines(shape: str, region: Polygon, *, bow: float, waves: int | None, corner: str = "squarest") -> Spines:
+def lay_spines(
+    shape: str,
+    region: Polygon,
+    *,
+    bow: float,
+    waves: int | None,
+    corner: str = "squarest",
+    at: FloatArray | None = None,
+) -> Spines:
     """Return the spines of a region for one of `SHAPES` or `FROM_CORNER`.
 
     Parameters
@@ -173,9 +135,13 @@ def lay_spines(shape: str, region: Polygon, *, bow: float, waves: int | None, co
         Waves of a wavy spine along its (longest) side; None: about three widths each.
     corner : str
         ``"squarest"``, or where the corner lies, as ``"bottom-left"``; for `FROM_CORNER`.
+    at : (x, y) or None
+        Where several feathers meet, for ``auto``, ``corners`` and ``sides``; None: in the middle.
     """
     if shape in FROM_CORNER:
         return FROM_CORNER[shape](region, bow, corner)
+    if at is not None and contains(region, at[None])[0] and shape in ("auto", "corners", "sides"):
+        return (_sides if shape == "sides" else _corners)(region, bow, waves, at)
     return SHAPES[shape](region, bow, waves)
 
 
@@ -244,29 +210,34 @@ def _width(region: Polygon, path: Path) -> float:
     return 2 * float(np.median(boundary_distance(region, inner)))
 
 
-def _middle_point(region: Polygon) -> tuple[FloatArray, bool]:
+def _middle_point(region: Polygon, at: FloatArray | None = None) -> tuple[FloatArray, bool]:
     # the point where feathers meet, and whether it lies in a hole
+    if at is not None:
+        return at, False
     shell = as_region(rings(region)[0])
     centroid = np.array([shell.centroid.x, shell.centroid.y])
     if any(contains(Polygon(hole), centroid[None])[0] for hole in rings(region)[1:]):
         return centroid, True
-    at, radius = inscribed_circle(region)
-    return centroid if boundary_distance(region, centroid[None])[0] > 0.6 * radius else np.asarray(at), False
+    best, radius = inscribed_circle(region)
+    # where a block has an ear of its neighbour, the middle of its roomiest part, not of its area, is its middle
+    core = max(erode(region, CORE * radius), key=lambda p: float(p.area), default=None)
+    middle = np.asarray(best if core is None else (core.centroid.x, core.centroid.y))
+    return centroid if np.hypot(*(centroid - middle)) < OFF_MIDDLE * radius else middle, False
 
 
-def _corners(region: Polygon, bow: float, waves: int | None) -> Spines:
-    corners = _spread(corners_of(region), _middle_point(region)[0])
+def _corners(region: Polygon, bow: float, waves: int | None, at: FloatArray | None = None) -> Spines:
+    corners = _spread(corners_of(region), _middle_point(region, at)[0])
     if len(corners) < 2:
-        return _round(region, bow)
-    return _from_centre(region, corners, halfway(region, corners), bow, mirrored=True)
+        return _round(region, bow, at)
+    return _from_centre(region, corners, halfway(region, corners), bow, at, mirrored=True)
 
 
-def _sides(region: Polygon, bow: float, waves: int | None) -> Spines:
-    corners = _spread(corners_of(region), _middle_point(region)[0])
+def _sides(region: Polygon, bow: float, waves: int | None, at: FloatArray | None = None) -> Spines:
+    corners = _spread(corners_of(region), _middle_point(region, at)[0])
     if len(corners) < 2:
-        return _round(region, bow)
+        return _round(region, bow, at)
     # the fence after the k-th side ends at the corner after it
-    return _from_centre(region, halfway(region, corners), as_path(np.roll(corners, -1, axis=0)), bow)
+    return _from_centre(region, halfway(region, corners), as_path(np.roll(corners, -1, axis=0)), bow, at)
 
 
 def _spread(corners: Path, centre: FloatArray) -> Path:
@@ -281,20 +252,22 @@ def _spread(corners: Path, centre: FloatArray) -> Path:
     return as_path(corners[sorted(kept)])
 
 
-def _round(region: Polygon, bow: float) -> Spines:
-    centre, _ = _middle_point(region)
+def _round(region: Polygon, bow: float, at: FloatArray | None) -> Spines:
+    centre, _ = _middle_point(region, at)
     angle = np.pi / 2 + np.arange(2 * ROUND_FEATHERS) * np.pi / ROUND_FEATHERS
     heading = np.column_stack([np.cos(angle), -np.sin(angle)])[::-1]
     shell = as_region(rings(region)[0])
     ends = np.array([centre + h * ray_length(shell, centre, h) for h in heading])
     ends = np.roll(ends, -(2 * ROUND_FEATHERS - 1), axis=0)
-    laid = _from_centre(region, as_path(ends[::2]), as_path(ends[1::2]), bow)
+    laid = _from_centre(region, as_path(ends[::2]), as_path(ends[1::2]), bow, at)
     note = f"the space has no corners; {ROUND_FEATHERS} feathers are set evenly round its middle"
     return Spines(laid.spines, laid.fences, laid.centre, None, note)
 
 
-def _from_centre(region: Polygon, tips: Path, between: Path, bow: float, *, mirrored: bool = False) -> Spines:
-    centre, hole = _middle_point(region)
+def _from_centre(
+    region: Polygon, tips: Path, between: Path, bow: float, at: FloatArray | None = None, *, mirrored: bool = False
+) -> Spines:
+    centre, hole = _middle_point(region, at)
     seen = [k for k, tip in enumerate(tips) if hole or _sees(region, centre, tip)]
     if len(seen) < SEEN * len(tips):
         return _along(region, bow, None)
@@ -307,8 +280,7 @@ def _from_centre(region: Polygon, tips: Path, between: Path, bow: float, *, mirr
     fences: tuple[Path, ...] = ()
     if len(seen) == len(tips) and (hole or all(_sees(region, centre, b) for b in between)):
         fences = tuple(as_path([centre, b]) for b in between)
-    at = None if hole else (float(centre[0]), float(centre[1]))
-    return Spines(tuple(spines), fences, at)
+    return Spines(tuple(spines), fences, None if hole else (float(centre[0]), float(centre[1])))
 
 
 def _sees(region: Polygon, start: FloatArray, end: FloatArray) -> bool:
@@ -411,19 +383,56 @@ def composed(region: Polygon, laid: Spines, run: Literal["from-middle", "to-midd
     ends = np.append(at, at[0] + total)
     middles = (ends[:-1] + ends[1:]) / 2
     spines: list[Spine] = []
-    for first, middle, last in zip(ends[:-1], middles, ends[1:], strict=True):
-        before, after = (np.linspace(middle, end, HALF_SIDE_POINTS) for end in (first, last))
-        for way in (before, after) if run == "from-middle" else (before[::-1], after[::-1]):
-            spines.append(Spine(point_at(loop, np.mod(way, total), closed=True)))
-    fences = []
-    for place in np.mod(np.concatenate([at, middles]), total):
-        on = point_at(loop, np.array([place - 1.0, place, place + 1.0]) % total, closed=True)
-        across = np.array([on[0, 1] - on[2, 1], on[2, 0] - on[0, 0]])
-        near = corners[int(np.hypot(*(corners - on[1]).T).argmin())] - on[1]
-        across = near if place in at else across
-        across = across / np.hypot(*across)
-        fences.append(as_path([on[1] - across, on[1] + across]))
+    for k, (first, middle, last) in enumerate(zip(ends[:-1], middles, ends[1:], strict=True)):
+        for end, mitre in ((first, at[k]), (last, at[(k + 1) % len(at)])):
+            way = point_at(loop, np.mod(np.linspace(middle, end, HALF_SIDE_POINTS), total), closed=True)
+            on = point_at(loop, np.array([mitre]), closed=True)[0]
+            out = corners[int(np.hypot(*(corners - on).T).argmin())]
+            spines.append(Spine(_into_corner(way, out) if run == "from-middle" else as_path(way[::-1])))
+    fences = [_across(loop, middle % total) for middle in middles]
+    for mitre in at:
+        on = point_at(loop, np.array([mitre]), closed=True)[0]
+        out = corners[int(np.hypot(*(corners - on).T).argmin())]
+        if run == "from-middle":
+            way = (out - on) / np.hypot(*(out - on))
+            fences.append(as_path([on - way, on + way]))
+            continue
+        # a third feather fills the corner between the two that start there
+        spines.append(Spine(as_path(on + np.linspace(0.0, 1.0, HALF_SIDE_POINTS)[:, None] * (out - on))))
+        near = point_at(loop, np.mod(np.array([mitre - 1.0, mitre + 1.0]), total), closed=True)
+        along = np.diff(near, axis=0)[0] / np.hypot(*np.diff(near, axis=0)[0])
+        fences.append(as_path([on, on + (on - out) / np.hypot(*(on - out))]))
+        fences += [as_path([on, out + sign * CORNER_FAN * np.hypot(*(out - on)) * along]) for sign in (-1.0, 1.0)]
     return Spines(tuple(spines), tuple(fences))
+
+
+def _across(loop: Path, place: float) -> Path:
+    # a short line across a loop
+    on = point_at(
+        loop, np.mod(np.array([place - 1.0, place, place + 1.0]), path_length(loop, closed=True)), closed=True
+    )
+    across = np.array([on[0, 1] - on[2, 1], on[2, 0] - on[0, 0]])
+    across = across / np.hypot(*across)
+    return as_path([on[1] - across, on[1] + across])
+
+
+def _into_corner(way: FloatArray, out: FloatArray) -> Path:
+    """Return half a side's spine bent so that its tip points into the outer corner, on its own side of the mitre."""
+    gone = arc_lengths(as_path(way))
+    mitre = out - way[-1]
+    bend = BENDS_IN * float(np.hypot(*mitre))
+    keep = gone < gone[-1] - bend
+    start = way[keep][-1] if keep.any() else way[0]
+    heading = way[keep][-1] - way[keep][-2] if keep.sum() > 1 else way[1] - way[0]
+    heading = heading / np.hypot(*heading)
+    # to a point of the mitre's own side a little before the corner, in between side and mitre
+    back = start - way[-1]
+    aside = back - (back @ mitre) / (mitre @ mitre) * mitre
+    tip = way[-1] + mitre + TIP_OFF * np.hypot(*mitre) * aside / max(float(np.hypot(*aside)), 1e-9)
+    t = np.linspace(0.0, 1.0, 60)[:, None]
+    control = start + heading * 0.6 * float(np.hypot(*(tip - start)))
+    curve = (1 - t) ** 2 * start + 2 * t * (1 - t) * control + t**2 * tip
+    return as_path(np.vstack([way[keep][:-1], curve]) if keep.sum() > 1 else curve)
 
 
 def _mitres(region: Polygon, loop: Path) -> FloatArray:
@@ -542,53 +551,6 @@ def _pair(region: Polygon, axis: Path) -> Spines | None:
     half = smooth(as_path(np.vstack([axis[:1], own[gone > PAIR_PARTS * gone[-1]]])), gone[-1] / 12)
     other = half - 2 * ((half - axis[0]) @ side)[:, None] * side
     return Spines((Spine(half), Spine(as_path(other))), fences=(axis,))
-
-
-def with_twigs(region: Polygon, laid: Spines) -> Spines:
-    """Return the spines with a twig for each branch of the region that leaves the only one of them."""
-    if len(laid.spines) != 1:
-        return laid
-    main = laid.spines[0]
-    twigs: list[Spine] = []
-    space = region if laid.middle is None else subtract(region, [laid.middle])[0]
-    for branch in branches(space, main.path, closed=main.closed, least=TWIG_LEAST, most=TWIGS_MOST):
-        grown = [main, *twigs]
-        far = [float(np.abs(np.hypot(*(s.path - branch[0]).T)).min()) for s in grown]
-        twig = _twig(space, grown[int(np.argmin(far))], branch)
-        twigs += [twig] if twig is not None else []
-    return replace(laid, spines=(main, *twigs))
-
-
-def _twig(region: Polygon, spine: Spine, branch: Path) -> Spine | None:
-    # out of the spine along it, over to the middle of the branch, and on to its end; None where it would be too short
-    half = float(boundary_distance(region, branch[:1])[0])
-    total, length = path_length(spine.path, closed=spine.closed), path_length(branch)
-    off = max(TWIG_OFF_MM, TWIG_OFF * half)
-    inner = boundary_distance(region, point_at(branch, np.linspace(0.2, 0.7, 6) * length))
-    if length < TWIG_BLEND * half + off or np.median(inner) < TWIG_ROOM_MM:
-        return None
-    place = float(nearest_on(spine.path, branch[:1], closed=spine.closed)[0])
-    way = point_at(branch, np.array([half]))[0] - branch[0]
-    ahead = point_at(spine.path, np.array([min(place + 1.0, total)]), closed=spine.closed)[0]
-    heading = ahead - point_at(spine.path, np.array([max(place - 1.0, 0.0)]), closed=spine.closed)[0]
-    same = float(way @ heading / max(np.hypot(*way) * np.hypot(*heading), 1e-9))
-    place -= TWIG_BACK * half * max(same, 0.0)
-    start = point_at(spine.path, np.array([place if spine.closed else max(place, 0.0)]), closed=spine.closed)[0]
-    gone = arc_lengths(branch)
-    rest = branch[gone > TWIG_BLEND * half]
-    t = np.linspace(0.0, 1.0, 40)[:, None]
-    over = (1 - t) ** 2 * start + 2 * t * (1 - t) * (branch[0] + start) / 2 + t**2 * rest[0]
-    path = smooth(as_path(np.vstack([over, rest[1:]])), 0.3 * half)
-    return beside(region, spine, path)
-
-
-def beside(region: Polygon, spine: Spine, path: Path) -> Spine | None:
-    """Return a path that starts on a spine as a twig of it: what lies far enough beside; None when nothing does."""
-    off = max(TWIG_OFF_MM, TWIG_OFF * float(boundary_distance(region, path[:1])[0]))
-    on = point_at(spine.path, nearest_on(spine.path, path, closed=spine.closed), closed=spine.closed)
-    near = np.flatnonzero(np.hypot(*(path - on).T) < off)
-    rest = path[int(near[-1]) + 1 if len(near) else 0 :]
-    return Spine(as_path(rest), off_mm=off) if len(rest) > 2 else None
 
 
 def _from_corner(region: Polygon, bow: float, corner: str) -> Spines:

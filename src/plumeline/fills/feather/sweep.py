@@ -19,7 +19,7 @@ from .chart import Chart
 
 __all__ = ["Sweep", "fitted", "swept"]
 
-BASE_DEG, HEAD_DEG = 67.0, 14.0
+BASE_DEG, HEAD_DEG = 64.5, 14.0
 """Off the shortest way out: how far a side leans to the tip where it leaves the spine, and at its head."""
 
 TURN_DEG, SWING_MOST_DEG = 96.0, 50.0

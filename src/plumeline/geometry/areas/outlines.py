@@ -10,7 +10,7 @@ from shapely import Polygon
 
 from ...model import FloatArray
 from ..engine import geometries
-from .regions import as_region, pieces_of
+from .regions import as_region, fault_at, pieces_of
 
 __all__ = ["check_rings", "inside_ring", "sound_outline", "tidy_region"]
 
@@ -83,9 +83,7 @@ def _sound_ring(ring: FloatArray, what: str, within: float) -> tuple[Polygon, fl
     strays = float(shapely.hausdorff_distance(drawn.exterior, mended[0].exterior))
     if strays <= within:
         return mended[0], abs(mended[0].area - abs(drawn.area))
-    where = shapely.is_valid_reason(drawn).partition("[")[2].rstrip("]").split()
-    place = f" at {float(where[0]):.1f}, {float(where[1]):.1f} mm" if len(where) == 2 else ""
-    raise ValueError(f"{what} crosses or doubles back on itself{place}")
+    raise ValueError(f"{what} crosses or doubles back on itself{fault_at(drawn)}")
 
 
 def check_rings(rings: Sequence[FloatArray]) -> None:

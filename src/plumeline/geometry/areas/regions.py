@@ -35,6 +35,7 @@ __all__ = [
     "disc",
     "erode",
     "extent_along",
+    "fault_at",
     "followable",
     "inscribed_circle",
     "intersect",
@@ -59,6 +60,8 @@ SLIVER_MM2 = 1e-3
 
 RETRY_GRID_MM = 1e-6
 """Grid of an overlay that is done again: far below any tolerance, far above rounding."""
+
+NO_OUTLINE = "is no outline: it needs at least three points that enclose an area"
 
 NECK_MM = 10 * LOCAL_GRID_MM
 """What an outline grows by where rounding closed a neck: wide enough to stay one piece, too little to measure."""
@@ -90,12 +93,28 @@ def as_region(shell: ArrayLike | Polygon, holes: Sequence[FloatArray] = ()) -> P
     ValueError
         The outline is not one simple ring with an area (a bow-tie, a spike, a hole that leaves the shell).
     """
-    region = shell if isinstance(shell, Polygon) else Polygon(np.asarray(shell), [np.asarray(h) for h in holes])
-    if region.is_empty or region.area <= 0 or not np.isfinite(shapely.get_coordinates(region)).all():
-        raise ValueError("is no outline: it needs at least three points that enclose an area")
+    region = shell if isinstance(shell, Polygon) else Polygon(_ring_of(shell), [_ring_of(h) for h in holes])
+    if region.is_empty or not region.area > 0 or not np.isfinite(shapely.get_coordinates(region)).all():
+        raise ValueError(NO_OUTLINE)
     if not region.is_valid:
-        raise ValueError(f"is not one plain outline ({shapely.is_valid_reason(region)})")
+        raise ValueError(f"is not one plain outline: it crosses, touches or doubles back on itself{fault_at(region)}")
     return _normal(region)
+
+
+def _ring_of(points: ArrayLike) -> FloatArray:
+    try:
+        ring = np.asarray(points, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise ValueError(NO_OUTLINE) from None
+    if ring.ndim != 2 or len(ring) < 3 or ring.shape[1] < 2 or not np.isfinite(ring).all():
+        raise ValueError(NO_OUTLINE)
+    return ring[:, :2]
+
+
+def fault_at(region: Polygon) -> str:
+    """Return where an outline is at fault, as `` at 12.0, 3.5 mm``; empty when it is sound or that is not known."""
+    where = shapely.is_valid_reason(region).partition("[")[2].rstrip("]").split()
+    return f" at {float(where[0]):.1f}, {float(where[1]):.1f} mm" if len(where) == 2 else ""
 
 
 def _normal(region: Polygon) -> Polygon:

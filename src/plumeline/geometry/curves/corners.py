@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from ...model import FloatArray, Path, as_path
 from .polylines import arc_lengths, close_ring, dedupe, signed_area
 
-__all__ = ["Outline", "cornered"]
+__all__ = ["Outline", "cornered", "corners_from_upper_left"]
 
 CORNER_DEG = 30.0
 """An outline that turns by less at a vertex runs on: seams wander, and curves are many small turns."""
@@ -19,6 +19,9 @@ CORNER_DEG = 30.0
 DOUBLED_MM = 0.01
 """Vertices closer than this are one: digitised outlines double points, and a doubled corner has no turn."""
 
+
+TIE_MM = 0.5
+"""Corners that differ by less in how near the upper left they lie count as equally near."""
 
 SHOWN_MM = 0.75
 """A turn is that between chords so long before and after a vertex: a jog of under 0.25 mm, less than a thread is wide,
@@ -75,6 +78,18 @@ def cornered(ring: ArrayLike, *, least_deg: float = CORNER_DEG) -> Outline:
             corners.append(k)
     corners.sort()
     return Outline(path, np.array(corners, dtype=np.int64), 180.0 - turn[corners])
+
+
+def corners_from_upper_left(ring: ArrayLike) -> FloatArray:
+    """Return the corners ``(k, 2)`` of a closed path, clockwise from the one nearest its upper left.
+
+    Of two equally near, as of a square on point, the upper one is first; a path without three corners gives all points.
+    """
+    found = cornered(ring)
+    corners = found.points if len(found.corners) >= 3 else found.path
+    away = corners.sum(axis=1)
+    near = np.flatnonzero(away <= away.min() + TIE_MM)
+    return np.roll(corners, -int(near[np.argmin(corners[near, 1])]), axis=0)
 
 
 def _shown_turns(path: Path) -> tuple[FloatArray, FloatArray, float]:

@@ -38,6 +38,10 @@ STUB = 1.8
 NEAR_LINE = 0.4
 """Points of the medial axis within this many half widths of a line belong to it, and are no branch."""
 
+EARLY, IN_CORNER, NARROWED = 0.35, 2.2, 0.65
+"""A way that is widest in the first part of its length, ends within so many half widths of there, and half way on has
+narrowed to that part of it, runs into a corner: no arm of the region."""
+
 AXIS_FREEDOM = 0.1
 """Smoothing moves the axis at most this part of the local width."""
 
@@ -189,6 +193,8 @@ def branches(
         if far[node] + radius[node] < 2 * least * radius[way[-1]] or len(way) < 3:
             break
         near[way] = True
+        if _into_corner(far[way], radius[way]):
+            continue
         found = points[way[::-1]]
         # taken out of a corner at its end, and carried on to the edge
         left = path_length(found) - arc_lengths(found)
@@ -196,6 +202,17 @@ def branches(
         found = found[: max(int(cut[0]) if len(cut) else len(found), 2)]
         out.append(as_path(np.vstack([found, _end_on_edge(region, found)])))
     return out
+
+
+def _into_corner(far: FloatArray, radius: FloatArray) -> bool:
+    # from its end back to where it leaves: a way that only narrows, and is soon done, runs into a corner, not an arm
+    widest = int(radius.argmax())
+    length = float(far[0])
+    return bool(
+        far[widest] < EARLY * length
+        and length - far[widest] < IN_CORNER * radius[widest]
+        and radius[np.abs(far - (far[widest] + length) / 2).argmin()] < NARROWED * radius[widest]
+    )
 
 
 def _end_on_edge(region: Polygon, path: FloatArray) -> FloatArray:

@@ -10,6 +10,7 @@ import numpy as np
 
 from ...geometry import arc_lengths, point_at
 from ...model import Finding, FloatArray, Path, Stroke, as_path
+from ...specs import LETTERS
 from ..sheet import Run
 
 __all__ = [
@@ -105,6 +106,8 @@ class Space:
         What the fills drew.
     size : (width, height)
         mm.
+    labels : tuple of str
+        What each outline is called, where it is not just the zone.
     """
 
     name: str
@@ -115,6 +118,7 @@ class Space:
     runs: tuple[Run, ...]
     strokes: tuple[Stroke, ...]
     size: tuple[float, float]
+    labels: tuple[str, ...] = ()
 
     def moved(self, by: FloatArray) -> Space:
         """Return this space moved."""
@@ -216,9 +220,6 @@ def mirrored(drawing: PaperDrawing) -> PaperDrawing:
         notes=(*drawing.notes, "Mirrored: for iron-on transfer, or for tracing from the back."),
     )
 
-
-LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-"""Without I and O, which read as 1 and 0."""
 
 GAP_MM = 12.0
 """Between spaces that lie side by side."""

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from ...geometry import cornered
+from ...geometry import corners_from_upper_left
 from ...model import FloatArray
 from .drawing import LETTERS, MARGIN_MM, Mark, PaperDrawing, PaperKind, PaperSettings, Space, Words
 
-__all__ = ["KIND", "corners_to_measure"]
+__all__ = ["KIND"]
 
 ROOM_MM = 150.0
 """A piece is sketched about this large, with room for figures round it."""
@@ -18,18 +18,15 @@ ROOM_MM = 150.0
 BLANK = "________"
 
 
-def corners_to_measure(outline: FloatArray) -> FloatArray:
-    """Return the corners ``(k, 2)`` of a closed outline, clockwise from the one nearest its upper left."""
-    found = cornered(outline)
-    corners = found.points if len(found.corners) >= 3 else found.path
-    return np.roll(corners, -int(np.argmin(corners.sum(axis=1))), axis=0)
-
-
 def draw(spaces: Sequence[Space], settings: PaperSettings) -> PaperDrawing:
     """Draw each piece of each space as a sketch, not at true size."""
     marks: list[Mark] = []
     words: list[Words] = []
-    outlines = [(space.name, ring) for space in spaces for ring in space.outlines]
+    outlines = [
+        (label, ring)
+        for space in spaces
+        for label, ring in zip(space.labels or (space.name,) * len(space.outlines), space.outlines, strict=True)
+    ]
     across = max(1, round(len(outlines) ** 0.5))
     for k, (name, ring) in enumerate(outlines):
         low, high = ring.min(axis=0), ring.max(axis=0)
@@ -38,7 +35,7 @@ def draw(spaces: Sequence[Space], settings: PaperSettings) -> PaperDrawing:
         small = (ring - low) * scale + shift
         marks.append(Mark(small, "outline", True, 0.5))
         words.append(Words((float(shift[0]), float(shift[1] - 0.16 * ROOM_MM)), name, 3.2, "start", True))
-        corners = corners_to_measure(small)
+        corners = corners_from_upper_left(small)
         words += _sides(corners)
         if len(corners) == 4:
             for a, b, letter in ((0, 2, "diagonal 1"), (1, 3, "diagonal 2")):
@@ -63,8 +60,9 @@ NOTES = (
     "Lay the top flat and smooth, without pulling. Measure along each side from seam to seam, to the nearest 1/16 in, "
     "and write it on its line; the diagonals show whether the corners are square. Where a side bows, write by how "
     "much at its middle, and whether in or out.",
-    "Sides are lettered clockwise from the upper left. In a plan: [top.measured] sides = [A, B, C, D], "
-    "diagonals = [1, 2].",
+    "Sides are lettered clockwise from the upper left. In a plan, for each piece: [[measured]] patch = its name, "
+    "sides = [A, B, C, D] (or only some: { A = 12, C = 12 }), diagonals = [1, 2], bows = { A = 1/8 }, above 0 "
+    "where a side bows out; lengths in quotes. Measure the whole top too: [[measured]] top, right, bottom, left.",
 )
 
 KIND = PaperKind("measure", "a sketch with lettered sides and room for what the tape says", draw)

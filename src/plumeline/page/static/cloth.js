@@ -21,6 +21,15 @@ export class Cloth {
     this.quilt = quilt;
     this.tiles.clear();
     this.draw();
+    const photo = quilt && quilt.photo;
+    if (!photo || photo.image) return;
+    const image = new Image();
+    image.onload = () => {
+      photo.image = image;
+      this.tiles.clear();
+      this.draw();
+    };
+    image.src = photo.source;
   }
 
   set(layer, on) {
@@ -114,6 +123,14 @@ export function drawCloth(context, quilt, scale, box, layers) {
     context.lineWidth = 0.6 / scale;
     context.fill("evenodd");
     context.stroke();
+  }
+  if (quilt.photo && quilt.photo.image) {
+    context.save();
+    context.beginPath();
+    for (const patch of quilt.patches) traceRings(context, quilt, patch.rings);
+    context.clip("nonzero");
+    context.drawImage(quilt.photo.image, 0, 0, ...quilt.photo.size);
+    context.restore();
   }
   if (layers.seams) {
     context.strokeStyle = "rgba(30, 20, 10, 0.34)";
