@@ -188,7 +188,7 @@ def prepare(tree: Path, folder: Path) -> None:
         (folder / name).write_text(text)
     # in a process of its own: what this one has loaded would count as the memory of those that it starts
     code = f"from pathlib import Path; from whole import large_top; large_top(200, Path({str(folder)!r}))"
-    environment["PYTHONPATH"] += os.pathsep + str(ROOT / "benchmarks")
+    environment["PYTHONPATH"] = os.pathsep.join([str(ROOT / "src"), str(ROOT / "benchmarks")])
     subprocess.run([sys.executable, "-c", code], env=environment, check=True)
 
 

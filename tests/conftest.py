@@ -9,3 +9,5 @@ from hypothesis import settings
 settings.register_profile("steady", derandomize=True, deadline=None)
 settings.register_profile("searching", deadline=None)
 settings.load_profile("steady" if os.environ.get("CI") else "searching")
+
+os.environ["PLUMELINE_CACHE"] = ""  # no test may be quick, or right, because of what an earlier one kept

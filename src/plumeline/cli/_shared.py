@@ -18,6 +18,8 @@ from rich.table import Table
 
 from ..errors import InputError
 from ..model import Finding, Top
+from ..pipeline.kept import Kept
+from ..pipeline.kept_files import KeptInFiles, cache_folder
 from ..pipeline.result import Report
 from ..pipeline.starter import families_of
 from ..quilt import Progress as Tell
@@ -31,6 +33,7 @@ __all__ = [
     "comma_list",
     "echo_findings",
     "echo_json",
+    "kept_zones",
     "leave_code",
     "progress",
     "top_said",
@@ -118,6 +121,18 @@ def comma_list(text: str, unit: str, *, key: str) -> list[float]:
         return [parse_length(part, unit) for part in text.split(",")]
     except ValueError as error:
         raise InputError(str(error), key=key) from None
+
+
+@contextmanager
+def kept_zones() -> Iterator[Kept]:
+    """Give the memory of filled zones that outlives a command; when it ends well, keep its folder small."""
+    folder = cache_folder()
+    if folder is None:
+        yield Kept()
+        return
+    kept = KeptInFiles(folder)
+    yield kept
+    kept.tidy()
 
 
 @contextmanager

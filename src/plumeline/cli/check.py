@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from .. import quilt as job
-from ._shared import PATH, echo_findings, echo_json, leave_code, progress, top_said, workers
+from ._shared import PATH, echo_findings, echo_json, kept_zones, leave_code, progress, top_said, workers
 
 __all__ = ["command"]
 
@@ -25,8 +25,10 @@ def command(plan: Path, option: str | None, stitched: Path | None, strict: bool,
     """
     read = job.read_plan(plan)
     todo = [] if stitched else [zone.name for zone in read.zones if not zone.done]
-    with progress(quiet=as_json) as tell:
-        quilt = job.stitch(read, option=option, zones=todo, stitched=stitched, workers=workers(), progress=tell)
+    with progress(quiet=as_json) as tell, kept_zones() as kept:
+        quilt = job.stitch(
+            read, option=option, zones=todo, stitched=stitched, workers=workers(), progress=tell, kept=kept
+        )
     findings = quilt.report.findings
     if as_json:
         echo_json({"title": read.title, "findings": quilt.report["findings"]})

@@ -12,11 +12,12 @@ import click
 from .. import quilt as job
 from ..errors import InputError
 from ..model import Finding
-from ..output import report_table
+from ..output import check_targets, report_table, write_files
+from ..pipeline.look import look_picture
 from ..pipeline.pictures import caption_of
 from ..pipeline.targets import check_before
-from ..plan import files_read
-from ._shared import PATH, echo_findings, echo_json, leave_code, progress, workers, zone_table
+from ..plan import Plan, files_read
+from ._shared import PATH, echo_findings, echo_json, kept_zones, leave_code, progress, workers, zone_table
 
 __all__ = ["command"]
 
@@ -36,6 +37,7 @@ __all__ = ["command"]
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 @click.option("--strict", is_flag=True, help="Leave with code 3 when there are warnings.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report and nothing else.")
+@click.option("--look", is_flag=True, help="Only fill, and write one small picture: PLAN-look.png.")
 @click.option("--timings", is_flag=True, help="Say how long each stage took.")
 def command(
     plan: Path,
@@ -47,11 +49,18 @@ def command(
     force: bool,
     strict: bool,
     as_json: bool,
+    look: bool,
     timings: bool,
 ) -> int:
-    """Stitch a PLAN: write the stitch files, a full-size drawing, pictures and a report."""
+    """Stitch a PLAN: write the stitch files, a full-size drawing, pictures and a report.
+
+    Filled zones are kept in your cache folder (PLUMELINE_CACHE names another), so that only what changed is filled
+    again. It is safe to delete.
+    """
     start = perf_counter()
     read = job.read_plan(plan)
+    if look:
+        return _look(read, folder, option, zones, stitched, start, force=force, timings=timings)
     wanted = [name.strip() for name in formats.split(",") if name.strip()]
     job.check_formats(wanted)
     before = stitched or folder / job.drawing_name(read, option)
@@ -65,7 +74,10 @@ def command(
                 stages.append((what, perf_counter()))
             tell(what, done, every)
 
-        quilt = job.stitch(read, option=option, zones=zones, stitched=before, workers=workers(), progress=told)
+        with kept_zones() as kept:
+            quilt = job.stitch(
+                read, option=option, zones=zones, stitched=before, workers=workers(), progress=told, kept=kept
+            )
         if not (quilt.lines or quilt.done):
             raise _nothing(read.file, quilt.report.findings)
         told("writing files", 0, 1)
@@ -85,6 +97,32 @@ def command(
         for (what, begun), end in zip([("reading the plan", start), *stages], [stages[0][1], *ends]):
             click.echo(f"{what}: {end - begun:.2f} s")
     return leave_code(findings, strict)
+
+
+def _look(
+    read: Plan,
+    folder: Path,
+    option: str | None,
+    zones: tuple[str, ...],
+    stitched: Path | None,
+    start: float,
+    *,
+    force: bool,
+    timings: bool,
+) -> int:
+    """Fill, draw one picture, and say what the fills noticed."""
+    name = f"{Path(job.drawing_name(read, option)).stem}-look.png"
+    before, keep = stitched or folder / job.drawing_name(read, option), files_read(read, stitched)
+    check_targets(folder, [name], force=force, keep=keep)
+    with progress(quiet=False) as tell, kept_zones() as kept:
+        drawn = job.draw(read, option=option, zones=zones, stitched=before, workers=workers(), progress=tell, kept=kept)
+    write_files(folder, {name: look_picture(drawn.top, drawn.filled)}, force=force, keep=keep)
+    echo_findings(drawn.findings)
+    again = "1 shape" if kept.fresh == 1 else f"{kept.fresh} shapes"
+    click.echo(f"{len(drawn.zones)} spaces, {again} filled anew. Written to {folder}: {name}")
+    if timings:
+        click.echo(f"all: {perf_counter() - start:.2f} s")
+    return 0
 
 
 def _nothing(file: str, findings: Sequence[Finding]) -> InputError:

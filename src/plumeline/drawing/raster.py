@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageOps, UnidentifiedImageError
 
 from ..errors import DrawingError
+from ..model import FloatArray
 from ..opening import read_plain_file
 
 __all__ = [
     "MOST_BYTES",
     "MOST_PIXELS",
     "Pixels",
+    "drawn_pixels",
     "jpeg_bytes",
     "labels_of",
     "pixels_of",
@@ -37,6 +39,9 @@ MOST_BYTES = 25_000_000
 
 MOST_PIXELS = 50_000_000
 """Pixels of a picture: more than a camera makes; keeps a small file that unfolds hugely from filling the memory."""
+
+FINER = 3
+"""Pixels beside each other that make one of a smooth line."""
 
 MOST_PHOTO_BYTES = 200_000_000
 """Size of a photo's file, and of one squared up: three bytes a pixel where the camera's noise can't be packed."""
@@ -164,6 +169,32 @@ def labels_of(outlines: Sequence[Sequence[NDArray[np.float64]]], size: tuple[int
             ImageDraw.Draw(mask).polygon([tuple(at) for at in ring.tolist()], fill=inside)
         image.paste(number, mask=mask)
     return np.asarray(image, dtype=np.int32)
+
+
+def drawn_pixels(
+    size: tuple[int, int],
+    areas: Sequence[tuple[FloatArray, str]],
+    lines: Sequence[tuple[FloatArray, str]],
+    *,
+    ground: str,
+    line_px: float,
+) -> Pixels:
+    """Return filled areas with lines over them, smooth: drawn `FINER` times as large and made smaller.
+
+    Parameters
+    ----------
+    size : (width, height)
+        In pixels.
+    areas, lines : sequence of ((n, 2) pixels, colour)
+        Drawn in their order.
+    """
+    image = Image.new("RGB", (size[0] * FINER, size[1] * FINER), ground)
+    draw = ImageDraw.Draw(image)
+    for ring, colour in areas:
+        draw.polygon((ring * FINER).ravel().tolist(), fill=colour)
+    for path, colour in lines:
+        draw.line((path * FINER).ravel().tolist(), fill=colour, width=max(1, round(line_px * FINER)))
+    return np.asarray(image.reduce(FINER))
 
 
 def jpeg_bytes(pixels: Pixels, *, quality: int = 80) -> bytes:

@@ -5,10 +5,16 @@ from __future__ import annotations
 import hashlib
 import pickle
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from pydantic import BaseModel
+from shapely import Polygon
+
 from .. import __version__
+from ..geometry import region_bytes
 
 if TYPE_CHECKING:
     from ..model import Filled, Top, Zone
@@ -84,4 +90,29 @@ def key_of(task: tuple[Zone, Any, float | None, float | None]) -> str:
 
 
 def _hash(parts: Any) -> str:
-    return hashlib.sha256(pickle.dumps(parts, protocol=5)).hexdigest()
+    found = hashlib.sha256()
+    _feed(found, parts)
+    return found.hexdigest()
+
+
+def _feed(found: hashlib._Hash, part: Any) -> None:
+    """Add a value to a hash by what it holds, the same in every process: a pickle also tells what is shared in it."""
+    if isinstance(part, (tuple, list)):
+        found.update(f"({len(part)}".encode())
+        for one in part:
+            _feed(found, one)
+    elif isinstance(part, Mapping):
+        _feed(found, tuple(part.items()))
+    elif isinstance(part, np.ndarray):
+        found.update(f"{part.dtype}{part.shape}".encode() + part.tobytes())
+    elif isinstance(part, Polygon):
+        found.update(region_bytes(part))
+    elif isinstance(part, BaseModel):
+        _feed(found, (type(part).__qualname__, part.model_dump(), part.__pydantic_private__))
+    elif is_dataclass(part) and not isinstance(part, type):
+        found.update(type(part).__qualname__.encode())
+        _feed(found, [getattr(part, field.name) for field in fields(part)])
+    elif part is None or isinstance(part, (str, bytes, int, float)):
+        found.update(f"{type(part).__name__}:{part!r};".encode())
+    else:  # what a fill of another package keeps
+        found.update(pickle.dumps(part, protocol=5))

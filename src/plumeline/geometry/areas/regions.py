@@ -43,6 +43,8 @@ __all__ = [
     "outline_to_local",
     "pieces_of",
     "quad_segments",
+    "region_bytes",
+    "region_of_bytes",
     "region_to_local",
     "region_to_page",
     "rings",
@@ -355,6 +357,25 @@ def transform(region: Polygon, matrix: ArrayLike, shift: tuple[float, float] = (
     """Return a region with every point ``p`` taken to ``matrix @ p + shift``."""
     m = np.asarray(matrix, dtype=np.float64)
     return _normal(affine_transform(region, [m[0, 0], m[0, 1], m[1, 0], m[1, 1], shift[0], shift[1]]))
+
+
+def region_bytes(region: Polygon) -> bytes:
+    """Return a region as bytes that hold every coordinate exactly (well-known binary)."""
+    return bytes(shapely.to_wkb(region))
+
+
+def region_of_bytes(data: bytes) -> Polygon:
+    """Return the region that `region_bytes` wrote.
+
+    Raises
+    ------
+    ValueError
+        It is no region.
+    """
+    region = shapely.from_wkb(data)
+    if not isinstance(region, Polygon):
+        raise ValueError("must hold one polygon")
+    return region
 
 
 def region_to_page(region: Polygon, frame: Frame) -> Polygon:
