@@ -57,6 +57,7 @@ EXAMPLES = {
     "check": ["plumeline check my-top.toml", "plumeline check my-top.toml --strict"],
     "stitch": [
         "plumeline stitch my-top.toml --to stitched",
+        "plumeline stitch monday.toml tuesday.toml --to stitched",
         'plumeline stitch my-top.toml --to again --option rulers --zone "big star" --formats svg,dxf',
     ],
     "compare": [

@@ -294,3 +294,30 @@ def test_zones_without_a_fill_are_said(run, plan):
     code, out, _ = run("check", plan)
     assert code == 0
     assert "1 zone has no fill and stays open: b" in out
+
+
+def test_several_plans_each_have_a_folder_of_their_name(run, tmp_path):
+    for name in ("one", "two"):
+        (tmp_path / f"{name}.toml").write_text(PLAN.replace("Four patch", f"Patch {name}"))
+    code, out, _ = run("stitch", tmp_path / "one.toml", tmp_path / "two.toml", "--to", tmp_path / "out", "--timings")
+    assert code == 0 and out.count("writing files: ") == 2
+    alone, *_ = run("stitch", tmp_path / "two.toml", "--to", tmp_path / "alone")
+    assert alone == 0
+    names = {path.name for path in (tmp_path / "alone").iterdir()}
+    assert "two.dst" in names and {path.name for path in (tmp_path / "out" / "two").iterdir()} == names
+    for name in ("two.dst", "two.svg"):
+        assert (tmp_path / "out" / "two" / name).read_bytes() == (tmp_path / "alone" / name).read_bytes()
+    code, out, _ = run("stitch", tmp_path / "one.toml", tmp_path / "two.toml", "--to", tmp_path / "j", "--json")
+    assert [report["title"] for report in json.loads(out)] == ["Patch one", "Patch two"]
+
+
+def test_several_plans_are_checked_before_the_first_is_stitched(run, tmp_path):
+    (tmp_path / "sub").mkdir()
+    for path in ("one.toml", "sub/one.toml"):
+        (tmp_path / path).write_text(PLAN)
+    (tmp_path / "bad.toml").write_text(PLAN.replace("spacing = 1", 'spacing = "wide"'))
+    code, _, err = run("stitch", tmp_path / "one.toml", tmp_path / "sub" / "one.toml", "--to", tmp_path / "out")
+    assert code == 2 and "two plans are named one" in err
+    code, _, err = run("stitch", tmp_path / "one.toml", tmp_path / "bad.toml", "--to", tmp_path / "out")
+    assert code == 2 and "bad.toml" in err
+    assert not (tmp_path / "out").exists()

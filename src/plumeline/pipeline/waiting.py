@@ -13,9 +13,8 @@ SAID_SECONDS = 20.0
 """Who waits longer than this wonders whether anything is being done."""
 
 SECONDS = {"curl": 2.5e-4, "echo": 2.5e-4, "meander": 1e-4, "pebble": 5e-4, "rings": 2e-5, "spiral": 3e-5}
-"""Processor time for a square whose side is the spacing, measured in plain squares of 6 to 48 in (see
-``benchmarks/fills.py`` for ordinary sizes); fills that are not here draw a quilt of any size in less than
-`SAID_SECONDS`."""
+"""Processor time for a square whose side is the spacing, measured in plain squares of 6, 12 and 24 in.
+Other fills are not announced."""
 
 
 def seconds_of(zone: Zone, layers: Sequence[Layer]) -> float:

@@ -286,7 +286,7 @@ def divide_by_line(region: Polygon, line: FloatArray) -> Division:
         path = _drawn_on(region, _drawn_on(region, path)[::-1])[::-1]
         parts = _beside(region, path)
     if not all(parts):
-        raise ValueError("does not cross the space; it must run from edge to edge")
+        raise ValueError("is not crossed by the line; it must run from edge to edge")
     return Division(parts)
 
 
