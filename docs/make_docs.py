@@ -45,6 +45,7 @@ EXAMPLES = {
     "new": [
         "plumeline new my-top.toml --drawing my-top.svg",
         'plumeline new my-top.toml --blocks 3x3 --block 12 --on-point --border "1,5 1/2"',
+        'plumeline new my-top.toml --blocks 5x5 --block 9 --pieced "nine patch" --plain alternate --border "1 1/2,8"',
     ],
     "blocks": ["plumeline blocks --to blocks.png", 'plumeline blocks "ohio star" --json'],
     "photo": [

@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,9 @@ from svgelements import SVG
 from svgelements import Path as SvgPath
 
 from plumeline.cli import main
+from plumeline.pipeline.top import read_top
+from plumeline.plan import read_plan
+from plumeline.zones import make_zones
 
 PLAN = """
 title = "Four patch"
@@ -321,3 +325,53 @@ def test_several_plans_are_checked_before_the_first_is_stitched(run, tmp_path):
     code, _, err = run("stitch", tmp_path / "one.toml", tmp_path / "bad.toml", "--to", tmp_path / "out")
     assert code == 2 and "bad.toml" in err
     assert not (tmp_path / "out").exists()
+
+
+def zones_of_new(run, tmp_path, *options):
+    plan = tmp_path / "new.toml"
+    code, _, err = run("new", plan, *options, "--force")
+    assert code == 0, err
+    read = read_plan(plan)
+    return read, {spec.name: (spec.each, spec.order, spec.patches) for spec in read.zones}
+
+
+def test_new_makes_a_zone_for_pieced_plain_and_each_border(run, tmp_path):
+    options = ("--blocks", "5x5", "--block", "9", "--pieced", "9-patch", "--plain", "alternate", "--border", "1 1/2,8")
+    code, _, err = run("new", tmp_path / "new.toml", *options)
+    assert code == 2 and "no traditional block is called so" in err and not (tmp_path / "new.toml").exists()
+    read, zones = zones_of_new(run, tmp_path, *("nine patch" if one == "9-patch" else one for one in options))
+    assert {name: said[:2] for name, said in zones.items()} == {
+        "nine-patch": ("joined", None),
+        "plain": ("patch", None),
+        "inner border": (None, "last"),
+        "outer border": (None, "last"),
+    }
+    made, _ = make_zones(read_top(read), read.zones)
+    spaces = Counter(zone.name for zone in made)
+    # 5 x 5 with a pieced block in each corner: 13 pieced, 12 plain; each border is one ring of four strips
+    assert spaces == {"nine-patch": 13, "plain": 12, "inner border": 1, "outer border": 1}
+    areas = {name: sum(z.outline.area for z in made if z.name == name) / 645.16 for name in spaces}
+    assert areas["inner border"] == pytest.approx(48**2 - 45**2) and areas["outer border"] == pytest.approx(
+        64**2 - 48**2
+    )
+
+
+def test_new_on_point_and_with_sashing(run, tmp_path):
+    _, zones = zones_of_new(run, tmp_path, "--blocks", "3x3", "--block", "12", "--on-point", "--border", "5")
+    assert list(zones) == ["block", "plain", "setting triangles", "corners", "border"]
+    read, zones = zones_of_new(run, tmp_path, "--blocks", "3x4", "--block", "12", "--sashing", "2")
+    # 3 x 12 + 2 x 2 across, 4 x 12 + 3 x 2 down
+    assert read_top(read).size == pytest.approx((40 * 25.4, 54 * 25.4)) and "sash-upright" in zones
+
+
+def test_new_takes_a_drawing_in_a_folder_below(run, tmp_path):
+    (tmp_path / "art").mkdir()
+    (tmp_path / "art" / "top.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="9in" height="9in" viewBox="0 0 9 9">'
+        '<rect id="whole" width="9" height="9" fill="red"/></svg>'
+    )
+    read, zones = zones_of_new(run, tmp_path, "--drawing", tmp_path / "art" / "top.svg")
+    assert list(zones) == ["whole"] and read.top.drawing == "art/top.svg"
+    (tmp_path / "plans").mkdir()
+    code, _, err = run("new", tmp_path / "plans" / "p.toml", "--drawing", tmp_path / "art" / "top.svg")
+    assert code == 2 and "must lie in the plan's folder" in err

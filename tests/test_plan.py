@@ -15,7 +15,7 @@ from plans import BLOCKS, EXAMPLES, MEASURED, METRIC, PLAIN_AND_STAR
 from plumeline.errors import InputError, PlanError
 from plumeline.fills.kit.settings import FillSettings, Mm, length, number
 from plumeline.model import Machine
-from plumeline.plan import check_fills, check_settings, edit_plan, parse_plan, read_plan, starter_plan
+from plumeline.plan import StarterZone, check_fills, check_settings, edit_plan, parse_plan, read_plan, starter_plan
 from plumeline.specs import DivideStep, FenceSpec, LeaveOpen, ShapeSpec, matching
 
 
@@ -354,7 +354,8 @@ def test_edits_that_cannot_be_made_say_why():
 
 def test_a_new_plan_can_be_read_and_names_every_patch():
     families = {"plain": [f"plain-{k}" for k in range(40)], 'odd "one"': ["a\\b", "café"]}
-    text = starter_plan("New 'one'", ['drawing = "top.svg"'], families, "cm")
+    zones = [StarterZone(name, tuple(patches), "patch") for name, patches in families.items()]
+    text = starter_plan("New 'one'", ['drawing = "top.svg"'], zones, "cm")
     plan = parse_plan(text)
     assert (plan.title, plan.units) == ("New 'one'", "cm")
     assert {zone.name: list(zone.patches) for zone in plan.zones} == families

@@ -9,7 +9,7 @@ import click
 
 from ..errors import InputError
 from ..output import check_targets, write_files
-from ..pipeline.starter import start_plan
+from ..pipeline.starter import BlockPlan, start_plan
 from ._shared import LENGTH, PATH, comma_list, echo_findings, top_said, units_option
 
 __all__ = ["command"]
@@ -27,6 +27,9 @@ __all__ = ["command"]
 @click.option("--blocks", default=None, help="Columns and rows of blocks, as 3x4.")
 @click.option("--block", type=LENGTH, default=None, help="Finished side of a block.")
 @click.option("--on-point", is_flag=True, help="Blocks set on point.")
+@click.option("--pieced", default=None, help="The traditional block that the blocks are, as 'nine patch'.")
+@click.option("--plain", type=click.Choice(["alternate"]), default=None, help="Every other block is plain.")
+@click.option("--sashing", type=LENGTH, default=None, help="Finished width of strips between the blocks.")
 @click.option("--border", default=None, help="Border widths from the inside out, as '1,5 1/2'.")
 @click.option("--force", is_flag=True, help="Write over a plan that is there.")
 def command(
@@ -41,21 +44,33 @@ def command(
     blocks: str | None,
     block: float | None,
     on_point: bool,
+    pieced: str | None,
+    plain: str | None,
+    sashing: float | None,
     border: str | None,
     force: bool,
 ) -> None:
     """Start a PLAN from a drawing or a table of blocks: it lists the patches, one zone for each kind, with comments.
 
+    Of blocks there is a zone for the pieced ones, for the plain ones, and for each border.
+
     A drawing is an SVG, a DXF or one page of a PDF. Where it does not say its size, give --width or --height.
     """
     if (drawing is None) == (blocks is None):
         raise InputError("needs either --drawing or --blocks", key="new")
-    if drawing is not None and drawing.resolve().parent != plan.resolve().parent:
+    if drawing is not None and not drawing.resolve().is_relative_to(plan.resolve().parent):
         raise InputError(
             f"is {drawing}; must lie in the plan's folder", key="--drawing", what_to_do="Copy it beside the plan."
         )
     size = None if blocks is None else _count(blocks)
-    table = {"--block": block is not None, "--on-point": on_point, "--border": border is not None}
+    table = {
+        "--block": block is not None,
+        "--on-point": on_point,
+        "--pieced": pieced is not None,
+        "--plain": plain is not None,
+        "--sashing": sashing is not None,
+        "--border": border is not None,
+    }
     drawn = {"width": width, "height": height, "read": read, "close_gaps": close_gaps, "page": page}
     said = {key: value for key, value in drawn.items() if value is not None}
     if said and drawing is None:
@@ -66,17 +81,18 @@ def command(
         raise InputError("is only for a table of blocks", key=extra[0], what_to_do="Give --blocks, or leave it out.")
     if size and block is None:
         raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
+    made = None
+    if size and block is not None:
+        borders = comma_list(border, units, key="--border") if border else []
+        made = BlockPlan(*size, block, on_point, borders, pieced, plain is not None, sashing)
     keep = [] if drawing is None else [drawing]
     check_targets(plan.parent, [plan.name], force=force, keep=keep)
     started = start_plan(
         plan,
         units=units,
-        drawing=None if drawing is None else drawing.name,
+        drawing=None if drawing is None else drawing.resolve().relative_to(plan.resolve().parent).as_posix(),
         said=said,
-        blocks=size,
-        block_mm=block,
-        on_point=on_point,
-        borders_mm=comma_list(border, units, key="--border") if border else [],
+        blocks=made,
     )
     write_files(plan.parent, {plan.name: started.text.encode()}, force=force, keep=keep)
     click.echo(top_said(started.top, units))

@@ -12,7 +12,7 @@ from .. import demo
 from ..errors import InputError, OutputError
 from ..output import write_files
 from ..pipeline.files import files_of, stem_of
-from ..pipeline.starter import start_plan
+from ..pipeline.starter import BlockPlan, start_plan
 from ..quilt import check_formats
 from ..sitting import Sitting
 from ..units import MM_PER, parse_length
@@ -169,10 +169,13 @@ def _blocks_plan(plan: Path, said: Mapping[str, Any]) -> str:
     return start_plan(
         plan,
         units="in",
-        blocks=(_count(said, "across"), _count(said, "down")),
-        block_mm=_length(said, "block"),
-        on_point=bool(said.get("on_point")),
-        borders_mm=widths,
+        blocks=BlockPlan(
+            columns=_count(said, "across"),
+            rows=_count(said, "down"),
+            size_mm=_length(said, "block"),
+            on_point=bool(said.get("on_point")),
+            borders_mm=widths,
+        ),
     ).text
 
 

@@ -9,11 +9,41 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 from ..model import Top
-from ..plan import parse_plan, starter_plan
+from ..plan import StarterZone, parse_plan, starter_plan
+from ..top import find_block
 from ..units import MM_PER
 from .top import read_top
 
-__all__ = ["Started", "families_of", "start_plan"]
+__all__ = ["BlockPlan", "Started", "families_of", "start_plan"]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockPlan:
+    """What is said of a top without a drawing; lengths in mm, borders from the inside out.
+
+    ``pieced`` is the traditional block that the blocks are; ``alternate``: every other block of a straight setting is
+    plain (on point the blocks between the others always are).
+    """
+
+    columns: int
+    rows: int
+    size_mm: float
+    on_point: bool = False
+    borders_mm: Sequence[float] = ()
+    pieced: str | None = None
+    alternate: bool = False
+    sashing_mm: float | None = None
+
+    @property
+    def block(self) -> str:
+        """What the blocks are called: by the traditional block, with hyphens."""
+        return "block" if self.pieced is None else re.sub(r"[^a-z]+", "-", find_block(self.pieced).name)
+
+    @property
+    def borders(self) -> list[str]:
+        """What the borders are called, from the inside out."""
+        named = {1: ["border"], 2: ["inner", "outer"], 3: ["inner", "middle", "outer"]}
+        return named.get(len(self.borders_mm), [f"border-{k}" for k, _ in enumerate(self.borders_mm, 1)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,10 +60,7 @@ def start_plan(
     units: str,
     drawing: str | None = None,
     said: Mapping[str, float | str | int] = {},
-    blocks: tuple[int, int] | None = None,
-    block_mm: float | None = None,
-    on_point: bool = False,
-    borders_mm: Sequence[float] = (),
+    blocks: BlockPlan | None = None,
 ) -> Started:
     """Return the text of a new plan and its top: patches listed, one zone for each kind of patch, with comments.
 
@@ -42,19 +69,21 @@ def start_plan(
     plan : path
         Where it will lie; a drawing is looked for beside it.
     drawing : str, optional
-        File name of the drawing; else ``blocks`` (columns, rows) and ``block_mm`` describe a table.
+        The drawing, as a path from the plan's folder.
     said : mapping
         What more is said of the drawing, by its key in ``[top]``; lengths in mm.
+    blocks : BlockPlan, optional
+        Instead of a drawing: a table of blocks.
     """
     lines = (
-        [f"drawing = {json.dumps(drawing)}", *(_top_line(key, value, units) for key, value in said.items())]
-        if drawing
-        else _table_lines(units, blocks, block_mm, on_point, borders_mm)
+        _table_lines(units, blocks)
+        if blocks
+        else [f"drawing = {json.dumps(drawing)}", *(_top_line(key, value, units) for key, value in said.items())]
     )
     empty = "\n".join([f'units = "{units}"', "[top]", *lines]) + "\n"
     top = read_top(parse_plan(empty, file=plan.name, folder=plan.parent))
-    families = families_of(p.name for p in top.patches)
-    text = starter_plan(plan.stem.replace("-", " ").capitalize(), lines, families, units)
+    zones = _zones([p.name for p in top.patches], blocks)
+    text = starter_plan(plan.stem.replace("-", " ").capitalize(), lines, zones, units)
     return Started(text, top)
 
 
@@ -77,20 +106,47 @@ def _family(name: str) -> str:
     return re.sub(r"[-_ ]?\d+", "", name) or name
 
 
-def _table_lines(
-    units: str, blocks: tuple[int, int] | None, block_mm: float | None, on_point: bool, borders_mm: Sequence[float]
-) -> list[str]:
-    columns, rows = blocks or (1, 1)
-    size = (block_mm or 0.0) / MM_PER[units]
+def _zones(names: Sequence[str], blocks: BlockPlan | None) -> list[StarterZone]:
+    """Return a zone for each kind of patch; of a table one for the pieced blocks, the plain ones, and each border."""
+    if blocks is None:
+        return [StarterZone(name, tuple(patches), "patch") for name, patches in families_of(names).items()]
+    apart = blocks.alternate or blocks.on_point or blocks.sashing_mm is not None
+    known = {blocks.block: StarterZone(blocks.block, (f"{blocks.block}-*",), "joined" if apart else "patch")}
+    if blocks.pieced is None:
+        known = {}
+    if blocks.on_point:
+        known["side"] = StarterZone("setting triangles", ("side-*",), "patch")
+        known["corner"] = StarterZone("corners", ("corner-*",), "patch")
+    for border in blocks.borders:
+        known[border] = StarterZone(border if border == "border" else f"{border} border", (f"{border}-*",), None)
+    left = [name for name in names if not any(name.startswith(f"{stem}-") for stem in known)]
+    others = [StarterZone(name, tuple(patches), "patch") for name, patches in families_of(left).items()]
+    inside = [zone for stem, zone in known.items() if stem == blocks.block]
+    return [*inside, *others, *(zone for stem, zone in known.items() if stem != blocks.block)]
+
+
+def _table_lines(units: str, blocks: BlockPlan) -> list[str]:
+    plain = blocks.alternate and not blocks.on_point
+    rows = [
+        ["plain" if plain and (row + column) % 2 else blocks.block for column in range(blocks.columns)]
+        for row in range(blocks.rows)
+    ]
     lines = [
         "[top.blocks]",
-        f'setting = "{"on-point" if on_point else "straight"}"',
-        f"size = {size:g}",
-        f"rows = {json.dumps([['block'] * columns] * rows)}",
+        f'setting = "{"on-point" if blocks.on_point else "straight"}"',
+        f"size = {blocks.size_mm / MM_PER[units]:g}",
+        "rows = [",
+        *(f"    {json.dumps(row)}," for row in rows),
+        "]",
     ]
-    if on_point and columns > 1 and rows > 1:
+    if blocks.on_point and blocks.columns > 1 and blocks.rows > 1:
         lines.append('between = "plain"')
-    if borders_mm:
-        widths = [f'{{ name = "border-{k}", width = {w / MM_PER[units]:g} }}' for k, w in enumerate(borders_mm, 1)]
-        lines.append(f"borders = [{', '.join(widths)}]")
+    if blocks.sashing_mm is not None:
+        lines.append(f"sashing = {{ width = {blocks.sashing_mm / MM_PER[units]:g} }}")
+    if blocks.borders_mm:
+        widths = zip(blocks.borders, blocks.borders_mm)
+        said = [f'{{ name = "{name}", width = {width / MM_PER[units]:g} }}' for name, width in widths]
+        lines.append(f"borders = [{', '.join(said)}]")
+    if blocks.pieced is not None:
+        lines += ["[top.blocks.pieces]", f"{blocks.block} = {json.dumps(find_block(blocks.pieced).name)}"]
     return lines

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .editing import edit_plan, starter_plan
+from .editing import StarterZone, edit_plan, starter_plan
 from .edits import with_division, with_fill, with_zone
 from .fill_settings import CheckedFill, CheckedFills, check_fills, check_settings
 from .reading import Plan, parse_plan, read_plan
@@ -27,6 +27,7 @@ __all__ = [
     "Plan",
     "PricesTable",
     "SashingTable",
+    "StarterZone",
     "TopTable",
     "check_fills",
     "check_settings",

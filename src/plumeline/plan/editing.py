@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, Literal
 
 import tomlkit
 from tomlkit.exceptions import ParseError
@@ -14,7 +15,16 @@ from tomlkit.items import Table as TomlTable
 from ..errors import PlanError, nearest
 from .messages import list_of
 
-__all__ = ["edit_plan", "starter_plan"]
+__all__ = ["StarterZone", "edit_plan", "starter_plan"]
+
+
+@dataclass(frozen=True, slots=True)
+class StarterZone:
+    """A zone of a new plan: its name, its patches (or patterns), and how they are spaces (see ``each``)."""
+
+    name: str
+    patches: tuple[str, ...]
+    each: Literal["patch", "joined"] | None
 
 
 def edit_plan(text: str, changes: Mapping[Sequence[str], Any], *, file: str = "plan.toml") -> str:
@@ -74,10 +84,8 @@ def _zone(document: Any, name: str, file: str) -> TomlTable:
     return zone
 
 
-def starter_plan(
-    title: str, top_lines: Sequence[str], patches_by_family: Mapping[str, Sequence[str]], units: str = "in"
-) -> str:
-    """Return the text of a new plan: the patches listed, one zone each family, with comments.
+def starter_plan(title: str, top_lines: Sequence[str], zones: Sequence[StarterZone], units: str = "in") -> str:
+    """Return the text of a new plan: its zones without fills, with comments.
 
     Parameters
     ----------
@@ -86,8 +94,8 @@ def starter_plan(
     top_lines : sequence of str
         The lines below ``[top]``, such as ``drawing = "top.svg"``; a line that starts with ``[`` opens a
         further table.
-    patches_by_family : mapping of family to names
-        Patches that are alike, by the name of their zone.
+    zones : sequence of StarterZone
+        In order.
     units : {"in", "mm", "cm"}
         Unit of the plan's bare numbers.
     """
@@ -105,13 +113,23 @@ def starter_plan(
         "# [batting]",
         "# widest_gap = 4         # from the batting's label",
     ]
-    for family, names in patches_by_family.items():
-        lines += ["", *_starter_zone(family, names)]
+    for zone in zones:
+        lines += ["", *_starter_zone(zone)]
     return "\n".join(lines) + "\n"
 
 
-def _starter_zone(family: str, names: Sequence[str]) -> list[str]:
-    entries = [_quoted(name) for name in names]
+LAST = 'order   = "last"'
+
+EACH = {
+    "patch": ('each    = "patch"', 'one zone a patch; "joined": touching patches are one; left out: all are one'),
+    "joined": ('each    = "joined"', 'touching patches are one space; "patch": each is one; left out: all are one'),
+    None: ('# each = "patch"', "left out: all are one space"),
+}
+"""What a zone says of its patches as spaces, and why."""
+
+
+def _starter_zone(zone: StarterZone) -> list[str]:
+    entries = [_quoted(name) for name in zone.patches]
     listed, row = [], "patches = ["
     for place, entry in enumerate(entries):
         entry += "]" if place + 1 == len(entries) else ","
@@ -121,11 +139,15 @@ def _starter_zone(family: str, names: Sequence[str]) -> list[str]:
         row += entry if row.endswith("[") else f" {entry}"
     return [
         "[[zone]]",
-        f"name    = {_quoted(family)}",
+        f"name    = {_quoted(zone.name)}",
         *listed,
         row,
-        'each    = "patch"'.ljust(24) + '# one zone a patch; "joined": touching patches are one; left out: all are one',
-        *(['order   = "last"'.ljust(24) + "# a border is sewn after all else"] if "border" in family.lower() else []),
+        f"{EACH[zone.each][0]:24}# {EACH[zone.each][1]}",
+        *(
+            ['order   = "last"'.ljust(24) + "# a border is sewn after all else"]
+            if "border" in zone.name.lower()
+            else []
+        ),
         '# divide = [ { by = "frame", width = "1 1/4" } ]',
         "# [zone.fill]            # no fill yet: these patches stay open",
         '# kind = "meander"',
