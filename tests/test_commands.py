@@ -351,9 +351,8 @@ def test_new_makes_a_zone_for_pieced_plain_and_each_border(run, tmp_path):
     # 5 x 5 with a pieced block in each corner: 13 pieced, 12 plain; each border is one ring of four strips
     assert spaces == {"nine-patch": 13, "plain": 12, "inner border": 1, "outer border": 1}
     areas = {name: sum(z.outline.area for z in made if z.name == name) / 645.16 for name in spaces}
-    assert areas["inner border"] == pytest.approx(48**2 - 45**2) and areas["outer border"] == pytest.approx(
-        64**2 - 48**2
-    )
+    assert areas["inner border"] == pytest.approx(48**2 - 45**2)
+    assert areas["outer border"] == pytest.approx(64**2 - 48**2)
 
 
 def test_new_on_point_and_with_sashing(run, tmp_path):

@@ -299,6 +299,7 @@ rows = [["a", "b", "a", "b"], ["b", "a", "b", "a"], ["a", "b", "a", "b"], ["b", 
 name = "all"
 patches = ["a-*", "b-*"]
 each = "patch"
+vary = true
 [zone.fill]
 kind = "meander"
 spacing = "1/8"

@@ -196,7 +196,7 @@ def test_the_line_that_shows_a_seam_is_told_and_what_hides_it_clears_the_finding
     # each way out that the finding names: a curved or all-over fill, joining across, keeping an inch away
     assert "curved or all-over" in found.what_to_do
     assert shown(SHOWN.replace('kind = "channel"\nangle = 90\nspacing = 1', 'kind = "meander"')) == []
-    assert "joining" in found.what_to_do
+    assert "both patches in one zone" in found.what_to_do
     across = SHOWN.replace('patches = ["a-1-2"]', 'patches = ["a-*"]').replace("angle = 90", "angle = 0")
     assert [f for f in shown(across) if "'a-1-1' and 'a-1-2'" in f.text] == []
     assert "inset" in found.what_to_do

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..fills.kit.limits import STITCHES_MOST, stitches_about
 from ..fills.kit.stack import Layer
 from ..model import Zone
 
@@ -17,12 +18,19 @@ SECONDS = {"curl": 2.5e-4, "echo": 2.5e-4, "meander": 1e-4, "pebble": 5e-4, "rin
 Other fills are not announced."""
 
 
+LINE_APART = {"pebble": 0.5}
+"""How far apart a fill's lines are, as a share of the spacing that it promises."""
+
+
 def seconds_of(zone: Zone, layers: Sequence[Layer]) -> float:
-    """Return about how long a zone takes to fill, in seconds; each layer as if it had the whole zone."""
+    """Return about how long a zone takes to fill, in seconds; each layer as if it had the whole zone.
+
+    A layer that will be refused for its many stitches takes none.
+    """
     took = 0.0
     for layer in layers:
         spacing = layer.settings.promise_mm
-        if spacing:
+        if spacing and stitches_about(zone, spacing * LINE_APART.get(layer.fill.name, 1.0)) <= STITCHES_MOST:
             took += SECONDS.get(layer.fill.name, 0.0) * zone.region.area / spacing**2
     return took
 

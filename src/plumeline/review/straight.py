@@ -110,8 +110,8 @@ def crooked_seam_findings(
                     "note",
                     zone,
                     f"{said} {worst.name}, which is {format_length(worst.off_mm)} out of true{near}{others}",
-                    "The eye compares the two. A curved or all-over fill there forgives the piecing; so does joining "
-                    "the patches across that seam, or an inset that keeps straight lines over an inch away from it.",
+                    "The eye compares the two. A curved or all-over fill there forgives the piecing; so do both "
+                    "patches in one zone, or an inset that keeps straight lines over an inch away from it.",
                 )
             )
     return tuple(out)

@@ -9,7 +9,7 @@ from ...errors import FillError
 from ...model import Zone
 from ...units import format_length
 
-__all__ = ["STITCHES_MOST", "check_amount", "nearest_count"]
+__all__ = ["STITCHES_MOST", "check_amount", "nearest_count", "stitches_about"]
 
 STITCHES_MOST: Final = 5_000_000
 """Most stitches one fill of one zone may come to: more is a slip of the pen, and would fill memory."""
@@ -32,7 +32,7 @@ def check_amount(zone: Zone, spacing_mm: float, *, key: str = "spacing") -> None
         The message says the estimate and the least spacing that is allowed.
     """
     area = float(zone.region.area)
-    estimate = area / spacing_mm / STITCH_MM
+    estimate = stitches_about(zone, spacing_mm)
     if estimate > STITCHES_MOST:
         least = area / STITCHES_MOST / STITCH_MM
         raise FillError(
@@ -43,6 +43,11 @@ def check_amount(zone: Zone, spacing_mm: float, *, key: str = "spacing") -> None
             what_to_do=f"Choose a spacing of at least {_rounded_up(least, 0.01):.2f} mm "
             f"({format_length(_rounded_up(least, 25.4 / 64), per_inch=64)}) or divide the zone.",
         )
+
+
+def stitches_about(zone: Zone, spacing_mm: float) -> float:
+    """Return about how many stitches lines so far apart take in a zone."""
+    return float(zone.region.area) / spacing_mm / STITCH_MM
 
 
 def _rounded_up(mm: float, step_mm: float) -> float:
