@@ -32,6 +32,9 @@ CENTRE_SHARE = 0.3
 EDGE_SHARE, LEAST_RING_MM = 0.5, 5.0
 """A ring is at most this part of the way across the zone at the centre, and not drawn below the least size."""
 
+OPENS = 1.1
+"""A feather's space that reaches this much farther from its base than its tip opens out there."""
+
 ARC_STEP_MM = 0.8
 """Step of the points on a ring or rosette: chords stray 0.01 mm from a 5/8 in ring."""
 
@@ -104,7 +107,7 @@ def round_centre(
     bits = (_ring if centre == "ring" else _rosette)(middle, radius, bases)
     flower = as_region(np.vstack(bits))
     own = [growth_of(subtract(p.region, [flower])[0], Spine(path)) for p, path in zip(parts, paths, strict=True)]
-    growths = [replace(growth, ringed=True) for growth in own]
+    growths = [replace(growth, ringed=_tapers(growth)) for growth in own]
     link = tuple(as_path(np.vstack([bit, after])) for bit, after in zip(bits, np.roll(bases, -1, axis=0), strict=True))
     if path_distance(middle, firm) <= radius:
         link = ()
@@ -160,3 +163,13 @@ def _rosette(middle: FloatArray, radius: float, bases: FloatArray) -> list[Float
         bit = middle + far[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
         bits.append(np.vstack([base, bit[1:]]))
     return bits
+
+
+def _tapers(growth: Growth) -> bool:
+    """Whether a feather's space is narrow at its tip, as in a corner: there few full plumes at the ring suit the rest.
+
+    A space that opens out beyond the tip, as towards the middle of a side, needs its small plumes at the ring.
+    """
+    start, tip = growth.spine[0], growth.spine[-1]
+    ring = np.asarray(growth.region.exterior.coords)
+    return bool(np.hypot(*(ring - start).T).max() <= OPENS * np.hypot(*(tip - start)))

@@ -33,7 +33,7 @@ class Growth:
     soft : tuple of Fence
         Soft fences along the region's outline, with the amount a plume may lean over them.
     ringed : bool
-        The base lies on a ring or rosette that several feathers share.
+        The base lies on a ring or rosette that several feathers share, and the space tapers towards the tip.
     """
 
     region: Polygon
