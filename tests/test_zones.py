@@ -116,7 +116,7 @@ WRONG = [
     ([ZoneSpec("a", ALL, leave_open=(LeaveOpen("lable"),))], "'lable' is the name of no closed shape"),
     ([ZoneSpec("a", ALL, leave_open=(LeaveOpen("fence"),))], "leave_open: 'fence' is no closed shape"),
     ([ZoneSpec("a", ALL, divide=(DivideStep("line", line="f*"),))], "is the name of 2 guides"),
-    ([ZoneSpec("a", ALL, divide=(DivideStep("line", line=((-9.0, 0.0), (-9.0, 9.0))),))], "divide.1: line: the space does"),
+    ([ZoneSpec("a", ALL, divide=(DivideStep("line", line=((-9.0, 0.0), (-9.0, 9.0))),))], "divide.1: line: the space is not crossed by the line"),
     ([ZoneSpec("a", ("p-1-*", "p-2-1"), divide=(DivideStep("on-point"),))], "divide.1: on-point: the space has a corner"),
 ]  # fmt: skip
 

@@ -25,7 +25,7 @@ __all__ = ["command"]
 
 
 @click.command("stitch")
-@click.argument("plans", metavar="PLAN...", type=PATH, nargs=-1, required=True)
+@click.argument("plans", metavar="PLAN", type=PATH, nargs=-1, required=True)
 @click.option("--to", "folder", type=PATH, required=True, help="Folder for the files.")
 @click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
 @click.option("--option", default=None, help="One of the plan's options.")
