@@ -15,7 +15,6 @@ import pytest
 from svgelements import SVG
 from svgelements import Path as SvgPath
 
-from plumeline.cli import main
 from plumeline.pipeline.top import read_top
 from plumeline.plan import read_plan
 from plumeline.zones import make_zones
@@ -48,19 +47,6 @@ def plan(tmp_path):
     path = tmp_path / "four.toml"
     path.write_text(PLAN)
     return path
-
-
-@pytest.fixture
-def run(capsys):
-    """Call the command line and return its exit code, what it printed and what it complained of."""
-
-    def call(*arguments):
-        with pytest.raises(SystemExit) as leave:
-            main([str(a) for a in arguments])
-        told = capsys.readouterr()
-        return leave.value.code, told.out, told.err
-
-    return call
 
 
 def test_the_main_job_writes_its_files_and_a_table(run, plan, tmp_path):

@@ -12,26 +12,12 @@ from ezdxf import units
 from reportlab.pdfgen import canvas
 
 from plumeline import fill
-from plumeline.cli import main
 from plumeline.errors import FillError
 
 SQ_IN = 25.4**2
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="8in" height="8in" viewBox="0 0 8 8">{}</svg>'
 EVEN_ODD = '<path fill="#ccc" fill-rule="evenodd" d="M0 0H8V8H0Z{}"/>'
 STAR = [(4 + 3.5 * math.sin(0.8 * math.pi * k), 4 - 3.5 * math.cos(0.8 * math.pi * k)) for k in range(5)]
-
-
-@pytest.fixture
-def run(capsys):
-    """Call the command line and return its exit code, what it printed and what it complained of."""
-
-    def call(*arguments):
-        with pytest.raises(SystemExit) as leave:
-            main([str(a) for a in arguments])
-        told = capsys.readouterr()
-        return leave.value.code, told.out, told.err
-
-    return call
 
 
 def area_of(run, file, *more):

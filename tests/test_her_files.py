@@ -14,7 +14,6 @@ import pytest
 
 from plumeline import quilt as job
 from plumeline import read_plan, stitch
-from plumeline.cli import main
 from plumeline.errors import EngineError, OutputError
 from plumeline.output import write_files
 from plumeline.output._lock import writing_alone
@@ -30,17 +29,6 @@ FILL = '[[zone]]\nname = "left"\npatches = ["left"]\n[zone.fill]\nkind = "channe
 PLAN = f'[top]\ndrawing = "my-top.svg"\n{FILL}'
 
 posix = pytest.mark.skipif(os.name != "posix", reason="locks and signals as on POSIX systems")
-
-
-@pytest.fixture
-def run(capsys):
-    def call(*arguments):
-        with pytest.raises(SystemExit) as leave:
-            main([str(a) for a in arguments])
-        told = capsys.readouterr()
-        return leave.value.code, told.out, told.err
-
-    return call
 
 
 @pytest.fixture

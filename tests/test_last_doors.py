@@ -11,7 +11,7 @@ from contextlib import contextmanager
 import click
 import pytest
 
-from plumeline.cli import group, main
+from plumeline.cli import group
 from plumeline.errors import InputError, PlanError, one_line, shown
 from plumeline.units import parse_length
 
@@ -20,17 +20,6 @@ ZONE = '[[zone]]\nname = "a"\npatches = ["a-*"]\n[zone.fill]\nkind = "channel"\n
 
 posix = pytest.mark.skipif(os.name != "posix", reason="pipes, devices and links of POSIX systems")
 linux = pytest.mark.skipif(sys.platform != "linux", reason="devices of Linux")
-
-
-@pytest.fixture
-def run(capsys):
-    def call(*arguments):
-        with pytest.raises(SystemExit) as leave:
-            main([str(a) for a in arguments])
-        told = capsys.readouterr()
-        return leave.value.code, told.out, told.err
-
-    return call
 
 
 def outside(*arguments, cwd, stdout=subprocess.PIPE, **env):

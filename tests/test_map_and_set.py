@@ -6,8 +6,6 @@ import xml.etree.ElementTree as ET
 import pytest
 from pypdf import PdfReader
 
-from plumeline.cli import main
-
 SVG = "{http://www.w3.org/2000/svg}"
 PLAN = """# mine
 title = "Four"   # a title
@@ -29,17 +27,6 @@ spacing = "1/2"   # wide
 def plan(tmp_path):
     (tmp_path / "four.toml").write_text(PLAN, encoding="utf-8")
     return tmp_path / "four.toml"
-
-
-@pytest.fixture
-def run(capsys):
-    def call(*arguments):
-        with pytest.raises(SystemExit) as leave:
-            main([str(a) for a in arguments])
-        told = capsys.readouterr()
-        return leave.value.code, told.out, told.err
-
-    return call
 
 
 def test_the_map_names_every_patch_and_zone_and_hatches_what_is_open(plan, run):

@@ -9,7 +9,6 @@ import pytest
 from shapely import Polygon, unary_union
 from shapely.affinity import rotate, scale
 
-from plumeline.cli import main
 from plumeline.errors import InputError, TopError
 from plumeline.pipeline.top import read_top
 from plumeline.plan import parse_plan
@@ -231,17 +230,6 @@ def test_what_cannot_be_sewn_is_refused(old, new, said):
     with pytest.raises(InputError) as refused:
         read_top(parse_plan(PLAN.replace(old, new), file="plan.toml"))
     assert said in str(refused.value)
-
-
-@pytest.fixture
-def run(capsys):
-    def call(*arguments):
-        with pytest.raises(SystemExit) as leave:
-            main([str(a) for a in arguments])
-        told = capsys.readouterr()
-        return leave.value.code, told.out, told.err
-
-    return call
 
 
 def test_the_command_lists_draws_and_prints(tmp_path, run):

@@ -206,12 +206,13 @@ def _drawn(
 def _finished(drawn: Drawn, tell: Progress) -> Quilt:
     plan, top, jobs = drawn.plan, drawn.top, drawn.jobs
     filled, kept = drawn.filled[: len(jobs)], drawn.filled[len(jobs) :]
+    sewn = already_sewn(drawn.done)
     tell("joining lines", 0, 1)
     joined = join_works(
         [work for job, f in zip(jobs, filled) for work in works_of(job, f)],
         seams=[*seam_ways(top, plan.zones), *old_ways(drawn.done)],
         machine=plan.machine,
-        sewn=already_sewn(drawn.done),
+        sewn=sewn,
     )
     joined = _stopped(plan, joined)
     tell("placing stitches", 0, 1)
@@ -219,7 +220,6 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
     points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
     tell("measuring", 0, 1)
     every_filled = (*in_work_order(filled), *kept)
-    sewn = [run.path for stitched in drawn.done for run in stitched.runs if run.kind != "jump"]
     report = make_report(
         plan,
         top,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -182,15 +182,6 @@ def photo_report(squared: SquaredPhoto, files: Sequence[str]) -> dict[str, Any]:
         "height_mm": height,
         "pixels_a_mm": PX_A_MM,
         "not_shown_percent": round(100 * squared.missed, 2),
-        "findings": [
-            {
-                "code": f.code,
-                "severity": f.severity,
-                "zone": f.zone,
-                "text": f.text,
-                "what_to_do": f.what_to_do,
-            }
-            for f in squared.findings
-        ],
+        "findings": [asdict(f) for f in squared.findings],
         "files": list(files),
     }

@@ -33,11 +33,12 @@ from ...geometry import (
     unite,
 )
 from ...model import Fence, Finding, Path, Zone, as_path
+from .borders import composed
 from .branching import beside
 from .centre import Group, Part, growth_of, round_centre
 from .settings import FeatherSettings
 from .spine import Spine, Spines
-from .spines import composed, lay_spines
+from .spines import lay_spines
 
 __all__ = ["Layout", "lay_out"]
 
