@@ -40,7 +40,7 @@ from PIL import Image, ImageDraw
 from scipy.ndimage import binary_dilation, binary_erosion
 from shapely import Polygon
 
-from plumeline.drawing import Drawing, read_drawing
+from plumeline.drawing import Drawing, drawn_extent, read_drawing
 from plumeline.errors import InputError
 from plumeline.model import Top
 from plumeline.top import SaidSize, top_of_drawing
@@ -55,6 +55,9 @@ WRONG = 0.02
 FAINT = 25
 """Of 255: paint fainter than this is not looked for."""
 
+TRANSPARENT = re.compile(r"opacity\s*[:=]\s*[\"']?\s*0?\.\d|Gradient\b|<pattern|<mask|<filter")
+"""Where colours in the picture are not those that the file names."""
+
 Mask = NDArray[np.bool_]
 Row = dict[str, Any]
 
@@ -64,8 +67,7 @@ def read_one(file: Path, pictures: Path | None) -> Row:
     begun = time.process_time()
     row: Row = {"file": file.name}
     try:
-        before = read_drawing(file)
-        unit_mm = unit_of(before, SaidSize(width_mm=WIDE_MM), file=file.name)
+        unit_mm = unit_of(drawn_extent(file), SaidSize(width_mm=WIDE_MM), file=file.name)
         drawing = read_drawing(file, unit_mm=unit_mm)
         top = top_of_drawing(drawing, file=file.name)
     except InputError as error:
@@ -146,9 +148,7 @@ def compared(text: str, drawing: Drawing, top: Top) -> Row:
     if row["extra"] > WRONG and "stop-opacity" in text:
         whole = _differ(picture_of(bare(text, opaque=True), PIXELS), mine, allowed)
         row["fading"] = whole["extra"] <= WRONG
-    if not re.search(r"opacity|Gradient|pattern|mask|filter", text) and "read-as-lines" not in (
-        f.code for f in top.findings
-    ):
+    if not TRANSPARENT.search(text) and "read-as-lines" not in (f.code for f in top.findings):
         far = np.abs(np.asarray(image.convert("RGB"), dtype=int) - np.asarray(paint, dtype=int)).max(axis=2) > 40
         inner = mine & ~allowed & (np.asarray(image)[:, :, 3] > 250)
         row["colour"] = float((binary_erosion(far & inner, iterations=2)).sum()) / max(int(inner.sum()), 1)
@@ -253,7 +253,7 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--sample", type=int, default=500)
     parser.add_argument("--seed", type=int, default=10)
-    parser.add_argument("--first", type=int, default=None, help="Only so many of the sample.")
+    parser.add_argument("--part", default=":", help="Only these of the sample, as 80:160.")
     parser.add_argument("--only", default="", help="Only files of the sample whose name holds one of these, by commas.")
     parser.add_argument("--pictures", type=Path, default=None)
     parser.add_argument("--out", type=Path, default=None, help="Where the rows go, as JSON.")
@@ -262,7 +262,8 @@ def main() -> None:
     files = random.Random(said.seed).sample(files, min(said.sample, len(files)))
     if said.only:
         files = [f for f in files if any(word in f.name for word in said.only.split(","))]
-    rows = [in_a_process(file, said.pictures) for file in files[: said.first]]
+    begin, _, end = said.part.partition(":")
+    rows = [in_a_process(file, said.pictures) for file in files[int(begin or 0) : int(end) if end else None]]
     if said.out:
         said.out.write_text(json.dumps(rows, indent=1))
     report(rows)

@@ -52,7 +52,7 @@ def in_time():
     ("body", "says"),
     [
         (f'<path d="{ring(8) * 2000}"/>', "2,000 outlines, too many of them"),
-        (f'<path d="{scribble(5000)}"/>', "crosses itself more than 2,000 times"),
+        (f'<path d="{scribble(5000)}"/>', "crosses itself more than 20,000 times"),
         (f'<path d="M0 0L{"1 2 " * 1_100_000}Z"/>', "4,400,006 letters; must have at most 4,000,000"),
         (f'<path d="M0 0L{"9" * 100_000} 5"/>', "a number of more than 300 digits"),
         (f'<rect x="0" y="0" width="{"9" * 100_000}q" height="3"/>', "is no length"),

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from .read import DRAWINGS, read_art, read_drawing, read_svg
+from .read import DRAWINGS, Extent, drawn_extent, read_art, read_drawing, read_svg
 from .shapes import Art, Drawing, OpenLine, Shape
 
-__all__ = ["DRAWINGS", "Art", "Drawing", "OpenLine", "Shape", "read_art", "read_drawing", "read_svg"]
+__all__ = [
+    "DRAWINGS",
+    "Art",
+    "Drawing",
+    "Extent",
+    "OpenLine",
+    "Shape",
+    "drawn_extent",
+    "read_art",
+    "read_drawing",
+    "read_svg",
+]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path as FilePath
 
 import numpy as np
@@ -49,13 +51,39 @@ def dxf_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
     scale = unit_mm or said_mm or (GUESSED_MM / longest if longest > 0 else 1.0)
     if longest * scale > MOST_MM:
         raise DrawingError(f"is more than {MOST_MM / 1e6:g} km large", file=file, what_to_do="Check its units.")
-    marks = [_mark(outline, low[0], high[1], scale, longest) for outline in page.outlines]
+    outlines = _loops_joined(page.outlines, SAME_SHARE * longest)
+    marks = [_mark(outline, low[0], high[1], scale, longest) for outline in outlines]
     sheet = Sheet(file, [m for m in marks if m.tracks], None, scale, unit_mm is not None or said_mm is not None)
     sheet.outlines = any(not t.closed for m in sheet.marks for t in m.tracks)
     if page.undrawn:
         text = f"{page.undrawn} texts, dimensions and the like were left out"
         sheet.findings.append(Finding("not-read", "note", None, text, "Draw what must be stitched as lines."))
     return sheet
+
+
+def _loops_joined(outlines: Sequence[DxfOutline], near: float) -> list[DxfOutline]:
+    """Return outlines with lines that follow one another on a layer, end to start, back to the first as one ring.
+
+    Where some lines close no ring, they are seams: all stay as they are.
+    """
+    out: list[DxfOutline] = []
+    loop: list[DxfOutline] = []
+    for outline in outlines:
+        if len(outline.paths) != 1 or outline.closed[0] or len(outline.paths[0]) < 2:
+            out.append(outline)
+            continue
+        if loop and not (outline.layer == loop[0].layer and _meet(loop[-1], outline, near)):
+            return list(outlines)
+        loop.append(outline)
+        if len(loop) > 2 and _meet(outline, loop[0], near):
+            ring = np.vstack([o.paths[0][:-1] for o in loop])
+            out.append(replace(loop[0], paths=(np.vstack([ring, ring[:1]]),), closed=(True,)))
+            loop = []
+    return list(outlines) if loop else out
+
+
+def _meet(one: DxfOutline, other: DxfOutline, near: float) -> bool:
+    return bool(np.hypot(*(one.paths[0][-1] - other.paths[0][0])) <= near)
 
 
 def _extent(outlines: tuple[DxfOutline, ...]) -> tuple[np.ndarray, np.ndarray]:

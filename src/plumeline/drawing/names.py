@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from .colours import colour_word
 from .marks import Mark
@@ -15,7 +16,7 @@ _WORDS = (
     "node|edge|graph|clust|cluster|a_node|a_edge|image|text|tspan|clip|clippath|clip0|mask|symbol|glyph|def|defs|"
     "figure|axes|patch_|line2d|polycollection|patchcollection|pathcollection|linecollection|matplotlib.axis|quadmesh|"
     "xmlid|svgid|id|sketch|artboard|vector|union|subtract|compound|curve|form|xobject|flowroot|flowpara|namedview|base|"
-    "element|item|obj|feature|drawing|artwork|ebene|calque|capa|livello|laag|lager|trazado|pfad|rechteck|gruppe|kreis"
+    "element|item|container|presentation|gnuplot_canvas|canvas|chart|plot|obj|feature|drawing|artwork|ebene|calque|capa|livello|laag|lager|trazado|pfad|rechteck|gruppe|kreis"
 )
 _MADE_UP = re.compile(rf"(?:(?:{_WORDS})[-_ ]*)+(?:x[0-9a-f]*)?[-_\d. ]*|[-_\d.]*", re.IGNORECASE)
 _HASH = re.compile(r"_?[0-9a-f]{8,}|[A-Za-z]?[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f-]+|[a-z]{1,2}[0-9a-f]{6,}", re.IGNORECASE)
@@ -41,8 +42,11 @@ def base_names(marks: Sequence[Mark]) -> list[str | None]:
     """Return the name of each mark before equal ones are numbered; None where nothing gives one.
 
     Her own name, else that of its layer or group, else a word for its colour where there are several colours, else
-    the name that a program made up.
+    the name that a program made up. A layer that holds everything tells nothing apart: where there are several colours,
+    those do.
     """
+    if len({(m.name, m.layer) for m in marks}) == 1 and len({m.colour for m in marks if m.filled}) > 1:
+        marks = [replace(m, layer=None) for m in marks]
     nameless = [m for m in marks if not (m.name or m.layer)]
     colours = list(dict.fromkeys(m.colour for m in nameless if m.filled and m.colour))
     words = _colour_words(colours) if len(colours) > 1 else {}

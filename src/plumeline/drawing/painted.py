@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from shapely import Polygon
 
 from ..errors import DrawingError
-from ..geometry import common_area, is_thin, painted_regions, paths_within, regions_within, self_crossings, twins
-from ..model import Finding, FloatArray, Path, as_path
+from ..geometry import is_thin, painted_regions, paths_within, reading_order, regions_within, self_crossings, twins
+from ..model import FloatArray, Path, as_path
 from ..units import format_area, format_length
-from .colours import colour_word
 from .marks import Mark, Sheet
 from .names import base_names
+from .page_rules import Seen, Stroke, on_page, without_ground
+from .said import are, count_of, note, themselves, were
 from .shapes import Drawing, OpenLine, Shape
 
-__all__ = ["CLOSE_MM", "drawing_of"]
+__all__ = ["CLOSE_MM", "drawing_of", "extent_of"]
 
 CLOSE_MM = 25.4 / 32
 """Parts of a self-crossing outline that are thinner than this are slips of the hand, not patches."""
@@ -29,35 +29,26 @@ SAME_MM = 0.05
 HAIR = 0.01
 """A mended outline that changes by more than this share of its area is no hair."""
 
-PAGE_SHARE = 0.01
-"""A rectangle that misses the page's edges by at most this share of its sides is the page."""
 
-SOLID_SHARE = 0.9
-"""Shapes that fill this much of the box round them are a whole that lies on a page, not motifs on cloth."""
+def extent_of(sheet: Sheet, leave_out: Callable[[str], bool] = lambda _: False) -> tuple[float, float]:
+    """Return the width and height in mm of what is seen on a sheet and lies on its page; 0, 0 of nothing.
 
-
-@dataclass(slots=True, eq=False)
-class _Seen:
-    """One closed piece of a mark: its region, and which of the mark's pieces it is (0: the only one)."""
-
-    region: Polygon
-    mark: Mark
-    filled: bool
-    order: int
-    part: int = 0
-    path: Path | None = None
-    """As drawn, where it is one plain ring: kept to the bit."""
-
-    open_ended: bool = False
-
-
-@dataclass(slots=True, eq=False)
-class _Stroke:
-    path: Path
-    mark: Mark
-    order: int
-    part: int = 0
-    bare: bool = False
+    Of closed shapes, or of lines where there are none; ``leave_out`` says which names do not count. It is found without
+    working out what is painted over what.
+    """
+    quiet = replace(sheet, findings=[])
+    marks = _painted(quiet)
+    called = dict(enumerate(base_names(marks)))
+    drawn = [(k, m, t) for k, m in enumerate(marks) for t in m.tracks if m.filled or m.stroked]
+    seen = [Seen(Polygon(t.path), m, m.filled, k) for k, m, t in drawn if t.closed]
+    strokes = [Stroke(t.path, m, k) for k, m, t in drawn if not t.closed]
+    seen, strokes = on_page(without_ground(seen, quiet), strokes, quiet)
+    rings = [np.asarray(s.region.exterior.coords) for s in seen if not leave_out(called[s.order] or "")]
+    paths = rings or [line.path for line in strokes if not leave_out(called[line.order] or "")]
+    if not paths:
+        return 0.0, 0.0
+    width, height = np.ptp(np.vstack(paths), axis=0).tolist()
+    return width, height
 
 
 def drawing_of(sheet: Sheet) -> Drawing:
@@ -68,8 +59,8 @@ def drawing_of(sheet: Sheet) -> Drawing:
     ``order`` of shapes and lines says which lies on top.
     """
     marks = _painted(sheet)
-    seen: list[_Seen] = []
-    strokes: list[_Stroke] = []
+    seen: list[Seen] = []
+    strokes: list[Stroke] = []
     crossed: list[tuple[str, float, float, int, tuple[float, float]]] = []
     for order, mark in enumerate(marks):
         try:
@@ -82,15 +73,15 @@ def drawing_of(sheet: Sheet) -> Drawing:
     _report_crossed(crossed, sheet)
     _report_cloth(seen, sheet)
     seen = _once(seen, sheet)
-    seen = _without_page(seen, sheet)
-    seen, strokes = _on_page(seen, strokes, sheet)
+    seen = without_ground(seen, sheet)
+    seen, strokes = on_page(seen, strokes, sheet)
     return _named(seen, strokes, sheet)
 
 
 def _painted(sheet: Sheet) -> list[Mark]:
     seen = [m.filled or m.stroked for m in sheet.marks]
     if not any(seen) and any(m.bare for m in sheet.marks):
-        _note(
+        note(
             sheet,
             "not-painted",
             "nothing in the drawing has a fill or an outline; all its shapes count",
@@ -99,19 +90,19 @@ def _painted(sheet: Sheet) -> list[Mark]:
         return [replace(m, stroked=True) for m in sheet.marks if m.bare]
     painted = [m for m, s in zip(sheet.marks, seen) if s or (m.bare and m.name)]
     if unseen := len(sheet.marks) - len(painted):
-        _note(
+        note(
             sheet,
             "not-painted",
-            f"{_count(unseen, 'shape')} with neither fill nor outline {_are(unseen)} not seen, and left out",
+            f"{count_of(unseen, 'shape')} with neither fill nor outline {are(unseen)} not seen, and left out",
             "Give what is a patch a fill or an outline.",
         )
     kept = [_clipped(mark) for mark in painted]
     shut = sum(not mark.tracks for mark in kept)
     cut = sum(k.tracks != m.tracks for k, m in zip(kept, painted)) - shut
     if cut or shut:
-        parts = [f"{_count(cut, 'shape')} {_are(cut)} cut to what a clip or mask shows"] if cut else []
-        parts += [f"{_count(shut, 'shape')} that one hides {_are(shut)} left out"] if shut else []
-        _note(sheet, "clipped", "; ".join(parts), "Nothing, if it looks so in your editor.")
+        parts = [f"{count_of(cut, 'shape')} {are(cut)} cut to what a clip or mask shows"] if cut else []
+        parts += [f"{count_of(shut, 'shape')} that one hides {are(shut)} left out"] if shut else []
+        note(sheet, "clipped", "; ".join(parts), "Nothing, if it looks so in your editor.")
     return [mark for mark in kept if mark.tracks]
 
 
@@ -132,31 +123,29 @@ def _clipped(mark: Mark) -> Mark:
 
 def _of_mark(
     mark: Mark, order: int, crossed: list[tuple[str, float, float, int, tuple[float, float]]]
-) -> tuple[list[_Seen], list[_Stroke]]:
+) -> tuple[list[Seen], list[Stroke]]:
     rings = [t for t in mark.tracks if t.closed]
     if not (mark.filled or mark.stroked):
         closed = [as_path(np.vstack([t.path, t.path[:1]])) if t.closed else t.path for t in mark.tracks]
-        return [], [_Stroke(p, mark, order, bare=t.closed) for p, t in zip(closed, mark.tracks)]
-    seen: list[_Seen] = []
-    strokes = [_Stroke(t.path, mark, order) for t in mark.tracks if not t.closed]
+        return [], [Stroke(p, mark, order, bare=t.closed) for p, t in zip(closed, mark.tracks)]
+    seen: list[Seen] = []
+    strokes = [Stroke(t.path, mark, order) for t in mark.tracks if not t.closed]
     # an outline alone paints no inside: each ring of it is a shape, and what lies in it lies on it
     groups = [[t] for t in rings] if not mark.filled else [rings] if rings else []
     for group in groups:
         paths = [t.path for t in group]
         regions = painted_regions(paths, evenodd=mark.evenodd)
         if len(paths) == 1 and len(regions) == 1 and len(regions[0].exterior.coords) == len(paths[0]) + 1:
-            seen.append(_Seen(regions[0], mark, mark.filled, order, path=paths[0], open_ended=group[0].gap > CLOSE_MM))
+            seen.append(Seen(regions[0], mark, mark.filled, order, path=paths[0], open_ended=group[0].gap > CLOSE_MM))
             continue
         thick = [r for r in regions if not is_thin(r, CLOSE_MM)] or regions[:1]
         if not regions:
-            strokes += [_Stroke(p, mark, order) for p in paths if len(p) > 1]
-        seen += [_Seen(r, mark, mark.filled, order) for r in thick]
+            strokes += [Stroke(p, mark, order) for p in paths if len(p) > 1]
+        seen += [Seen(r, mark, mark.filled, order) for r in thick]
         if len(paths) == 1 and thick:
             crossed.append(_crossing(paths[0], mark, thick, regions))
             if not mark.filled and _crosses(paths[0]):
-                strokes.append(_Stroke(as_path(np.vstack([paths[0], paths[0][:1]])), mark, order))
-    for k, s in enumerate(seen, 1):
-        s.part = k if len(seen) > 1 else 0
+                strokes.append(Stroke(as_path(np.vstack([paths[0], paths[0][:1]])), mark, order))
     for k, line in enumerate(strokes, 1):
         line.part = k if len(strokes) > 1 else 0
     return seen, strokes
@@ -184,11 +173,11 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
             for c in hairs[:3]
         )
         more = f" and {len(hairs) - 3} more" if len(hairs) > 3 else ""
-        _note(
+        note(
             sheet,
             "outline-mended",
-            f"{_count(len(hairs), 'outline')} crossed or touched {_own(len(hairs))} by a hair and {_were(len(hairs))} "
-            f"mended: {where}{more}; {sum(c[1] for c in hairs):.1f} sq mm in all",
+            f"{count_of(len(hairs), 'outline')} crossed or touched {themselves(len(hairs))} by a hair and "
+            f"{were(len(hairs))} mended: {where}{more}; {sum(c[1] for c in hairs):.1f} sq mm in all",
             "Nothing, unless it looks wrong.",
         )
     knotted = [c for c in crossed if c not in hairs]
@@ -199,28 +188,28 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
             for c in knotted[:3]
         )
         more = f"; and {len(knotted) - 3} more" if len(knotted) > 3 else ""
-        _note(
+        note(
             sheet,
             "outline-crosses",
-            f"{_count(len(knotted), 'outline')} {'cross' if len(knotted) > 1 else 'crosses'} "
-            f"{_own(len(knotted))} and {_are(len(knotted))} read as painted: {listed}{more}",
+            f"{count_of(len(knotted), 'outline')} {'cross' if len(knotted) > 1 else 'crosses'} "
+            f"{themselves(len(knotted))} and {are(len(knotted))} read as painted: {listed}{more}",
             "Redraw it as one plain outline if something else was meant.",
         )
 
 
-def _report_cloth(seen: Sequence[_Seen], sheet: Sheet) -> None:
+def _report_cloth(seen: Sequence[Seen], sheet: Sheet) -> None:
     figured = [s for s in seen if s.filled and s.mark.cloth != "plain"]
     if figured:
-        _note(
+        note(
             sheet,
             "figured-fabric",
-            f"{_count(len(figured), 'patch', 'patches')} ({format_area(sum(s.region.area for s in figured))}) "
+            f"{count_of(len(figured), 'patch', 'patches')} ({format_area(sum(s.region.area for s in figured))}) "
             f"{'has' if len(figured) == 1 else 'have'} a pattern or gradient, taken for fabric",
             "Nothing; the picture shows a plain colour there.",
         )
 
 
-def _once(seen: list[_Seen], sheet: Sheet) -> list[_Seen]:
+def _once(seen: list[Seen], sheet: Sheet) -> list[Seen]:
     gone: set[int] = set()
     area = 0.0
     for low, high in twins([s.region for s in seen], within_mm=SAME_MM):
@@ -235,83 +224,34 @@ def _once(seen: list[_Seen], sheet: Sheet) -> list[_Seen]:
         if not named and (drop.mark.name or drop.mark.layer):
             seen[stays].mark = replace(keep.mark, name=drop.mark.name or keep.mark.name, layer=drop.mark.layer)
     if gone:
-        _note(
+        note(
             sheet,
             "drawn-twice",
-            f"{_count(len(gone), 'shape')} ({format_area(area)}) {'lies' if len(gone) == 1 else 'lie'} exactly under "
+            f"{count_of(len(gone), 'shape')} ({format_area(area)}) {'lies' if len(gone) == 1 else 'lie'} exactly under "
             "or over another, as a fill and its outline do; each place counts once",
             "Nothing, unless a patch is missing.",
         )
     return [s for k, s in enumerate(seen) if k not in gone]
 
 
-def _without_page(seen: list[_Seen], sheet: Sheet) -> list[_Seen]:
-    if sheet.page is None:
-        return seen
-    width, height = sheet.page
-    near = PAGE_SHARE * max(width, height)
-    page = np.array([0.0, 0.0, width, height])
-
-    def is_ground(s: _Seen) -> bool:
-        beyond = np.array(s.region.bounds) - page
-        covers = beyond[0] <= near and beyond[1] <= near and beyond[2] >= -near and beyond[3] >= -near
-        box = (s.region.bounds[2] - s.region.bounds[0]) * (s.region.bounds[3] - s.region.bounds[1])
-        return bool(s.filled and not s.mark.name and covers and s.region.area >= 0.999 * box)
-
-    grounds = list(itertools.takewhile(is_ground, seen))
-    others = seen[len(grounds) :]
-    if not grounds or len(others) < 2:
-        return seen
-    boxes = np.array([s.region.bounds for s in others])
-    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    if low.min() < near or high[0] > width - near or high[1] > height - near:
-        return seen  # no margin shows all round: what shows of the ground is cloth
-    white = all(s.mark.colour is None or colour_word(s.mark.colour) == "white" for s in grounds)
-    solid = common_area([Polygon(s.region.exterior) for s in others]).area / float(np.prod(high - low))
-    if not white and solid < SOLID_SHARE:
-        return seen
-    _note(
-        sheet,
-        "page-ground",
-        f"a ground as large as the page ({format_length(width)} x {format_length(height)}) was taken for the page and "
-        "left out",
-        "Give it a name in the drawing if it is a patch.",
-    )
-    return others
+def _parts(seen: Sequence[Seen]) -> dict[int, int]:
+    """Return the numbers, as one reads, of what is one of several pieces of a path, by place."""
+    by_path: dict[int, list[int]] = {}
+    for k, s in enumerate(seen):
+        by_path.setdefault(s.order, []).append(k)
+    out: dict[int, int] = {}
+    for places in by_path.values():
+        if len(places) > 1:
+            order = reading_order([seen[k].region for k in places])
+            out.update({places[k]: number for number, k in enumerate(order, 1)})
+    return out
 
 
-def _on_page(seen: list[_Seen], strokes: list[_Stroke], sheet: Sheet) -> tuple[list[_Seen], list[_Stroke]]:
-    if sheet.page is None:
-        return seen, strokes
-    width, height = sheet.page
-
-    def beside(low: FloatArray, high: FloatArray) -> bool:
-        return bool(high[0] <= 0 or high[1] <= 0 or low[0] >= width or low[1] >= height)
-
-    off = [beside(np.array(s.region.bounds[:2]), np.array(s.region.bounds[2:])) for s in seen]
-    lines_off = [beside(line.path.min(axis=0), line.path.max(axis=0)) for line in strokes]
-    away = sum(s.region.area for s, o in zip(seen, off) if o)
-    if not any(off) or 2 * away > sum(s.region.area for s in seen):
-        return seen, strokes
-    left = sum(off)
-    _note(
-        sheet,
-        "off-page",
-        f"{_count(left, 'shape')} ({format_area(away)}) {'lies' if left == 1 else 'lie'} beside the page and "
-        f"{_were(left)} left out",
-        "Move it onto the page if it is a patch.",
-    )
-    return [s for s, o in zip(seen, off) if not o], [line for line, o in zip(strokes, lines_off) if not o]
-
-
-def _named(seen: Sequence[_Seen], strokes: Sequence[_Stroke], sheet: Sheet) -> Drawing:
+def _named(seen: Sequence[Seen], strokes: Sequence[Stroke], sheet: Sheet) -> Drawing:
     shapes: list[Shape] = []
-    parts: dict[int, int] = {}
-    for s in seen:
-        parts[s.order] = parts.get(s.order, 0) + 1
-    for s, name in zip(seen, base_names([s.mark for s in seen])):
-        numbered = s.part and parts[s.order] > 1 and s.mark.name
-        called = f"{name}-{s.part}" if numbered else name
+    parts = _parts(seen)
+    for k, (s, name) in enumerate(zip(seen, base_names([s.mark for s in seen]))):
+        called = f"{name}-{parts[k]}" if k in parts and s.mark.name else name
         shell = s.path if s.path is not None else as_path(np.asarray(s.region.exterior.coords)[:-1])
         holes = tuple(as_path(np.asarray(r.coords)[:-1]) for r in s.region.interiors)
         shapes.append(
@@ -345,23 +285,3 @@ def _named(seen: Sequence[_Seen], strokes: Sequence[_Stroke], sheet: Sheet) -> D
         width, height = (box[:, 2:].max(axis=0) - box[:, :2].min(axis=0)).tolist()
         page = (width, height)
     return Drawing(tuple(shapes), tuple(lines), page, tuple(sheet.findings), sheet.unit_mm, sheet.sized, sheet.outlines)
-
-
-def _count(n: int, one: str, many: str | None = None) -> str:
-    return f"{n} {one if n == 1 else many or one + 's'}"
-
-
-def _are(n: int) -> str:
-    return "is" if n == 1 else "are"
-
-
-def _were(n: int) -> str:
-    return "was" if n == 1 else "were"
-
-
-def _own(n: int) -> str:
-    return "itself" if n == 1 else "themselves"
-
-
-def _note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
-    sheet.findings.append(Finding(code, "note", None, text, what_to_do))

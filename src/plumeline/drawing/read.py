@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 from ..errors import DrawingError
 from .marks import Sheet
-from .painted import drawing_of
+from .painted import drawing_of, extent_of
 from .shapes import Art, Drawing
 from .svg import svg_sheet
 
-__all__ = ["DRAWINGS", "read_art", "read_drawing", "read_svg"]
+__all__ = ["DRAWINGS", "Extent", "drawn_extent", "read_art", "read_drawing", "read_svg"]
 
 DRAWINGS = (".svg", ".svgz", ".dxf", ".pdf")
 """What the names of drawings end in."""
@@ -39,6 +41,32 @@ def read_drawing(path: str | FilePath, *, unit_mm: float | None = None, page: in
         The file can't be read, refers to something outside itself, holds faults, or exceeds a limit.
     """
     return drawing_of(_sheet(FilePath(path), unit_mm, page))
+
+
+@dataclass(frozen=True, slots=True)
+class Extent:
+    """How large what a drawing shows is: in mm, with the unit that this counts and whether the file says it."""
+
+    width: float
+    height: float
+    unit_mm: float
+    sized: bool
+
+
+def drawn_extent(
+    path: str | FilePath, *, page: int | None = None, leave_out: Callable[[str], bool] = lambda _: False
+) -> Extent:
+    """Return how large the shapes of a drawing are (0 where there are none), by what the file itself says.
+
+    ``leave_out`` says which names do not count.
+
+    Raises
+    ------
+    DrawingError
+        As `read_drawing`.
+    """
+    sheet = _sheet(FilePath(path), None, page)
+    return Extent(*extent_of(sheet, leave_out), sheet.unit_mm, sheet.sized)
 
 
 def _sheet(path: FilePath, unit_mm: float | None, page: int | None) -> Sheet:

@@ -16,6 +16,7 @@ from .areas.divide import (
     middle_of,
 )
 from .areas.filling import (
+    Cover,
     area_within,
     common_area,
     gaps_at_ends,
@@ -24,12 +25,14 @@ from .areas.filling import (
     paths_within,
     regions_outside,
     regions_within,
+    thick_overlaps,
     twins,
     winding,
 )
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
 from .areas.outlines import check_rings, inside_ring, sound_outline, tidy_region
 from .areas.pieces import cut_by, pieces
+from .areas.reading import reading_order
 from .areas.regions import (
     as_region,
     boundary_distance,
@@ -121,6 +124,7 @@ __all__ = [
     "NODE_GRID_MM",
     "Band",
     "Bare",
+    "Cover",
     "Division",
     "EdgeSamples",
     "Faces",
@@ -234,6 +238,7 @@ __all__ = [
     "project_on_ring",
     "quad_segments",
     "ray_length",
+    "reading_order",
     "region_bytes",
     "region_of_bytes",
     "region_to_local",
@@ -261,6 +266,7 @@ __all__ = [
     "strip",
     "subtract",
     "tangents",
+    "thick_overlaps",
     "tidy_region",
     "times_near",
     "touching",

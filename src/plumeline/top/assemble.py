@@ -29,6 +29,7 @@ from ..geometry import (
     merge_faces,
     near_paths,
     path_length,
+    reading_order,
     rings,
     snap_together,
     sound_outline,
@@ -38,7 +39,7 @@ from ..geometry import (
 from ..model import Finding, FloatArray, Patch, Path, Seam, Severity, Top, as_path
 from ..units import format_area, format_length
 
-__all__ = ["CLOSE_GAPS_MM", "assemble", "reading_order"]
+__all__ = ["CLOSE_GAPS_MM", "assemble"]
 
 CLOSE_GAPS_MM = 25.4 / 32
 """Corners and edges nearer than 1/32 in are the same: what a drawing hand misses, less than piecing ever does."""
@@ -446,26 +447,6 @@ def _names(table: Faces, label: np.ndarray, owner_of: Sequence[int], work: _Work
         names.update({p: f"{name}-{k}" if len(pieces) > 1 else name for k, p in enumerate(pieces, 1)})
         order += pieces
     return names, order
-
-
-def reading_order(regions: Sequence[Polygon]) -> list[int]:
-    """Return the indices of regions as they are read: row by row from the top, each row from the left.
-
-    A row ends where the next middle lies lower than the row's first by more than a twentieth of the whole height.
-    """
-    if not regions:
-        return []
-    middle = np.array([[(b[0] + b[2]) / 2, (b[1] + b[3]) / 2] for b in (r.bounds for r in regions)])
-    height = max(r.bounds[3] for r in regions) - min(r.bounds[1] for r in regions)
-    by_y = np.lexsort((middle[:, 0], np.round(middle[:, 1], 3))).tolist()
-    out: list[int] = []
-    row: list[int] = []
-    for k in by_y:
-        if row and middle[k, 1] - middle[row[0], 1] > height / 20:
-            out += sorted(row, key=lambda i: float(middle[i, 0]))
-            row = []
-        row.append(k)
-    return out + sorted(row, key=lambda i: float(middle[i, 0]))
 
 
 def _report_vanished(owner_of: Sequence[int], work: _Work) -> None:

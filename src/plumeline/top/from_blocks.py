@@ -22,9 +22,9 @@ from numpy.typing import ArrayLike
 
 from ..drawing import Shape
 from ..errors import TopError, nearest
-from ..geometry import as_region, close_ring, faces, rings, snap_together
+from ..geometry import as_region, close_ring, faces, reading_order, rings, snap_together
 from ..model import FloatArray, Path, Top, as_path
-from .assemble import assemble, reading_order
+from .assemble import assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
 from .border_shapes import MOST_UNITS, Box, border_shapes, square
 from .made_guides import BlockPlace

@@ -9,14 +9,14 @@ from typing import Literal
 
 import numpy as np
 
-from ..drawing import Drawing, read_drawing
+from ..drawing import Drawing, drawn_extent, read_drawing
 from ..errors import TopError, nearest
 from ..geometry import close_ring
 from ..model import Finding, Path, Top, as_path
 from ..specs import matching
 from ..units import Unit, format_length
 from .assemble import CLOSE_GAPS_MM, assemble
-from .from_lines import faces_between, gap_finding, gaps_between, said_of_lines
+from .from_lines import faces_between, gap_finding, gaps_between, lines_are_enough, said_of_lines
 from .naming import lines_apart_by_name, numbered
 from .painting import laid_side_by_side
 from .size import LARGE_MM, LONGEST_MM
@@ -84,14 +84,15 @@ def from_drawing(
         It says no size and none is given, or what it shows makes no top; the message names the patch and what to do.
     """
     file = FilePath(path).name
-    drawing = read_drawing(path, page=page)
     notes: list[Finding] = []
+    unit_mm = None
     if size:
-        skipped = frozenset(k for k, s in enumerate(drawing.shapes) if _matches(s.name, guides))
-        unit_mm = unit_of(drawing, size, file=file, guides=skipped)
-        before, drawing = drawing, read_drawing(path, unit_mm=unit_mm, page=page)
-        notes.append(resized(before, unit_mm, _extent(drawing, guides), unit))
-    elif not drawing.sized:
+        before = drawn_extent(path, page=page, leave_out=lambda name: _matches(name, guides))
+        unit_mm = unit_of(before, size, file=file)
+        grown = unit_mm / before.unit_mm
+        notes.append(resized(before, unit_mm, (before.width * grown, before.height * grown), unit))
+    drawing = read_drawing(path, unit_mm=unit_mm, page=page)
+    if not (size or drawing.sized):
         raise size_missing(drawing, file)
     top = top_of_drawing(
         drawing,
@@ -127,11 +128,12 @@ def top_of_drawing(
     )
     notes: list[Finding] = []
     lines = lines_apart_by_name(kept.lines)
-    if read == "lines" or (drawing.outlines and not kept.shapes):
+    by_itself = read != "lines" and not kept.shapes and (drawing.outlines or lines_are_enough(kept, within_mm=within))
+    if read == "lines" or by_itself:
         shapes, lines = faces_between(kept, within_mm=within), []
         if gaps := gaps_between(kept, within_mm=within):
             notes.append(gap_finding(gaps, unit))
-        notes.append(_lines_note(len(shapes)))
+        notes.append(_lines_note(len(shapes), by_itself))
     else:
         painted = laid_side_by_side(kept.shapes, lines, within_mm=within, unit=unit)
         shapes, lines = painted.shapes, painted.lines
@@ -157,14 +159,10 @@ def top_of_drawing(
     return Top(top.patches, top.seams, top.guides, top.size, findings)
 
 
-def _lines_note(count: int) -> Finding:
-    return Finding(
-        "read-as-lines",
-        "note",
-        None,
-        f"read as line art: {count} {'face' if count == 1 else 'faces'} between the lines, each a patch",
-        "Nothing, if the number is right.",
-    )
+def _lines_note(count: int, by_itself: bool) -> Finding:
+    why = "it holds no closed shape, so it is " if by_itself else ""
+    faces = f"{count} {'face' if count == 1 else 'faces'} between the lines, each a patch"
+    return Finding("read-as-lines", "note", None, f"{why}read as line art: {faces}", "Nothing, if the number is right.")
 
 
 def _no_patch(drawing: Drawing, within: float, read: ReadAs, unit: Unit, file: str | None) -> TopError:
@@ -177,13 +175,6 @@ def _no_patch(drawing: Drawing, within: float, read: ReadAs, unit: Unit, file: s
             what_to_do=gap_finding(gaps, unit).what_to_do if gaps else "Let the lines meet.",
         )
     return TopError("has no closed shape; patches are closed shapes", file=file, what_to_do=way or "Draw the patches.")
-
-
-def _extent(drawing: Drawing, guides: Sequence[str]) -> tuple[float, float]:
-    rings = [s.shell for s in drawing.shapes if not _matches(s.name, guides)]
-    xy = np.vstack(rings or [line.path for line in drawing.lines])
-    width, height = (xy.max(axis=0) - xy.min(axis=0)).tolist()
-    return width, height
 
 
 def _matches(name: str, patterns: Sequence[str]) -> bool:

@@ -15,7 +15,15 @@ from ..geometry import close_ring, covering, dedupe, faces, gaps_at_ends, is_thi
 from ..model import Finding, FloatArray, as_path
 from ..units import Unit, format_length
 
-__all__ = ["GapsFound", "faces_between", "gap_finding", "gap_words", "gaps_between", "said_of_lines"]
+__all__ = [
+    "GapsFound",
+    "faces_between",
+    "gap_finding",
+    "gap_words",
+    "gaps_between",
+    "lines_are_enough",
+    "said_of_lines",
+]
 
 MOST_GAP_MM = 12.7
 """An end that lies further than 1/2 in from any other line hangs free; it is no gap."""
@@ -83,6 +91,13 @@ def gaps_between(drawing: Drawing, *, within_mm: float) -> GapsFound | None:
         return None
     widest = float(gaps.max())
     return GapsFound(len(gaps), widest, STEP_MM * math.ceil(widest / STEP_MM - 1e-6))
+
+
+def lines_are_enough(drawing: Drawing, *, within_mm: float) -> bool:
+    """Return whether the lines of a drawing make patches as they are, and closing the gaps at their ends no more."""
+    count = len(faces_between(drawing, within_mm=within_mm))
+    gaps = gaps_between(drawing, within_mm=within_mm)
+    return count > 0 and (gaps is None or len(faces_between(drawing, within_mm=gaps.closing_mm)) <= count)
 
 
 def said_of_lines(drawing: Drawing, *, within_mm: float, unit: Unit = "in") -> str | None:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from shapely import Polygon
 
 from ..drawing import OpenLine, Shape
-from .assemble import reading_order
+from ..geometry import reading_order
 
 __all__ = ["lines_apart_by_name", "numbered"]
 

@@ -10,7 +10,7 @@ import shapely
 from shapely import LineString, Polygon
 
 from ..drawing import OpenLine, Shape
-from ..geometry import close_ring, is_thin, painted_regions, paths_outside, regions_outside
+from ..geometry import Cover, close_ring, is_thin, painted_regions, paths_outside, regions_outside, thick_overlaps
 from ..model import Finding, as_path
 from ..units import Unit, format_area
 
@@ -18,6 +18,10 @@ __all__ = ["Painted", "laid_side_by_side"]
 
 NOTICED_MM2 = 0.1
 """Less than this that a shape loses is not worth a word."""
+
+
+MANY = 8
+"""Under more shapes than this, one is held against what they cover together; thin overlaps go with it then."""
 
 
 @dataclass(slots=True, eq=False)
@@ -41,21 +45,25 @@ def laid_side_by_side(
     """
     regions = [_region(s) for s in shapes]
     tree = shapely.STRtree(regions)
-    over = _overlaps(regions, tree, within_mm)
+    over = thick_overlaps(regions, thicker_mm=within_mm)
+    cover = Cover([region if shape.filled else None for region, shape in zip(regions, shapes)])
     lost: dict[int, float] = {}
     hidden: list[int] = []
     out: list[Shape] = []
     cuts: list[OpenLine] = []
     for k, shape in enumerate(shapes):
         above = [j for j in over[k] if j > k and shapes[j].filled]
-        if not shape.filled and not above:
-            above = _crossed(k, shapes, regions, over)
-            if above:
-                cuts.append(OpenLine(shape.name, as_path(close_ring(shape.shell)), shape.colour, shape.order))
-        if not above:
+        crossed = _crossed(k, shapes, regions, over) if not shape.filled and not above else []
+        if crossed:
+            cuts.append(OpenLine(shape.name, as_path(close_ring(shape.shell)), shape.colour, shape.order))
+        if not (above or crossed):
             out.append(shape)
             continue
-        left = [p for p in regions_outside(regions[k], [regions[j] for j in above]) if not is_thin(p, within_mm)]
+        if len(above) > MANY:
+            pieces = cover.left_of(regions[k], k)
+        else:
+            pieces = regions_outside(regions[k], [regions[j] for j in above or crossed])
+        left = [p for p in pieces if not is_thin(p, within_mm)]
         gone = regions[k].area - sum(p.area for p in left)
         if not left:
             hidden.append(k)
@@ -74,21 +82,6 @@ def _region(shape: Shape) -> Polygon:
     return max(parts, key=lambda p: p.area) if parts else Polygon()
 
 
-def _overlaps(regions: Sequence[Polygon], tree: shapely.STRtree, within: float) -> list[list[int]]:
-    out: list[list[int]] = [[] for _ in regions]
-    one, other = tree.query(np.asarray(regions, dtype=object), predicate="intersects")
-    half = one < other
-    for i, j in zip(one[half].tolist(), other[half].tolist()):
-        if shapely.touches(regions[i], regions[j]):
-            continue
-        common = shapely.intersection(regions[i], regions[j])
-        least = within * max(common.length, within) / 2  # the area of a band that wide
-        if common.area > least or (common.area > 0 and not is_thin(common, within)):
-            out[i].append(j)
-            out[j].append(i)
-    return [sorted(o) for o in out]
-
-
 def _crossed(k: int, shapes: Sequence[Shape], regions: Sequence[Polygon], over: Sequence[Sequence[int]]) -> list[int]:
     """Return the shapes that an outline crosses and that keep what they share; none when it lies in or round them."""
 
@@ -100,7 +93,7 @@ def _crossed(k: int, shapes: Sequence[Shape], regions: Sequence[Polygon], over: 
     crossing = [j for j in over[k] if not nested(j)]
     if not crossing:
         return []
-    return [j for j in crossing if shapes[j].filled or (regions[j].area, j) < (regions[k].area, k)] or []
+    return [j for j in crossing if shapes[j].filled or (regions[j].area, j) < (regions[k].area, k)]
 
 
 def _shape(shape: Shape, region: Polygon) -> Shape:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..drawing import Drawing
+from ..drawing import Drawing, Extent
 from ..errors import TopError
 from ..model import Finding
 from ..units import Unit, format_length
@@ -35,10 +35,8 @@ class SaidSize:
         return self != SaidSize()
 
 
-def unit_of(drawing: Drawing, said: SaidSize, *, file: str | None, guides: frozenset[int] = frozenset()) -> float:
+def unit_of(extent: Extent, said: SaidSize, *, file: str | None) -> float:
     """Return the millimetres in a unit of the file that give a drawing the size she says.
-
-    ``guides``: indices of shapes that are no patches and don't count.
 
     Raises
     ------
@@ -50,16 +48,10 @@ def unit_of(drawing: Drawing, said: SaidSize, *, file: str | None, guides: froze
         if not apart > 0:
             raise TopError("has the same point twice; must have two", file=file, key="top.known")
         return said.known.length_mm / apart
-    rings = [s.shell for k, s in enumerate(drawing.shapes) if k not in guides]
-    paths = rings or [line.path for line in drawing.lines if not line.bare]
-    if not paths:
-        raise TopError("draws nothing that has a size", file=file, what_to_do="Draw the patches.")
-    xy = np.vstack(paths)
-    width, height = (xy.max(axis=0) - xy.min(axis=0)).tolist()
-    drawn, wanted = (width, said.width_mm) if said.width_mm is not None else (height, said.height_mm)
+    drawn, wanted = (extent.width, said.width_mm) if said.width_mm is not None else (extent.height, said.height_mm)
     if not drawn > 0 or wanted is None:
         raise TopError("draws nothing that has a size", file=file, what_to_do="Draw the patches.")
-    return float(drawing.unit_mm * wanted / drawn)
+    return float(extent.unit_mm * wanted / drawn)
 
 
 def size_missing(drawing: Drawing, file: str | None) -> TopError:
@@ -79,7 +71,7 @@ def size_missing(drawing: Drawing, file: str | None) -> TopError:
     )
 
 
-def resized(before: Drawing, unit_mm: float, size: tuple[float, float], unit: Unit) -> Finding:
+def resized(before: Extent, unit_mm: float, size: tuple[float, float], unit: Unit) -> Finding:
     """Return the note that the size is hers, with what the file itself says."""
     share = before.unit_mm / unit_mm
     own = " x ".join(format_length(s * share, unit) for s in size)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -13,6 +13,7 @@ from ...model import FloatArray, Path, as_path
 from ..engine import geometries, line_string
 
 __all__ = [
+    "Cover",
     "area_within",
     "common_area",
     "gaps_at_ends",
@@ -21,6 +22,7 @@ __all__ = [
     "paths_within",
     "regions_outside",
     "regions_within",
+    "thick_overlaps",
     "twins",
     "winding",
 ]
@@ -37,7 +39,8 @@ def painted_regions(rings: Sequence[FloatArray], *, evenodd: bool = False) -> li
     """Return the connected regions that rings paint, those of the first ring first; none when nothing is painted.
 
     Every face between the rings is painted when the rings wind round it in all a number of times that is not 0
-    (``evenodd``: that is odd), as SVG 2 section 13.4.2 says. A ring that is alone and simple comes back as drawn.
+    (``evenodd``: that is odd), as SVG 2 section 13.4.2 says. Rings that are simple and lie side by side
+    come back as drawn, even where they share an edge: it is drawn, so it is a seam.
     Rings of fewer than three corners paint nothing. O(n log n) in corners for rings that seldom cross.
 
     Raises
@@ -46,12 +49,10 @@ def painted_regions(rings: Sequence[FloatArray], *, evenodd: bool = False) -> li
         More than `MOST_PAIRS` rings lie one within another.
     """
     usable = [np.asarray(r, dtype=np.float64) for r in rings if len(r) > 2]
-    if len(usable) == 1:
-        drawn = Polygon(usable[0])
-        if drawn.is_valid and drawn.area > 0:
-            return [drawn]
     if not usable:
         return []
+    if apart := _side_by_side(usable):
+        return apart
     noded = shapely.union_all([line_string(np.vstack([r, r[:1]])) for r in usable])
     faces = list(shapely.polygonize([noded]).geoms)
     if not faces:
@@ -84,6 +85,21 @@ def painted_regions(rings: Sequence[FloatArray], *, evenodd: bool = False) -> li
     return sorted(found, key=place)
 
 
+def _side_by_side(rings: Sequence[FloatArray]) -> list[Polygon]:
+    """Return the regions of rings of which none lies over or in another, as drawn; none when they are not so."""
+    drawn = [Polygon(r) for r in rings]
+    if not all(p.is_valid and p.area > 0 for p in drawn):
+        return []
+    if len(drawn) == 1:
+        return drawn
+    one, other = shapely.STRtree(drawn).query(drawn, predicate="intersects")
+    half = one < other
+    if int(half.sum()) > MOST_PAIRS:
+        return []
+    every = geometries(drawn)
+    return drawn if shapely.touches(every[one[half]], every[other[half]]).all() else []
+
+
 def winding(ring: FloatArray, points: FloatArray) -> np.ndarray:
     """Return how often a closed path goes round each point, ``(n,)`` int; turns with the axes' sense count up.
 
@@ -101,17 +117,15 @@ def twins(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, in
     """Return the pairs ``(i, j)``, i < j, of regions that cover the same place but for a hair along their edges."""
     if len(regions) < 2:
         return []
-    corners = geometries(shapely.points(np.array([r.bounds[:2] for r in regions]))).tolist()
+    every = geometries(regions)
+    bounds, areas, hair = shapely.bounds(every), shapely.area(every), within_mm * shapely.length(every)
+    corners = geometries(shapely.points(bounds[:, :2])).tolist()
     one, other = shapely.STRtree(corners).query(corners, predicate="dwithin", distance=2 * within_mm)
-    pairs = []
-    for i, j in sorted(zip(one.tolist(), other.tolist())):
-        if i < j and np.allclose(regions[i].bounds, regions[j].bounds, rtol=0, atol=2 * within_mm):
-            a, b = regions[i], regions[j]
-            if abs(a.area - b.area) <= within_mm * a.length and (
-                shapely.symmetric_difference(a, b).area <= within_mm * a.length
-            ):
-                pairs.append((i, j))
-    return pairs
+    alike = (one < other) & (np.abs(areas[one] - areas[other]) <= hair[one])
+    alike &= (np.abs(bounds[one] - bounds[other]) <= 2 * within_mm).all(axis=1)
+    i, j = one[alike], other[alike]
+    same = shapely.area(shapely.symmetric_difference(every[i], every[j])) <= hair[i]
+    return sorted(zip(i[same].tolist(), j[same].tolist()))
 
 
 def common_area(regions: Sequence[Polygon]) -> BaseGeometry:
@@ -131,9 +145,76 @@ def regions_within(regions: Sequence[Polygon], area: BaseGeometry) -> list[Polyg
     return out
 
 
-def regions_outside(region: Polygon, areas: Sequence[Polygon]) -> list[Polygon]:
+def regions_outside(region: Polygon, areas: Sequence[BaseGeometry]) -> list[Polygon]:
     """Return what areas leave of a region, in connected pieces."""
     return _polygons(shapely.difference(region, shapely.union_all(list(areas))))
+
+
+def thick_overlaps(regions: Sequence[Polygon], *, thicker_mm: float) -> list[list[int]]:
+    """Return for each region which others share room with it that a circle of this diameter fits into, in order.
+
+    Such a circle's middle lies in both regions when these are made smaller by half of it all round.
+    """
+    out: list[list[int]] = [[] for _ in regions]
+    if not regions:
+        return out
+    inner = geometries(shapely.buffer(geometries(regions), -thicker_mm / 2, quad_segs=4))
+    one, other = shapely.STRtree(inner.tolist()).query(inner.tolist(), predicate="intersects")
+    for i, j in sorted(zip(one.tolist(), other.tolist())):
+        if i != j:
+            out[i].append(j)
+    return out
+
+
+class Cover:
+    """What the later ones of a row of areas cover together, found fast for each place in the row.
+
+    The areas are put together two and two, those again, and so on; what lies after a place in the row is at most
+    one of each size. Most of what lies under much is found to be covered by the first of them.
+    """
+
+    def __init__(self, areas: Sequence[Polygon | None]) -> None:
+        self._areas = list(areas)
+        self._size = 1 << max(len(self._areas) - 1, 0).bit_length()
+        self._known: dict[tuple[int, int], BaseGeometry | None] = {}
+
+    def left_of(self, region: Polygon, place: int) -> list[Polygon]:
+        """Return what the areas after a place leave of a region, in connected pieces."""
+        left: BaseGeometry = region
+        for low, high in self._after(0, self._size, place):
+            over = self._together(low, high)
+            if over is None or not shapely.intersects(over, left):
+                continue
+            if shapely.covers(over, left):
+                return []
+            left = shapely.difference(left, over)
+        return _polygons(left)
+
+    def _after(self, low: int, high: int, place: int) -> Iterator[tuple[int, int]]:
+        # the largest first
+        if high <= place + 1 or low >= len(self._areas):
+            return
+        if low > place:
+            yield low, high
+            return
+        middle = (low + high) // 2
+        yield from self._after(middle, high, place)
+        yield from self._after(low, middle, place)
+
+    def _together(self, low: int, high: int) -> BaseGeometry | None:
+        if low >= len(self._areas):
+            return None
+        if (low, high) not in self._known:
+            if high - low == 1:
+                whole: BaseGeometry | None = self._areas[low]
+            else:
+                halves = [self._together(low, (low + high) // 2), self._together((low + high) // 2, high)]
+                parts = [half for half in halves if half is not None]
+                whole = None if not parts else parts[0] if len(parts) == 1 else shapely.union(parts[0], parts[1])
+            if whole is not None:
+                shapely.prepare(whole)
+            self._known[low, high] = whole
+        return self._known[low, high]
 
 
 def _polygons(shape: BaseGeometry) -> list[Polygon]:

@@ -17,7 +17,7 @@ __all__ = ["check_rings", "inside_ring", "sound_outline", "tidy_region"]
 MOST_POINTS = 20_000
 """Points of one outline: a feather's edge, sampled to a tenth of a thread, has a third of that."""
 
-MOST_CROSSINGS = 2_000
+MOST_CROSSINGS = 20_000
 """An outline that crosses itself more often is a scribble; mending takes time and memory by the square of it."""
 
 MOST_PAIRS = 100_000

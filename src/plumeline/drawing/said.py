@@ -1,0 +1,33 @@
+"""The words in which a drawing's reading is told."""
+
+from __future__ import annotations
+
+from ..model import Finding
+from .marks import Sheet
+
+__all__ = ["are", "count_of", "note", "themselves", "were"]
+
+
+def count_of(n: int, one: str, many: str | None = None) -> str:
+    """Return a number with its noun."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
+def are(n: int) -> str:
+    """Return "is" or "are"."""
+    return "is" if n == 1 else "are"
+
+
+def were(n: int) -> str:
+    """Return "was" or "were"."""
+    return "was" if n == 1 else "were"
+
+
+def themselves(n: int) -> str:
+    """Return "itself" or "themselves"."""
+    return "itself" if n == 1 else "themselves"
+
+
+def note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
+    """Note something on a sheet."""
+    sheet.findings.append(Finding(code, "note", None, text, what_to_do))
