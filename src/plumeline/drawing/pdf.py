@@ -13,6 +13,7 @@ import pypdfium2
 import pypdfium2.raw as pdf
 from shapely.geometry.base import BaseGeometry
 
+from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import area_within, common_area, dedupe, painted_regions
 from ..model import Finding, FloatArray
@@ -167,7 +168,9 @@ def _sheet(page: Any, file: str, unit_mm: float | None) -> Sheet:
     sheet = Sheet(file, reader.marks, (width * scale, height * scale), scale, True)
     if reader.undrawn:
         text = f"{reader.undrawn} texts, pictures and shadings were left out"
-        sheet.findings.append(Finding("not-read", "note", None, text, "Turn what must be stitched into paths."))
+        sheet.findings.append(
+            Finding(FindingCode.NOT_READ, "note", None, text, "Turn what must be stitched into paths.")
+        )
     return sheet
 
 

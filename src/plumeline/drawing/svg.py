@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
+from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import area_within, check_rings, common_area, dedupe, painted_regions
 from ..model import Finding, FloatArray
@@ -322,37 +323,42 @@ def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
 def _report(reader: _Reader, sheet: Sheet) -> None:
     notes = reader.notes
     if n := notes["dropped"]:
-        _note(sheet, "no-length", f"{n} pieces of no length were left out", "Nothing; they draw nothing.")
+        _note(sheet, FindingCode.NO_LENGTH, f"{n} pieces of no length were left out", "Nothing; they draw nothing.")
     if n := notes["closed"]:
         _note(
             sheet,
-            "path-closed",
+            FindingCode.PATH_CLOSED,
             f"{n} filled shapes did not quite end where they began and were closed",
             "Close them in the drawing if they are not patches.",
         )
     if n := notes["open"]:
         _note(
             sheet,
-            "open-filled",
+            FindingCode.OPEN_FILLED,
             f"{n} open {'line is' if n == 1 else 'lines are'} filled, and read as the closed "
             f"{'shape' if n == 1 else 'shapes'} that the paint makes",
             "Set the fill to none if only a line was meant.",
         )
     if n := notes["missing"]:
         _note(
-            sheet, "not-read", f"{n} copies of what is not in the drawing were left out", "Nothing; they draw nothing."
+            sheet,
+            FindingCode.NOT_READ,
+            f"{n} copies of what is not in the drawing were left out",
+            "Nothing; they draw nothing.",
         )
     if n := notes["clip"]:
         _note(
             sheet,
-            "clip-ignored",
+            FindingCode.CLIP_IGNORED,
             f"{n} masks or clips of a kind that is not read were ignored: more may show than in your editor",
             "Cut the shapes themselves in your editor if it matters.",
         )
     for tag, count in sorted(reader.undrawn.items()):
         if count:
             what = "drawn text" if tag == "drawn text" else f"{tag} elements"
-            _note(sheet, "not-read", f"{count} {what} were left out", "Turn what must be stitched into paths.")
+            _note(
+                sheet, FindingCode.NOT_READ, f"{count} {what} were left out", "Turn what must be stitched into paths."
+            )
 
 
 def _flat(xy: FloatArray) -> bool:
@@ -409,5 +415,5 @@ def _viewport(
     return place @ inner, (box[2], box[3])
 
 
-def _note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
+def _note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:
     sheet.findings.append(Finding(code, "note", None, text, what_to_do))

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import (
     bounds,
     contains,
@@ -146,7 +147,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     if len(strokes) > len(pieces(zone)):
         findings = (
             Finding(
-                "curl-in-parts",
+                FindingCode.CURL_IN_PARTS,
                 "note",
                 zone.label,
                 f"curl: {len(strokes)} vines, because one found no way into every part",

@@ -9,6 +9,7 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, rings, space_about, subtract
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from .kit.around import no_shape, spaces_beside
@@ -116,7 +117,7 @@ def _echoed(zone: Zone, piece: Polygon, of: str, reach_mm: float) -> list[Polygo
 
 def _in_parts(zone: Zone, count: int) -> Finding:
     return Finding(
-        "echo-in-parts",
+        FindingCode.ECHO_IN_PARTS,
         "note",
         zone.label,
         f"echo: {count} lines, because rings round holes and in arms of the space part on their way inwards",
@@ -126,7 +127,7 @@ def _in_parts(zone: Zone, count: int) -> Finding:
 
 def _no_motif(zone: Zone) -> Finding:
     return Finding(
-        "nothing-to-echo",
+        FindingCode.NOTHING_TO_ECHO,
         "warning",
         zone.label,
         "echo: of is 'motif', but the space holds no motif and no part left open; the edge is echoed instead",

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.spatial import Delaunay, QhullError, cKDTree
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import (
     bounds,
     contains,
@@ -129,7 +130,7 @@ def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tole
     if len(strokes) > len(pieces(zone)):
         findings = (
             Finding(
-                "pebble-in-parts",
+                FindingCode.PEBBLE_IN_PARTS,
                 "note",
                 zone.label,
                 f"pebble: {len(strokes)} lines, because necks are too narrow for pebbles that touch",

@@ -9,6 +9,7 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from .kit.around import arcs_of, mitred_rows, no_shape, rows_from
@@ -108,7 +109,7 @@ def _branches(zone: Zone, chains: int) -> tuple[Finding, ...]:
         return ()
     text = f"rings: the rows part into {chains} groups that no step inside the space can join without a return"
     what = "Travel along the edge joins them; dividing the zone at its necks makes one line of each part."
-    return (Finding("rings-part", "note", zone.label, text, what),)
+    return (Finding(FindingCode.RINGS_PART, "note", zone.label, text, what),)
 
 
 def _rows_of_band(zone: Zone, band: Band, settings: RingsSettings) -> tuple[list[Chain], float]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..errors import LineError
 from ..geometry import arc_lengths, turns
 from ..model import Finding, FloatArray, Line, as_path
@@ -54,7 +55,7 @@ def stop_for_bobbins(lines: Sequence[Line], longest_mm: float) -> tuple[tuple[Li
     if not seen:
         return tuple(out), ()
     finding = Finding(
-        "bobbin-stop-seen",
+        FindingCode.BOBBIN_STOP_SEEN,
         "note",
         None,
         f"The bobbin runs out {seen} times where no seam is near.",

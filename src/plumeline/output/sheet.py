@@ -94,11 +94,9 @@ class Sheet:
     title : str
         Name of the work.
     names : tuple of str
-        Zone names.
+        Zone names, as the lines' spans number zones.
     lines : sequence of Line
         In stitching order.
-    zone_of_stroke : sequence of int
-        Index into ``names`` for each stroke number of the spans.
     shapes : tuple of Shape
         What is not stitched.
     size : (width, height) or None
@@ -112,7 +110,6 @@ class Sheet:
     title: str
     names: tuple[str, ...] = ()
     lines: Sequence[Line] = ()
-    zone_of_stroke: Sequence[int] = ()
     shapes: tuple[Shape, ...] = ()
     size: tuple[float, float] | None = None
     done: Mapping[int, Stitched] = field(default_factory=dict)
@@ -122,7 +119,7 @@ class Sheet:
         """Return the stitching in order: each line cut only where its kind or zone changes, and the jumps between."""
         runs: list[Run] = []
         for i, line in enumerate(self.lines):
-            kinds = [(_RUN_OF_SPAN[s.kind], zone) for s, zone in zip(line.spans, line.span_zones(self.zone_of_stroke))]
+            kinds = [(_RUN_OF_SPAN[span.kind], span.zone) for span in line.spans]
             made = []
             for (kind, zone), group in groupby(range(len(kinds)), kinds.__getitem__):
                 alike = list(group)

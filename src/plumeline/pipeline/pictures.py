@@ -25,7 +25,6 @@ __all__ = [
     "pictures_of",
     "rests_of",
     "spoken",
-    "zone_of_stroke",
 ]
 
 CLOSE_UP_MARGIN_MM = 20.0
@@ -80,23 +79,16 @@ def _window(zone: Zone) -> tuple[float, float, float, float]:
     return left - margin, top - margin, right - left + 2 * margin, bottom - top + 2 * margin
 
 
-def zone_of_stroke(quilt: Quilt) -> list[int]:
-    """Return the place of each stroke's zone, strokes numbered as lines number them."""
-    return [i for i, f in enumerate(quilt.filled) for _ in f.strokes]
-
-
 def rests_of(quilt: Quilt) -> list[tuple[FloatArray, int]]:
     """Return place and zone of every rest of a plan guided by hand or ruler; none for a computer, which needs none."""
     if quilt.plan.machine.guided == "computer":
         return []
     out: list[tuple[FloatArray, int]] = []
-    owners = zone_of_stroke(quilt)
     for line in quilt.lines:
         at = rest_places(line)
         ends = arc_lengths(line.path)[[span.end for span in line.spans]]
-        zones = line.span_zones(owners)
-        span = np.minimum(np.searchsorted(ends, at - SAME_MM), len(zones) - 1)
-        out += [(point, zones[k]) for point, k in zip(point_at(line.path, at), span.tolist())]
+        span = np.minimum(np.searchsorted(ends, at - SAME_MM), len(line.spans) - 1)
+        out += [(point, line.spans[k].zone) for point, k in zip(point_at(line.path, at), span.tolist())]
     return out
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy import fft
 from scipy.spatial import cKDTree
 
+from ..codes import FindingCode
 from ..geometry import dense_runs
 from ..model import Finding, FloatArray
 from ..units import format_length
@@ -142,7 +143,7 @@ def knot_findings(densest: float, at: tuple[float, float]) -> tuple[Finding, ...
         return ()
     return (
         Finding(
-            "knot",
+            FindingCode.KNOT,
             "note",
             None,
             f"{densest:.0f} in of line lie in one square inch, {format_length(at[0])} from the left and "
@@ -166,7 +167,7 @@ def balance_findings(
         if thin > 0 and thick / thin > UNEVEN and low not in silent and high not in silent:
             out.append(
                 Finding(
-                    "uneven-density",
+                    FindingCode.UNEVEN_DENSITY,
                     "note",
                     high,
                     f"is quilted {thick / thin:.1f} times as densely as its neighbour '{low}': "

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from shapely import Polygon
 
+from ...codes import FindingCode
 from ...errors import EngineError
 from ...geometry import (
     Motion,
@@ -167,7 +168,7 @@ def _grown(
     except EngineError as error:  # one part that defeats the mesh must not cost her the others
         text = f"feather: a part of the space could not be filled ({error})"
         way_out = "Draw the spine further from the edge, or take sharp slivers out of the outline."
-        return Grown(findings=(Finding("feather-part-failed", "warning", None, text, way_out),))
+        return Grown(findings=(Finding(FindingCode.FEATHER_PART_FAILED, "warning", None, text, way_out),))
 
 
 def _silhouette(feather: Grown) -> Polygon | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...geometry import self_crossings, united_outlines
 from ...model import Finding, FloatArray
 from .bed import Bed, make_bed
@@ -62,7 +63,7 @@ def grow(
     charted = make_ground(ground, settings) if isinstance(ground, Growth) else ground
     if charted is None:
         text = "there is no room for three plumes"
-        return Grown(findings=(Finding("feather-no-room", "warning", None, text, "Choose another fill."),))
+        return Grown(findings=(Finding(FindingCode.FEATHER_NO_ROOM, "warning", None, text, "Choose another fill."),))
     bed, out_mm = charted.bed, min(OUT_MM, tolerance_mm)
     rows = [draw_row(bed, chart, settings, rng, out_mm) for chart in charted.charts]
     open_spine = len(rows) == 1
@@ -71,7 +72,9 @@ def grow(
     thrice = not open_spine and shares_left_out(bed.spine, *rows)
     if thrice or len(self_crossings([s.path for s in strokes if s.role == "stitch"])):
         text = "the space folds back on itself so that its plumes would cross"
-        return Grown(findings=(Finding("feather-folded", "warning", None, text, "Draw the spine through its middle."),))
+        return Grown(
+            findings=(Finding(FindingCode.FEATHER_FOLDED, "warning", None, text, "Draw the spine through its middle."),)
+        )
     plumes = tuple(p for row in rows for p, out in zip(row.plumes, row.skipped) if not out)
     skipped = sum(int(row.skipped.sum()) for row in rows)
     outlines = [row.covered(k) for row in rows for k, out in enumerate(row.skipped) if not out]
@@ -91,7 +94,7 @@ def _left_out(count: int) -> tuple[Finding, ...]:
     what = "a plume was" if count == 1 else f"{count} plumes were"
     return (
         Finding(
-            "feather-plume-left-out",
+            FindingCode.FEATHER_PLUME_LEFT_OUT,
             "note",
             None,
             f"{what} left out where the space folds back on itself",

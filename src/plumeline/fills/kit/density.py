@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...errors import FillError
 from ...geometry import close_ring, seen_length
 from ...model import Filled, Finding, Stroke, Zone
@@ -116,7 +117,7 @@ def matched(
 
 def _missed(zone: Zone, what: str) -> Finding:
     return Finding(
-        "density-not-met",
+        FindingCode.DENSITY_NOT_MET,
         "note",
         zone.label,
         f"{what}, because only whole lines fit into the space",

@@ -15,6 +15,7 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...errors import FillError, nearest
 from ...geometry import outline_to_local, path_to_local, path_to_page, region_to_local, region_to_page
 from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
@@ -135,7 +136,7 @@ def broken_fills() -> tuple[Finding, ...]:
 
 def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
     """Return the answer for a zone too small for its fill: no strokes and one warning."""
-    return Filled(findings=(Finding("fill-too-small", "warning", zone.label, f"{fill}: {why}", what_to_do),))
+    return Filled(findings=(Finding(FindingCode.FILL_TOO_SMALL, "warning", zone.label, f"{fill}: {why}", what_to_do),))
 
 
 def _load() -> None:
@@ -154,7 +155,7 @@ def _load_foreign(name: str, load: Callable[[], Fill]) -> None:
     except Exception as error:  # noqa: BLE001 - a foreign package may raise anything; it explains itself and breaks nothing
         _BROKEN.append(
             Finding(
-                "fill-not-loaded",
+                FindingCode.FILL_NOT_LOADED,
                 "warning",
                 None,
                 f"the fill {name!r} of another package could not be loaded: {error}",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...geometry import pieces
 from ...model import Filled, Finding, Stroke, Zone, as_path
 from ..kit.limits import check_amount
@@ -49,7 +50,7 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
     if len(lines) > len(pieces(zone)):
         findings = (
             Finding(
-                "meander-in-parts",
+                FindingCode.MEANDER_IN_PARTS,
                 "note",
                 zone.label,
                 f"meander: {len(lines)} lines, because necks are too narrow for one to pass both ways",

@@ -15,6 +15,7 @@ from pydantic import Field
 from scipy.ndimage import gaussian_filter1d
 from shapely import Polygon
 
+from ...codes import FindingCode
 from ...geometry import (
     Ring,
     arc_lengths,
@@ -105,7 +106,7 @@ def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tole
 
 def _in_parts(zone: Zone, count: int) -> Finding:
     return Finding(
-        "fill-in-parts",
+        FindingCode.FILL_IN_PARTS,
         "warning" if count > 2 else "note",
         zone.label,
         f"the spiral needs {count} lines here: the space has pockets that it can't wind through",
