@@ -15,7 +15,7 @@ from plumeline.errors import StitchError
 from plumeline.lines import stop_for_bobbins
 from plumeline.model import Line, Machine, Needle, Span, as_path
 from plumeline.output import find_writer, summary_of
-from plumeline.output.path_picture import line_numbers
+from plumeline.output.sheet import line_numbers
 from plumeline.stitches import continue_from, stitch_lines
 from sheets import POINTS, points_of, two_zones
 

@@ -7,6 +7,7 @@ the same record, so that a round trip is one comparison.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
@@ -29,6 +30,7 @@ __all__ = [
     "Sheet",
     "Stitched",
     "draw",
+    "line_numbers",
 ]
 
 RunKind: TypeAlias = Literal["stitch", "backtrack", "step", "seam-travel", "edge-travel", "jump"]
@@ -63,7 +65,8 @@ class Shape:
 class Run:
     """A stretch of one line, all of one kind and zone (-1: between zones); or the jump to the next line.
 
-    ``order`` is its place in the stitching order, from 1, where it was read from a file that says so.
+    ``order`` is its place in the stitching order, from 1, and ``number`` what its line is called, where it was read
+    from a file that says so.
     """
 
     path: Path
@@ -71,6 +74,7 @@ class Run:
     zone: int
     line: int
     order: int = 0
+    number: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -146,6 +150,21 @@ class Sheet:
         every = np.vstack(corners)
         (left, top), (right, bottom) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
         return left, top, right, bottom
+
+
+def line_numbers(lines: Sequence[Line]) -> list[str]:
+    """Return what each line is called: its place in sewing order from 1, as it is counted in the stitch file.
+
+    Each reach has a file of its own, so there it is the reach's number and the line's in it: ``2-1``.
+    """
+    if len({line.reach for line in lines}) < 2:
+        return [str(k) for k, _ in enumerate(lines, 1)]
+    count: Counter[int] = Counter()
+    out = []
+    for line in lines:
+        count[line.reach] += 1
+        out.append(f"{line.reach}-{count[line.reach]}")
+    return out
 
 
 def _box(path: FloatArray, what: str) -> list[FloatArray]:
