@@ -105,7 +105,7 @@ from .curves.splines import Knot, smooth_through
 from .engine import nearest_of
 from .fields.levels import levels_of, space_about
 from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
-from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
+from .fields.mesh import EdgeMesh, EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of, mesh_region
 from .fields.outline_maps import mean_values, stretches
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
@@ -124,6 +124,7 @@ __all__ = [
     "Band",
     "Bare",
     "Division",
+    "EdgeMesh",
     "EdgeSamples",
     "Faces",
     "Gap",
@@ -205,6 +206,7 @@ __all__ = [
     "meeting_point",
     "merge_faces",
     "mesh_of",
+    "mesh_region",
     "mid_loop",
     "middle_of",
     "mirror_axis",

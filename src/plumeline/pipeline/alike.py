@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..copier import copier_percent
 from ..fills import find_fill
 from ..fills.kit.stack import Layer
@@ -225,7 +226,9 @@ def _said(
     percents = Counter(copier_percent(lie.scale, 1.0) for lie in lies)
     parts += [f"{many} at {percent} %" for percent, many in sorted(percents.items()) if percent != 100]
     text = f"one design lies in {count} spaces: {', '.join(parts)}"
-    out = [Finding("one-design", "note", model.name, text, "Take alike out, and each space is drawn by itself.")]
+    out = [
+        Finding(FindingCode.ONE_DESIGN, "note", model.name, text, "Take alike out, and each space is drawn by itself.")
+    ]
     missed = sum(
         abs((lie.turn_deg - turn + 180) % 360 - 180) > 45 or lie.mirrored != mirror
         for lie, (turn, mirror) in zip(lies, wished)
@@ -234,7 +237,9 @@ def _said(
         have = "space has" if missed == 1 else "spaces have"
         text = f"{missed} {have} not the turn or mirror asked for: the shape allows none"
         out.append(
-            Finding("not-turned", "note", model.name, text, "Leave turn and mirror out for spaces of this shape.")
+            Finding(
+                FindingCode.NOT_TURNED, "note", model.name, text, "Leave turn and mirror out for spaces of this shape."
+            )
         )
     return tuple(out)
 
@@ -243,4 +248,4 @@ def _by_itself(model: Zone, alone: int) -> Finding:
     are, themselves = ("space is", "itself") if alone == 1 else ("spaces are", "themselves")
     text = f"{alone} {are} not like the others and drawn by {themselves}"
     what = 'Write alike_within with a larger length, or alike = "any-size"; fences and parts left open are never alike.'
-    return Finding("own-design", "note", model.name, text, what)
+    return Finding(FindingCode.OWN_DESIGN, "note", model.name, text, what)

@@ -257,13 +257,13 @@ def _threaded(filled: Filled, thread: str) -> Filled:
     return replace(filled, strokes=tuple(replace(s, thread=thread) for s in filled.strokes))
 
 
-def works_of(job: Job, filled: Filled) -> list[Work]:
+def works_of(job: Job, filled: Filled, *, place: int) -> list[Work]:
     """Return what is joined: ditch first and by itself, the rest of the stack together."""
     ditch = {layer.fill.name for layer in job.layers if layer.fill.stage == "ditch"}
     parts: list[tuple[Stage, list[Any]]] = [("ditch", []), (job.stage, [])]
     for stroke in filled.strokes:
         parts[0 if stroke.fill in ditch else 1][1].append(stroke)
-    return [Work(job.zone, tuple(strokes), stage) for stage, strokes in parts if strokes]
+    return [Work(job.zone, tuple(strokes), stage, place) for stage, strokes in parts if strokes]
 
 
 def in_work_order(filled: Sequence[Filled]) -> tuple[Filled, ...]:
