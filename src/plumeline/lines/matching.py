@@ -1,9 +1,9 @@
 """The cheapest edges that pair up odd nodes: a minimum T-join, exactly.
 
 PyMatching solves it on the sparse graph without distances between all pairs: at 3,000 odd nodes in 0.07 s where
-rustworkx, which wants them, takes 12 s. It is slow to load, so few nodes are matched by rustworkx, each with every other:
-exact as well. Where PyMatching has no build, rustworkx matches many nodes each with its nearest neighbours: as good in
-practice, but not proven the cheapest.
+rustworkx, which wants them, takes 12 s. It is slow to load, so few nodes are matched by rustworkx, each with every
+other: exact as well. Where PyMatching has no build, rustworkx matches many nodes each with its nearest neighbours: as
+good in practice, but not proven the cheapest.
 """
 
 from __future__ import annotations
