@@ -62,8 +62,11 @@ def test_patches_in_no_zone_are_told_by_their_kinds_and_those_in_the_ditch_are_n
     ditch = 'name = "ditch"\npatches = ["four"]\n{}[zone.fill]\nkind = "ditch"'
     _, alone = made(ditch.format('each = "patch"\n'))
     assert [f.text for f in alone] == [
-        "7 patches are in no zone and stay open: 3 plain, outer-top, outer-right, outer-bottom, outer-left"
+        "7 patches are in no zone and stay open: "
+        "plain-1-2, plain-2-1, plain-2-3, outer-top, outer-right, outer-bottom, outer-left"
     ]
+    _, none = made('name = "z"\npatches = ["outer"]')
+    assert [f.text for f in none] == ["15 patches are in no zone and stay open: 12 four, 3 plain"]
     _, joined = made(ditch.format(""))
     assert [f.code for f in joined] == ["left-open", "ditch-outer-only"]
     assert "its 12 patches" in joined[1].text

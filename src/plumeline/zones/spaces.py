@@ -266,7 +266,11 @@ def _open_patches(top: Top, owned: Set[str], spaces: Sequence[Space]) -> list[Fi
     ]
     if not open_ones:
         return []
-    kinds = [alike[0] if len(alike) == 1 else f"{len(alike)} {kind}" for kind, alike in families_of(open_ones).items()]
+    kinds = (
+        open_ones
+        if len(open_ones) <= MOST_NAMED
+        else [alike[0] if len(alike) == 1 else f"{len(alike)} {kind}" for kind, alike in families_of(open_ones).items()]
+    )
     more = f" and {len(kinds) - MOST_NAMED} more kinds" if len(kinds) > MOST_NAMED else ""
     listed = f"{', '.join(kinds[:MOST_NAMED])}{more}"
     many = f"{len(open_ones)} patches are in no zone and stay open"
