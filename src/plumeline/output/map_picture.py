@@ -252,7 +252,7 @@ def _list_beside(top: Top, zones: Sequence[MapZone]) -> tuple[_Drawn, float]:
         if colour:
             high = 0.8 * size
             square = np.array([(x, y - high), (x + high, y - high), (x + high, y), (x, y)])
-            lines.append(_Line(as_path(square), True, 0.12, "#8d867b", colour, kind="label"))
+            lines.append(_Line(as_path(square), True, 0.12, "#8d867b", colour, kind="swatch"))
         words.append(Words(x + 4.5, y, said, size, bold))
         y += step
     return (lines, words), y

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..errors import ZoneError, nearest
 from ..geometry import (
     inscribed_circle,
@@ -136,7 +137,9 @@ def _large_enough(spec: ZoneSpec, spaces: list[Space]) -> tuple[list[Space], lis
         return kept, []
     said = "1 space stays" if count == 1 else f"{count} spaces stay"
     text = f"{said} open, narrower than least; {len(kept)} {'is' if len(kept) == 1 else 'are'} kept"
-    return kept, [Finding("small-spaces-open", "note", spec.name, text, "Make least smaller to keep more of them.")]
+    return kept, [
+        Finding(FindingCode.SMALL_SPACES_OPEN, "note", spec.name, text, "Make least smaller to keep more of them.")
+    ]
 
 
 def _seams_left_out(spec: ZoneSpec, names: Sequence[str], spaces: Sequence[Space]) -> list[Finding]:
@@ -145,7 +148,13 @@ def _seams_left_out(spec: ZoneSpec, names: Sequence[str], spaces: Sequence[Space
         return []
     text = f"only the outer seams of its {len(names)} patches are stitched in the ditch, none between them"
     return [
-        Finding("ditch-outer-only", "note", spec.name, text, 'Write each = "patch" to stitch the seams between too.')
+        Finding(
+            FindingCode.DITCH_OUTER_ONLY,
+            "note",
+            spec.name,
+            text,
+            'Write each = "patch" to stitch the seams between too.',
+        )
     ]
 
 
@@ -277,7 +286,7 @@ def _open_patches(top: Top, owned: Set[str], spaces: Sequence[Space]) -> list[Fi
     count = "1 patch is in no zone and stays open" if len(open_ones) == 1 else many
     return [
         Finding(
-            "left-open",
+            FindingCode.LEFT_OPEN,
             "note",
             None,
             f"{count}: {listed}",
