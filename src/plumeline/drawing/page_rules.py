@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import common_area, painted_regions
 from ..model import FloatArray, Path
 from ..units import format_area, format_length
@@ -90,7 +91,7 @@ def without_ground(seen: list[Seen], sheet: Sheet) -> list[Seen]:
     width, height = (ground[2:] - ground[:2]).tolist()
     note(
         sheet,
-        "page-ground",
+        FindingCode.PAGE_GROUND,
         f"a ground {'as large as the page' if as_page else 'behind everything'} ({format_length(width)} x "
         f"{format_length(height)}) was taken for the page and left out",
         "Give it a name in the drawing if it is a patch.",
@@ -130,7 +131,7 @@ def on_page(seen: list[Seen], strokes: list[Stroke], sheet: Sheet) -> tuple[list
     left = sum(off)
     note(
         sheet,
-        "off-page",
+        FindingCode.OFF_PAGE,
         f"{count_of(left, 'shape')} ({format_area(away)}) {'lies' if left == 1 else 'lie'} beside the page and "
         f"{were(left)} left out",
         "Move it onto the page if it is a patch.",

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import is_thin, painted_regions, paths_within, reading_order, regions_within, self_crossings, twins
 from ..model import FloatArray, Path, as_path
@@ -83,7 +84,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
     if not any(seen) and any(m.bare for m in sheet.marks):
         note(
             sheet,
-            "not-painted",
+            FindingCode.NOT_PAINTED,
             "nothing in the drawing has a fill or an outline; all its shapes count",
             "Give them an outline in your editor, so that you see what is read.",
         )
@@ -92,7 +93,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
     if unseen := len(sheet.marks) - len(painted):
         note(
             sheet,
-            "not-painted",
+            FindingCode.NOT_PAINTED,
             f"{count_of(unseen, 'shape')} with neither fill nor outline {are(unseen)} not seen, and left out",
             "Give what is a patch a fill or an outline.",
         )
@@ -102,7 +103,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
     if cut or shut:
         parts = [f"{count_of(cut, 'shape')} {are(cut)} cut to what a clip or mask shows"] if cut else []
         parts += [f"{count_of(shut, 'shape')} that one hides {are(shut)} left out"] if shut else []
-        note(sheet, "clipped", "; ".join(parts), "Nothing, if it looks so in your editor.")
+        note(sheet, FindingCode.CLIPPED, "; ".join(parts), "Nothing, if it looks so in your editor.")
     return [mark for mark in kept if mark.tracks]
 
 
@@ -175,7 +176,7 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
         more = f" and {len(hairs) - 3} more" if len(hairs) > 3 else ""
         note(
             sheet,
-            "outline-mended",
+            FindingCode.OUTLINE_MENDED,
             f"{count_of(len(hairs), 'outline')} crossed or touched {themselves(len(hairs))} by a hair and "
             f"{were(len(hairs))} mended: {where}{more}; {sum(c[1] for c in hairs):.1f} sq mm in all",
             "Nothing, unless it looks wrong.",
@@ -190,7 +191,7 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
         more = f"; and {len(knotted) - 3} more" if len(knotted) > 3 else ""
         note(
             sheet,
-            "outline-crosses",
+            FindingCode.OUTLINE_CROSSES,
             f"{count_of(len(knotted), 'outline')} {'cross' if len(knotted) > 1 else 'crosses'} "
             f"{themselves(len(knotted))} and {are(len(knotted))} read as painted: {listed}{more}",
             "Redraw it as one plain outline if something else was meant.",
@@ -202,7 +203,7 @@ def _report_cloth(seen: Sequence[Seen], sheet: Sheet) -> None:
     if figured:
         note(
             sheet,
-            "figured-fabric",
+            FindingCode.FIGURED_FABRIC,
             f"{count_of(len(figured), 'patch', 'patches')} ({format_area(sum(s.region.area for s in figured))}) "
             f"{'has' if len(figured) == 1 else 'have'} a pattern or gradient, taken for fabric",
             "Nothing; the picture shows a plain colour there.",
@@ -226,7 +227,7 @@ def _once(seen: list[Seen], sheet: Sheet) -> list[Seen]:
     if gone:
         note(
             sheet,
-            "drawn-twice",
+            FindingCode.DRAWN_TWICE,
             f"{count_of(len(gone), 'shape')} ({format_area(area)}) {'lies' if len(gone) == 1 else 'lie'} exactly under "
             "or over another, as a fill and its outline do; each place counts once",
             "Nothing, unless a patch is missing.",

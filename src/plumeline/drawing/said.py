@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..codes import FindingCode
 from ..model import Finding
 from .marks import Sheet
 
@@ -28,6 +29,6 @@ def themselves(n: int) -> str:
     return "itself" if n == 1 else "themselves"
 
 
-def note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
+def note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:
     """Note something on a sheet."""
     sheet.findings.append(Finding(code, "note", None, text, what_to_do))
