@@ -10,11 +10,11 @@ from shapely import Polygon
 
 from ..codes import FindingCode
 from ..geometry import common_area, painted_regions
-from ..model import FloatArray, Path
+from ..model import Finding, FloatArray, Path
 from ..units import format_area, format_length
 from .colours import colour_word
 from .marks import Mark, Sheet
-from .said import count_of, note, were
+from .said import count_of, were
 
 __all__ = ["Seen", "Stroke", "on_page", "without_ground"]
 
@@ -89,7 +89,7 @@ def without_ground(seen: list[Seen], sheet: Sheet) -> list[Seen]:
         if solid < SOLID_SHARE:
             return seen
     width, height = (ground[2:] - ground[:2]).tolist()
-    note(
+    _note(
         sheet,
         FindingCode.PAGE_GROUND,
         f"a ground {'as large as the page' if as_page else 'behind everything'} ({format_length(width)} x "
@@ -129,7 +129,7 @@ def on_page(seen: list[Seen], strokes: list[Stroke], sheet: Sheet) -> tuple[list
     if not any(off) or 2 * away > sum(s.region.area for s in seen):
         return seen, strokes
     left = sum(off)
-    note(
+    _note(
         sheet,
         FindingCode.OFF_PAGE,
         f"{count_of(left, 'shape')} ({format_area(away)}) {'lies' if left == 1 else 'lie'} beside the page and "
@@ -147,3 +147,7 @@ def _whole(seen: list[Seen]) -> list[Polygon]:
 
 def _open(ring: Polygon) -> FloatArray:
     return np.asarray(ring.exterior.coords)[:-1]
+
+
+def _note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:
+    sheet.findings.append(Finding(code, "note", None, text, what_to_do))

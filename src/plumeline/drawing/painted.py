@@ -11,12 +11,12 @@ from shapely import Polygon
 from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import is_thin, painted_regions, paths_within, reading_order, regions_within, self_crossings, twins
-from ..model import FloatArray, Path, as_path
+from ..model import Finding, FloatArray, Path, as_path
 from ..units import format_area, format_length
 from .marks import Mark, Sheet
 from .names import base_names
 from .page_rules import Seen, Stroke, on_page, without_ground
-from .said import are, count_of, note, themselves, were
+from .said import are, count_of, themselves, were
 from .shapes import Drawing, OpenLine, Shape
 
 __all__ = ["CLOSE_MM", "drawing_of", "extent_of"]
@@ -82,7 +82,7 @@ def drawing_of(sheet: Sheet) -> Drawing:
 def _painted(sheet: Sheet) -> list[Mark]:
     seen = [m.filled or m.stroked for m in sheet.marks]
     if not any(seen) and any(m.bare for m in sheet.marks):
-        note(
+        _note(
             sheet,
             FindingCode.NOT_PAINTED,
             "nothing in the drawing has a fill or an outline; all its shapes count",
@@ -91,7 +91,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
         return [replace(m, stroked=True) for m in sheet.marks if m.bare]
     painted = [m for m, s in zip(sheet.marks, seen) if s or (m.bare and m.name)]
     if unseen := len(sheet.marks) - len(painted):
-        note(
+        _note(
             sheet,
             FindingCode.NOT_PAINTED,
             f"{count_of(unseen, 'shape')} with neither fill nor outline {are(unseen)} not seen, and left out",
@@ -103,7 +103,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
     if cut or shut:
         parts = [f"{count_of(cut, 'shape')} {are(cut)} cut to what a clip or mask shows"] if cut else []
         parts += [f"{count_of(shut, 'shape')} that one hides {are(shut)} left out"] if shut else []
-        note(sheet, FindingCode.CLIPPED, "; ".join(parts), "Nothing, if it looks so in your editor.")
+        _note(sheet, FindingCode.CLIPPED, "; ".join(parts), "Nothing, if it looks so in your editor.")
     return [mark for mark in kept if mark.tracks]
 
 
@@ -174,7 +174,7 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
             for c in hairs[:3]
         )
         more = f" and {len(hairs) - 3} more" if len(hairs) > 3 else ""
-        note(
+        _note(
             sheet,
             FindingCode.OUTLINE_MENDED,
             f"{count_of(len(hairs), 'outline')} crossed or touched {themselves(len(hairs))} by a hair and "
@@ -189,7 +189,7 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
             for c in knotted[:3]
         )
         more = f"; and {len(knotted) - 3} more" if len(knotted) > 3 else ""
-        note(
+        _note(
             sheet,
             FindingCode.OUTLINE_CROSSES,
             f"{count_of(len(knotted), 'outline')} {'cross' if len(knotted) > 1 else 'crosses'} "
@@ -201,7 +201,7 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
 def _report_cloth(seen: Sequence[Seen], sheet: Sheet) -> None:
     figured = [s for s in seen if s.filled and s.mark.cloth != "plain"]
     if figured:
-        note(
+        _note(
             sheet,
             FindingCode.FIGURED_FABRIC,
             f"{count_of(len(figured), 'patch', 'patches')} ({format_area(sum(s.region.area for s in figured))}) "
@@ -225,7 +225,7 @@ def _once(seen: list[Seen], sheet: Sheet) -> list[Seen]:
         if not named and (drop.mark.name or drop.mark.layer):
             seen[stays].mark = replace(keep.mark, name=drop.mark.name or keep.mark.name, layer=drop.mark.layer)
     if gone:
-        note(
+        _note(
             sheet,
             FindingCode.DRAWN_TWICE,
             f"{count_of(len(gone), 'shape')} ({format_area(area)}) {'lies' if len(gone) == 1 else 'lie'} exactly under "
@@ -286,3 +286,7 @@ def _named(seen: Sequence[Seen], strokes: Sequence[Stroke], sheet: Sheet) -> Dra
         width, height = (box[:, 2:].max(axis=0) - box[:, :2].min(axis=0)).tolist()
         page = (width, height)
     return Drawing(tuple(shapes), tuple(lines), page, tuple(sheet.findings), sheet.unit_mm, sheet.sized, sheet.outlines)
+
+
+def _note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:
+    sheet.findings.append(Finding(code, "note", None, text, what_to_do))

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from ..codes import FindingCode
-from ..model import Finding
-from .marks import Sheet
-
-__all__ = ["are", "count_of", "note", "themselves", "were"]
+__all__ = ["are", "count_of", "themselves", "were"]
 
 
 def count_of(n: int, one: str, many: str | None = None) -> str:
@@ -27,8 +23,3 @@ def were(n: int) -> str:
 def themselves(n: int) -> str:
     """Return "itself" or "themselves"."""
     return "itself" if n == 1 else "themselves"
-
-
-def note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:
-    """Note something on a sheet."""
-    sheet.findings.append(Finding(code, "note", None, text, what_to_do))
