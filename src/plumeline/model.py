@@ -24,12 +24,14 @@ __all__ = [
     "Batting",
     "BattingKind",
     "BattingSample",
+    "BoolArray",
     "Fabric",
     "Fence",
     "Filled",
     "Finding",
     "FloatArray",
     "Frame",
+    "IntArray",
     "Line",
     "Machine",
     "Needle",
@@ -52,6 +54,8 @@ __all__ = [
 ]
 
 FloatArray: TypeAlias = NDArray[np.float64]
+IntArray: TypeAlias = NDArray[np.int64]
+BoolArray: TypeAlias = NDArray[np.bool_]
 Path: TypeAlias = FloatArray
 """A polyline: ``(n, 2)``, mm, y down, read-only, finite."""
 

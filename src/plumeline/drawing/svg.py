@@ -20,6 +20,7 @@ from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import area_within, check_rings, common_area, dedupe, painted_regions
 from ..model import Finding, FloatArray
+from ..tolerances import READ_MM
 from .colours import colour_hex
 from .marks import Mark, Sheet, Track, faults_in_one
 from .names import is_made_up, is_made_up_layer
@@ -38,9 +39,6 @@ __all__ = ["FLATTEN_MM", "svg_sheet"]
 
 FLATTEN_MM = 0.05
 """Curves become chords that stray at most this far, on the cloth: a third of a thread."""
-
-SAME_POINT_MM = 0.01
-"""A path that ends here where it began is closed, whatever its fill."""
 
 MOST_POINTS = 2_000_000
 MOST_MM = 1e6
@@ -224,11 +222,11 @@ class _Reader:
                 raise self.fault(f"a coordinate lies more than {MOST_MM / 1e6:g} km away", element, "Delete it.")
             self.points += len(xy)
             closed, gap = sub.closed, float(np.hypot(*(xy[-1] - xy[0])))
-            if not closed and len(xy) > 2 and (gap <= SAME_POINT_MM or (at.style.filled and not _flat(xy))):
-                closed, shut = True, shut or gap > SAME_POINT_MM
-                self.notes["closed"] += SAME_POINT_MM < gap <= CLOSE_MM
+            if not closed and len(xy) > 2 and (gap <= READ_MM or (at.style.filled and not _flat(xy))):
+                closed, shut = True, shut or gap > READ_MM
+                self.notes["closed"] += READ_MM < gap <= CLOSE_MM
                 self.notes["open"] += gap > CLOSE_MM
-                xy = xy[:-1] if gap <= SAME_POINT_MM else xy
+                xy = xy[:-1] if gap <= READ_MM else xy
             else:
                 gap = 0.0
             path = dedupe(xy, closed=closed)
@@ -364,7 +362,7 @@ def _report(reader: _Reader, sheet: Sheet) -> None:
 def _flat(xy: FloatArray) -> bool:
     # whether points lie so near one line that their paint shows nothing
     middle = xy - xy.mean(axis=0)
-    return bool(np.linalg.svd(middle, compute_uv=False)[-1] <= SAME_POINT_MM * len(xy) ** 0.5)
+    return bool(np.linalg.svd(middle, compute_uv=False)[-1] <= READ_MM * len(xy) ** 0.5)
 
 
 def _light(colour: str | None) -> float:

@@ -31,6 +31,7 @@ from ..geometry import (
     subtract,
 )
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
+from ..tolerances import CURVE_MM
 from .kit.limits import check_amount
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, Mm, length, number
@@ -108,7 +109,7 @@ class CurlSettings(FillSettings):
     )
 
 
-def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw the vine in a zone.
 
     Returns

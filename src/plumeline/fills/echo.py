@@ -12,6 +12,7 @@ from shapely import Polygon
 from ..codes import FindingCode
 from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, rings, space_about, subtract
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from .kit.around import no_shape, spaces_beside
 from .kit.echoes import Corners, Curve, chains_of, curves_at
 from .kit.limits import check_amount
@@ -63,7 +64,7 @@ class EchoSettings(SpacedSettings):
         return sum(gaps[:count]) + max(count - len(gaps), 0) * gaps[-1]
 
 
-def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw echoes in each piece of a zone between its fences; nothing is left to chance.
 
     Returns

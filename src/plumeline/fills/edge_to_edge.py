@@ -13,6 +13,7 @@ from shapely import Polygon
 from ..codes import FindingCode
 from ..geometry import bounds, clip_crossing_path, dedupe, densify, pieces
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from ..units import format_length
 from .kit.limits import check_amount, nearest_count
 from .kit.motifs import Motif, motif_at
@@ -79,7 +80,9 @@ class _Rows:
         return len(self.paths) == 1 and not self.closed[0] and float(gap) < MEETS * self.height_mm
 
 
-def draw(zone: Zone, settings: EdgeToEdgeSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(
+    zone: Zone, settings: EdgeToEdgeSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
+) -> Filled:
     """Lay rows over the whole zone and clip them; every second row runs the other way, so that rows join at the edge.
 
     The rows of a zone that fences divide run on from piece to piece.

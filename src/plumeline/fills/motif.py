@@ -37,6 +37,7 @@ from ..geometry import (
     subtract,
 )
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from ..units import format_length
 from .kit.border import border_round
 from .kit.motifs import Motif, Recipe, across, motif_at
@@ -137,7 +138,7 @@ class _Laid:
     findings: tuple[Finding, ...] = ()
 
 
-def draw(zone: Zone, settings: MotifSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: MotifSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Put one motif into each piece between the fences; a border motif runs round a border or along a strip.
 
     Returns

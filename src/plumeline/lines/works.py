@@ -11,6 +11,7 @@ import numpy as np
 from ..codes import FindingCode
 from ..geometry import as_region, clip_path, close_ring, fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
+from ..tolerances import MEET_MM
 from .joining import Group, join_group
 from .order import bands
 from .reaches import Box, Reaches, choose_reaches
@@ -96,7 +97,7 @@ def join_works(
     machine: Machine,
     passes: int = 2,
     steps_mm: float = 0.0,
-    tolerance_mm: float = 0.25,
+    tolerance_mm: float = MEET_MM,
     sewn: Sequence[Path] = (),
 ) -> Joined:
     """Join the strokes of a quilt into the fewest lines.

@@ -16,15 +16,13 @@ import pyembroidery as pe
 from numpy.typing import NDArray
 
 from ..errors import EngineError, OutputError
-from ..model import Needle, NeedlePoints
+from ..model import IntArray, Needle, NeedlePoints
 
 __all__ = ["UNITS_PER_MM", "Records", "encoded", "lay_out", "needle_points_of", "release"]
 
 UNITS_PER_MM = 10
 _COMMAND = np.array([pe.STITCH, pe.STITCH, pe.JUMP, pe.TRIM, pe.STOP, pe.END])
 """The library's command for each of `Needle`."""
-
-IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

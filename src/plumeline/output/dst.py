@@ -10,10 +10,9 @@ import numpy as np
 import pyembroidery as pe
 
 from ..errors import OutputError
-from ..model import Needle, NeedlePoints
+from ..model import IntArray, Needle, NeedlePoints
 from ._names import ascii_text
 from ._pattern import (
-    IntArray,
     Records,
     encoded,
     lay_out,

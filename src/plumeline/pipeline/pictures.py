@@ -12,6 +12,7 @@ from ..model import FloatArray, Zone
 from ..output.cloth import framed_cloth
 from ..output.path_picture import Window, path_svg
 from ..output.png import png_of
+from ..tolerances import SAME_MM
 from ..units import format_length
 from .cloth import PICTURE_PX, pixels_on, relief_of_quilt, sewn_before
 
@@ -29,9 +30,6 @@ __all__ = [
 
 CLOSE_UP_MARGIN_MM = 20.0
 """How much of the neighbours a close-up of one zone shows."""
-
-SAME_MM = 1e-6
-"""A rest this little past the end of a stretch lies in it."""
 
 
 def pictures_of(quilt: Quilt, stem: str) -> dict[str, bytes]:

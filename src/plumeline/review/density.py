@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import fft
 from scipy.spatial import cKDTree
 
 from ..codes import FindingCode
 from ..geometry import dense_runs
-from ..model import Finding, FloatArray
+from ..model import Finding, FloatArray, IntArray
 from ..units import format_length
 
 __all__ = ["balance_findings", "densest_inch", "inches_per_square_inch", "knot_findings"]
 
-IntArray = NDArray[np.int64]
 
 INCH_MM = 25.4
 CELL_MM = 1.27

@@ -9,6 +9,7 @@ import numpy as np
 from ..errors import StitchError
 from ..geometry import arc_lengths
 from ..model import FloatArray, Needle, NeedlePoints
+from ..tolerances import SAME_MM
 
 __all__ = ["continue_from"]
 
@@ -26,9 +27,6 @@ BACK_TIE = (0.5, 1.0, 0.5, 0.0)
 
 CLEAR_MM = 0.6
 """The first hole after the tie is at least this far from it."""
-
-SAME_MM = 1e-6
-"""Distances along a line nearer than this are one."""
 
 
 def continue_from(points: NeedlePoints, line: int, *, stitch: int | None = None, back_mm: float = 25.4) -> NeedlePoints:

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..geometry import path_length
-from ..model import Batting, FloatArray, Line, Machine, Needle, NeedlePoints, Path
-from .drops import SAME_MM, Axis, BoolArray, Drops, IntArray, Steps, place_drops
+from ..model import Batting, BoolArray, FloatArray, IntArray, Line, Machine, Needle, NeedlePoints, Path
+from ..tolerances import SAME_MM
+from .drops import Axis, Drops, Steps, place_drops
 from .thread import bobbin_changes, longest_line_mm, thread_mm
 
 __all__ = ["longest_for_bobbin", "stitch_lines"]

@@ -9,6 +9,7 @@ import numpy as np
 from ...codes import FindingCode
 from ...geometry import self_crossings, united_outlines
 from ...model import Finding, FloatArray
+from ...tolerances import CURVE_MM
 from .bed import Bed, make_bed
 from .chain import chain_open, chain_ring, shares_left_out
 from .chart import Chart, make_charts
@@ -38,7 +39,7 @@ def make_ground(growth: Growth, settings: FeatherSettings) -> Ground | None:
 
 
 def grow(
-    ground: Growth | Ground, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05
+    ground: Growth | Ground, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
 ) -> Grown:
     """Return one feather that fills its region; no strokes and a finding when it is too small.
 

@@ -11,6 +11,7 @@ from ...codes import FindingCode
 from ...errors import FillError
 from ...geometry import close_ring, seen_length
 from ...model import Filled, Finding, Stroke, Zone
+from ...tolerances import CURVE_MM
 from .registry import Fill
 from .settings import SpacedSettings
 
@@ -50,7 +51,7 @@ def matched(
     settings: SpacedSettings,
     *,
     rng: Callable[[], np.random.Generator],
-    tolerance_mm: float = 0.05,
+    tolerance_mm: float = CURVE_MM,
 ) -> Filled:
     """Fill a zone at the density that its settings want.
 

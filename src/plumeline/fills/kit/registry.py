@@ -19,6 +19,7 @@ from ...codes import FindingCode
 from ...errors import FillError, nearest
 from ...geometry import outline_to_local, path_to_local, path_to_page, region_to_local, region_to_page
 from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
+from ...tolerances import CURVE_MM
 from .settings import FillSettings
 
 __all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "merged", "register", "too_small"]
@@ -50,7 +51,9 @@ BUILT_IN_NAMES = frozenset(module.replace("_", "-") for module in BUILT_IN)
 class Draw(Protocol):
     """The function of a fill."""
 
-    def __call__(self, zone: Zone, settings: Any, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    def __call__(
+        self, zone: Zone, settings: Any, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
+    ) -> Filled:
         """Draw the fill in the zone's own frame."""
 
 
@@ -74,7 +77,7 @@ class Fill:
         return self.name in BUILT_IN_NAMES
 
     def __call__(
-        self, zone: Zone, settings: FillSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05
+        self, zone: Zone, settings: FillSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
     ) -> Filled:
         """Fill a zone of the page.
 

@@ -11,6 +11,7 @@ import numpy as np
 from ...codes import FindingCode
 from ...geometry import pieces
 from ...model import Filled, Finding, Stroke, Zone, as_path
+from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length, number
@@ -28,7 +29,7 @@ class MeanderSettings(SpacedSettings):
     )
 
 
-def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw the meander in a zone.
 
     Returns

@@ -37,6 +37,7 @@ from ...geometry import (
     simplify_path,
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
+from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length
@@ -76,7 +77,7 @@ class SpiralSettings(SpacedSettings):
     corners: Literal["round", "sharp"] = Field("round", description="corners rounded or sharp")
 
 
-def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Fill a zone with a spiral in each piece between its fences; nothing is left to chance.
 
     Returns
