@@ -69,7 +69,7 @@ def show_page(quilts: Mapping[str, Quilt]) -> str:
 <button type="button" id="farther" aria-label="Farther">&minus;</button>
 <button type="button" id="whole">All of it</button></div>
 </div>
-<aside id="beside" tabindex="-1" aria-label="Panel"></aside>
+<aside id="beside" tabindex="0" aria-label="Ideas, figures and notes"></aside>
 </main>
 <section id="paper" aria-hidden="true"></section>
 <footer><p id="said" role="status" aria-live="polite"></p>
