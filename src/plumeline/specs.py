@@ -26,6 +26,7 @@ __all__ = [
     "SpineSpec",
     "WaveSpec",
     "ZoneSpec",
+    "families_of",
     "family_matching",
     "guides_matching",
     "matching",
@@ -319,6 +320,19 @@ def matching(pattern: str, names: Iterable[str]) -> list[str]:
     """
     rule = re.compile(".*".join(re.escape(piece) for piece in pattern.split("*")), re.DOTALL)
     return [name for name in names if rule.fullmatch(name)]
+
+
+def families_of(names: Iterable[str]) -> dict[str, list[str]]:
+    """Return the names of alike patches together, by what they share."""
+    families: dict[str, list[str]] = {}
+    for name in names:
+        families.setdefault(_family(name), []).append(name)
+    return families
+
+
+def _family(name: str) -> str:
+    """Return what alike patches share: the name without numbers (``star-1-2`` and ``star-2-1``: ``star``)."""
+    return re.sub(r"[-_ ]?\d+", "", name) or name
 
 
 def family_matching(pattern: str, names: Iterable[str]) -> list[str]:
