@@ -62,6 +62,9 @@ def path_picture(quilt: Quilt, *, zone: Zone | None = None) -> str:
         window=None if zone is None else Window(*_window(zone)),
         done=sewn_before(quilt),
         rests=[at for at, _ in rests_of(quilt)],
+        shown_seams=[
+            (np.array(row.seam_mm).reshape(-1, 2), np.array(row.line_mm).reshape(-1, 2)) for row in quilt.report.shown
+        ],
     )
 
 
