@@ -58,6 +58,10 @@ class FindingCode(StrEnum):
     # zones
     LEFT_OPEN = "left-open"
     SMALL_SPACES_OPEN = "small-spaces-open"
+    DITCH_OUTER_ONLY = "ditch-outer-only"
+    ONE_DESIGN = "one-design"
+    OWN_DESIGN = "own-design"
+    NOT_TURNED = "not-turned"
     NO_FILL = "no-fill"
     OLD_WORD = "old-word"
     PART_VANISHED = "part-vanished"
