@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from .clover import CLOVER
+from .cord import KNOT
 from .fan import FAN
 from .frames import Family
-from .cord import KNOT
 from .leaf import LEAF
 from .plume import PLUME
 from .scroll import SCROLL
