@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from ....geometry import Knot
 from .elements import inner_count, loop, plume
@@ -42,10 +42,11 @@ Place = tuple[complex, float]
 
 
 def _plumes(
-    frame: Sequence[complex], at: Place, part: float, *, most: float, room_at: Callable[[float], float], inwards: bool
+    frame: Sequence[complex], at: Place, part: float, *, most: float, room: tuple[float, float], inwards: bool
 ) -> list[Knot]:
+    # room: from plume to plume along the spine, and how much that grows by unit of length away from it
     def one(length: float) -> list[Knot]:
-        width = min(FULL * room_at(0.65 * length), STOUT * length)
+        width = min(FULL * (room[0] + room[1] * 0.65 * length), STOUT * length)
         drawn = plume(length, width, LEAN, inwards=inwards, inner=min(inner_count(width, part), MOST_INNER))
         return placed(drawn, at[0], at[1] + (180 if inwards else 0))
 
@@ -72,11 +73,9 @@ def _ring(frame: tuple[complex, ...], middle: complex, spine: Sequence[complex],
         inwards = k % 2 == 1
         if inwards and part > OUTER_ONLY:
             continue
-        way = -1 if inwards else 1
+        spread = each / radius * (-1 if inwards else 1)
         depth = 0.55 * abs(place[0] - middle) if inwards else most
-        knots += _plumes(
-            frame, place, part, most=depth, room_at=lambda u, w=way: each * (1 + w * u / radius), inwards=inwards
-        )
+        knots += _plumes(frame, place, part, most=depth, room=(each, spread), inwards=inwards)
     return Piece(tuple(knots), True, frame)
 
 
@@ -92,7 +91,7 @@ def _triangle(part: float) -> Piece:
     knots: list[Knot] = []
     for angle in angles:
         place = (base + polar(ring, angle), angle)
-        knots += _plumes(TRIANGLE, place, part, most=most, room_at=lambda u: 0.55 * (ring + u), inwards=False)
+        knots += _plumes(TRIANGLE, place, part, most=most, room=(0.55 * ring, 0.55), inwards=False)
     upright = loop(0.68, 0.24, inner=inner_count(0.24, part))
     return triangle(left(knots), placed(upright, base + ring * 1j, 90), knots, [knot(0, 0.04, 180)])
 
@@ -106,7 +105,7 @@ def _border(part: float) -> Piece:
     for k in range(count):
         for inwards, at in ((False, 0.10), (True, 0.26)):
             place = ((k + at) * each + 0j, 90.0)
-            knots += _plumes(frame, place, part, most=0.96, room_at=lambda _: each, inwards=inwards)
+            knots += _plumes(frame, place, part, most=0.96, room=(each, 0.0), inwards=inwards)
     knots.append(knot(length, 0, 0))
     return Piece(tuple(knots), False, frame)
 
@@ -118,13 +117,12 @@ def _corner(part: float) -> Piece:
     for k in range(count):
         for inwards, at in ((False, 0.26), (True, 0.56)):
             angle = 90 - 90 * (k + at) / count
-            way = -1 if inwards else 1
             knots += _plumes(
                 SQUARE,
                 (-1 - 1j + polar(1, angle), angle),
                 part,
                 most=0.5 if inwards else 1.2,
-                room_at=lambda u, w=way: each * (1 + w * u),
+                room=(each, each * (-1 if inwards else 1)),
                 inwards=inwards,
             )
     knots.append(knot(0, -1, -90))
