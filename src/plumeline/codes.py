@@ -88,6 +88,7 @@ class FindingCode(StrEnum):
     MOTIF_STRETCHED = "motif-stretched"
     ROWS_ADVANCE = "rows-advance"
     ROWS_IN_PARTS = "rows-in-parts"
+    GRID_NOT_BENT = "grid-not-bent"
     SPACING_STRETCHED = "spacing-stretched"
     DENSITY_NOT_MET = "density-not-met"
     NOTHING_TO_ECHO = "nothing-to-echo"

@@ -111,7 +111,7 @@ from .fields.outline_maps import mean_values, stretches
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
 from .measures.bare import Bare, bare_part
-from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, seen_length, self_crossings
+from .measures.checks import crossings, fence_crossings, is_simple, leaving, outside_mm, seen_length, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
 from .nets.cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
@@ -201,6 +201,7 @@ __all__ = [
     "largest_scale",
     "leans",
     "leave_region",
+    "leaving",
     "levels_of",
     "line_of",
     "long_axis",
