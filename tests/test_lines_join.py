@@ -470,6 +470,7 @@ def test_steps_cross_no_fence_and_no_part_left_open(more, lines):
 
 def test_a_pairing_that_is_not_proven_is_told(monkeypatch):
     monkeypatch.setattr("plumeline.lines.matching.importlib.util.find_spec", lambda name: None)
+    monkeypatch.setattr("plumeline.lines.matching.FEW", 0)
     works = [Work(zone("z"), channels("z", 0, 0, 100), "ruler")]
     joined = join_works(works, seams=quilt_seams(1, 1, 100.0), machine=Machine())
     assert len(joined.lines) == 1

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.stats import f as f_distribution
+from scipy.special import fdtri
 
 from ..codes import FindingCode
 from ..errors import TopError
@@ -141,7 +141,7 @@ def _outlier(
     if gain < OUT_MM**2:
         return None
     ratio = (gain / 2) / max(left[best] / free, 1e-12)
-    return int(kept[best]) if ratio > f_distribution.isf(CHANCE / len(kept), 2, free) else None
+    return int(kept[best]) if ratio > fdtri(2, free, 1 - CHANCE / len(kept)) else None
 
 
 def _inside(points: MeasuredPoints, size: tuple[int, int], unit: Unit) -> None:
