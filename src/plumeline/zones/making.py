@@ -30,7 +30,7 @@ from .parts import parts_of
 from .spaces import PART_CLEARANCE_MM, Space, inset_of, spaces_of
 from .ways import _seams, part_links, ways_of
 
-__all__ = ["INSET_MM", "OPEN_CLEARANCE_MM", "make_zones"]
+__all__ = ["INSET_MM", "OPEN_CLEARANCE_MM", "make_zones", "with_own_chance"]
 
 INSET_MM = 3.175
 """Clearance from the seams when nobody says another: seams wander an eighth of an inch."""
@@ -218,6 +218,11 @@ def _zone(
         chance=_seed(chance, space.spec.name, part, number if space.spec.vary else 0),
         laid=laid,
     )
+
+
+def with_own_chance(zone: Zone, chance: int) -> Zone:
+    """Return a zone whose chance is its own, not that of all repeats of its entry; the first keeps the common one."""
+    return replace(zone, chance=_seed(chance, zone.name, zone.part, zone.number if zone.number > 1 else 0))
 
 
 def _seed(chance: int, name: str, part: str, number: int) -> int:
