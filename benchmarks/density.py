@@ -58,9 +58,8 @@ def main(kinds: list[str]) -> None:
                 misses.append((abs(miss), f"{name} at {wanted:g}: {miss:+.1%}{', told' if told else ''}"))
         worst = sorted(misses, reverse=True)
         mean = np.mean([m for m, _ in misses])
-        print(
-            f"{kind:12} mean {mean:.1%}  {'; '.join(said for _, said in worst[:3])}  {time.process_time() - began:.0f} s"
-        )
+        said = "; ".join(text for _, text in worst[:3])
+        print(f"{kind:12} mean {mean:.1%}  {said}  {time.process_time() - began:.0f} s")
 
 
 if __name__ == "__main__":

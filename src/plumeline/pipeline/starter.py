@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 from ..model import Top
-from ..output._frame import fabric_colours
+from ..output.cloth import fabric_colours
 from ..plan import StarterZone, parse_plan, starter_plan
 from ..specs import families_of
 from ..top import find_block
