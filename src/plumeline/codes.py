@@ -72,6 +72,7 @@ class FindingCode(StrEnum):
     # fills
     FILL_TOO_SMALL = "fill-too-small"
     FILL_NOT_LOADED = "fill-not-loaded"
+    FORMAT_NOT_LOADED = "format-not-loaded"
     FILL_IN_PARTS = "fill-in-parts"
     MOTIF_OPEN = "motif-open"
     BALD_SPOT = "bald-spot"

@@ -199,7 +199,7 @@ def _drawn(
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
     filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory)
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
-    noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills())
+    noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills(), *output.broken_formats())
     findings = (*noticed, *(x for f in filled for x in f.findings), *done_findings)
     return Drawn(plan, top, tuple(jobs), tuple(old), (*filled, *kept), tuple(figures), done, findings, whole=not zones)
 

@@ -169,7 +169,8 @@ class DivideStep:
 
     ``name`` is the part's name where it is not the usual one; ``width_mm`` is a frame's (None: a tenth of the
     space); ``radius_mm`` a circle's (None: ``fit_percent`` of the largest that goes in);
-    ``more_lines`` are the lines after the first that divide one by one; ``apart``: each corner is a part of its own.
+    ``more_lines`` are the lines after the first that divide one by one; ``apart``: each corner is a part of its own;
+    ``follow``: whether a frame's inner edge goes with the seams as they are, or straight within them.
     """
 
     by: Literal["frame", "on-point", "circle", "wedges", "grid", "line"]
@@ -180,6 +181,7 @@ class DivideStep:
     count: int = 0
     rows: int = 0
     cols: int = 0
+    follow: Literal["seam", "straight"] = "seam"
     line: LineSource = ()
     more_lines: tuple[LineSource, ...] = ()
     apart: bool = False
