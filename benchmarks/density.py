@@ -4,8 +4,8 @@
 60 square inches: a square, a side triangle, an L. Cauchy and Crofton give length / area = pi / 2 x crossings / length.
 
 Measured, mean and greatest miss of nine: channel 1.6 and 2.0 %, echo 1.1 and 2.1 %, spiral 1.4 and 3.3 %, meander 0.5
-and 1.2 %, crosshatch 2.8 and 5.6 %, where lines come in whole numbers: what is beyond 3 % is told by a finding. Pebbles and
-feathers were not run to the end; one density of each is in ``tests/test_density.py``.
+and 1.2 %, crosshatch 2.8 and 5.6 %, whose lines come in whole numbers: what is beyond 3 % is told by a finding.
+Pebbles and feathers were not run to the end; one density of each is in ``tests/test_density.py``.
 """
 
 from __future__ import annotations
