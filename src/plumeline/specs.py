@@ -265,8 +265,8 @@ class ZoneSpec:
         Clearance from the seams; None for the default.
     travel : {"outer-seams", "any-seam", "none"}
         Which seams may hide travel.
-    vary : bool
-        Whether repeats of one entry are drawn differently.
+    vary : bool or None
+        Whether repeats of one entry are drawn differently; None: where their fill is left to chance.
     alike : AlikeSpec or None
         Whether and how its spaces that are alike share one design.
     done : bool
@@ -290,7 +290,7 @@ class ZoneSpec:
     divide: tuple[DivideStep, ...] = ()
     enter: PointPlace | None = None
     leave: PointPlace | None = None
-    vary: bool = False
+    vary: bool | None = None
     alike: AlikeSpec | None = None
     done: bool = False
     framed: FramedSpec | None = None

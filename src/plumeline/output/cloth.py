@@ -18,7 +18,7 @@ from ._frame import PAPER, Window, fabric_colours, outline_data, short, short_pa
 from ._photo import photo_image
 from .png import png_of
 
-__all__ = ["cloth_pixels", "framed_cloth", "light_pixels"]
+__all__ = ["cloth_pixels", "fabric_colours", "framed_cloth", "light_pixels"]
 
 THREAD_MM = 0.4
 """Thickness of a quilting thread as it lies (about 40 wt)."""

@@ -21,6 +21,7 @@ from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFill, CheckedFills, Plan
 from ..review import ZoneFigures
 from ..specs import FRAMED, FramedSpec, ZoneSpec
+from ..zones import with_own_chance
 from .alike import Design, designs_of, lays
 from .kept import Kept, key_of
 from .lookup import ZoneSources
@@ -89,6 +90,8 @@ def jobs_of(
         if not (asked and stack) and not (spec.done and (asked or keep_done)):
             continue
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
+        if spec.vary is None and spec.alike is None and any(layer.fill.by_chance for layer in layers):
+            zone = with_own_chance(zone, plan.chance)
         jobs.append(Job(zone, layers, spec.thread, _stage(spec, layers), spec.done))
     # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
     first: dict[str, Stage] = {}

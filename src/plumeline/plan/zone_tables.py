@@ -237,7 +237,7 @@ class ZoneTable(Table):
     divide: Annotated[tuple[Division, ...], Field(max_length=8)] = ()
     enter: Point | None = None
     leave: Point | None = None
-    vary: YesNo = False
+    vary: YesNo | None = None
     alike: YesNo | Literal["any-size"] = False
     alike_within_mm: Side | None = None
     turn: ByPlace[_Turn] | None = None
