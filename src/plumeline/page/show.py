@@ -10,7 +10,7 @@ from html import escape
 
 from ..output.cautions import cautions_text
 from ..pipeline.result import Quilt
-from .app import static_files
+from .assets import static_files
 from .packing import pack
 
 __all__ = ["show_page"]

@@ -27,13 +27,16 @@ from .placing import moved_to_start, placed
 from .waiting import wait_said
 from .workers import handed_out, shared_out
 
-__all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
+__all__ = ["Each", "Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
 
 Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None, float | None]
 """What one process needs to fill and measure a zone: its layers, the spacing asked for, the batting's widest gap."""
 
 Progress: TypeAlias = Callable[[str, int, int], None]
 """Told what is being done, how much of it is done, and how much there is: 0 for what is only said, such as a wait."""
+
+Each: TypeAlias = Callable[[Zone, Filled], None]
+"""Told each zone with what fills it, as soon as it is filled."""
 
 WORTH_SHARING = 12
 """Zones from which several processes are quicker than one: starting them takes about a second."""
@@ -116,6 +119,7 @@ def fill_all(
     *,
     known: Iterable[tuple[Job, Filled]] = (),
     memory: Kept | None = None,
+    each: Each | None = None,
 ) -> tuple[list[Filled], list[ZoneFigures]]:
     """Fill and measure every zone; those that match another's density last. ``known`` are filled already.
 
@@ -131,7 +135,8 @@ def fill_all(
     if jobs:
         tell("filling zones", 0, len(jobs))
     for turn in (False, True):
-        todo = [i for i, wait in enumerate(waits) if wait is turn]
+        # small spaces first: soon there is something to see; what comes out does not depend on it
+        todo = sorted((i for i, wait in enumerate(waits) if wait is turn), key=lambda i: jobs[i].zone.region.area)
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
         # closed, so that processes end at once when this does not end well
@@ -142,11 +147,15 @@ def fill_all(
                 done += 1
                 tell("filling zones", done, len(jobs))
                 out[i] = _threaded(filled, jobs[i].thread), figures
+                if each is not None:
+                    each(jobs[i].zone, out[i][0])
                 length = _length(filled)
                 sewn += length
                 if sewn / plan.machine.stitch_mm > STITCHES_MOST:
                     raise _too_many(jobs[i].zone.name)
-                densities.setdefault(jobs[i].zone.name, []).append((_seen(filled, any(waits)), _own_area(jobs[i].zone)))
+        for i in sorted(todo):
+            zone, (filled, _) = jobs[i].zone, out[i]
+            densities.setdefault(zone.name, []).append((_seen(filled, any(waits)), _own_area(zone)))
     return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
 
 
