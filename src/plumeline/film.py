@@ -14,7 +14,7 @@ from .alike import carry
 from .errors import InputError
 from .fills import find_fill
 from .fills.kit.stack import Layer, fill_zone
-from .geometry import Knot, clip_path, dilate, disc, intersect, smooth_through, subtract, unite
+from .geometry import Knot, clip_path, contains, dilate, disc, intersect, path_length, smooth_through, subtract, unite
 from .model import Fence, Filled, FloatArray, Path, Zone, as_path
 from .pipeline.lookup import ZoneSources
 from .plan import Plan, check_settings, with_fill
@@ -27,6 +27,9 @@ __all__ = ["MOST_MARKS", "Mark", "grown_with", "marks_on", "with_marks"]
 
 MOST_MARKS, MOST_POINTS = 40, 60
 """Marks on one space, and points of one mark: more than a hand draws."""
+
+OVER_EDGE_MM = 0.5
+"""So far a line on the film goes over the edge of its space, so that it surely parts it."""
 
 NEAR_MM = 1.0
 """A line that runs less than this through a space is none of its marks."""
@@ -92,11 +95,14 @@ def marks_on(drawn: Drawn, zone: Zone) -> list[Mark]:
     """Return the marks that were drawn on the film over a space, as `with_marks` wrote them."""
     plan, out = drawn.plan, []
     soft = _softness(plan, zone.name)
+    spaces = _like(drawn, zone)
     for guide in plan.guides:
         found = _own(zone.name, guide.name)
         if found is None or not guide.points or guide.patch or guide.block:
             continue
-        if clip_path(drawn.top.guides[guide.name], zone.outline, least_mm=NEAR_MM):
+        path = drawn.top.guides[guide.name]
+        inside = [sum(path_length(p) for p in clip_path(path, z.outline, least_mm=NEAR_MM)) for z in spaces]
+        if max(inside) > 0.0 and spaces[inside.index(max(inside))] is zone:
             kind: Literal["spine", "fence"] = "spine" if found[1] == "spine" else "fence"
             out.append(Mark(kind, np.array(guide.points), soft.get(found[2], 0.0) if kind == "fence" else 0.0))
     spec = next(spec for spec in plan.zones if spec.name == zone.name)
@@ -104,6 +110,11 @@ def marks_on(drawn: Drawn, zone: Zone) -> list[Mark]:
         if part.centre is not None and intersect(disc(part.centre, part.radius_mm), zone.outline):
             out.append(Mark("open", np.array([part.centre]), radius_mm=part.radius_mm))
     return out
+
+
+def _like(drawn: Drawn, zone: Zone) -> list[Zone]:
+    """Return the spaces of a zone's part, itself one of them."""
+    return [z for z in (*drawn.zones, *drawn.bare) if (z.name, z.part) == (zone.name, zone.part)]
 
 
 def _softness(plan: Plan, zone: str) -> dict[str, float]:
@@ -170,14 +181,14 @@ def _stack(plan: Plan, zone: Zone) -> list[dict[str, Any]]:
     return [] if best is None else [dict(layer) for layer in by_part[best]]
 
 
-def _with_spines(stack: Sequence[Mapping[str, Any]], names: Sequence[str]) -> list[dict[str, Any]]:
+def _with_spines(stack: Sequence[Mapping[str, Any]], names: str | list[str]) -> list[dict[str, Any]]:
     """Return a stack whose feather grows from drawn spines; where it has none, a feather is all there is."""
     out = [dict(layer) for layer in stack]
     place = next((k for k, layer in enumerate(out) if layer["kind"] == "feather"), None)
     if place is None:
-        return [{"kind": "feather", "spines": list(names)}] if names else out
+        return [{"kind": "feather", "spines": names}] if names else out
     if names:
-        out[place]["spines"] = list(names)
+        out[place]["spines"] = names
     elif isinstance(out[place].get("spines"), list) or "-spine-" in str(out[place].get("spines", "")):
         del out[place]["spines"]
     return out
@@ -198,7 +209,8 @@ def with_marks(text: str, drawn: Drawn, zone: Zone, marks: Sequence[Mark], *, fi
     if len(marks) > MOST_MARKS:
         raise InputError(f"are {len(marks)}; must be at most {MOST_MARKS}", key="marks on one space")
     plan, stem = drawn.plan, _stem(zone.name)
-    spaces = [z for z in (*drawn.zones, *drawn.bare) if (z.name, z.part) == (zone.name, zone.part)]
+    spaces = _like(drawn, zone)
+    marks = [_trimmed(mark, zone) for mark in marks]
     document = tomlkit.parse(text)
     entry = next(entry for entry in document["zone"] if entry["name"] == zone.name)
     _write_guides(document, zone, spaces, marks, plan.units)
@@ -215,11 +227,25 @@ def with_marks(text: str, drawn: Drawn, zone: Zone, marks: Sequence[Mark], *, fi
     _put(
         entry, "leave_open", _open_places(entry, zone, spaces, [m for _, m in numbered if m.kind == "open"], plan.units)
     )
-    stack = _with_spines(_stack(plan, zone), [f"{stem}-spine-*"] if any(m.kind == "spine" for m in marks) else [])
+    stack = _with_spines(_stack(plan, zone), f"{stem}-spine-*" if any(m.kind == "spine" for m in marks) else "")
     text = tomlkit.dumps(document)
     if stack == _stack(plan, zone):
         return text
     return with_fill(text, zone.name, stack, part=zone.part, option=plan.option, file=file)
+
+
+def _trimmed(mark: Mark, zone: Zone) -> Mark:
+    """Return a line that ends just over the edge of its space: what runs on would lie in the next one."""
+    if mark.kind == "open":
+        return mark
+    around = dilate(zone.outline, OVER_EDGE_MM, join="mitre")
+    stretch = max((p for a in around for p in clip_path(mark.path, a)), key=path_length, default=None)
+    within = np.any([contains(a, mark.points) for a in around], axis=0)
+    if stretch is None or within.all():
+        return mark
+    first = mark.points[:0] if within[0] else stretch[:1]
+    last = mark.points[:0] if within[-1] else stretch[-1:]
+    return replace(mark, points=np.vstack([first, mark.points[within], last]))
 
 
 def _numbered(marks: Sequence[Mark]) -> list[tuple[int, Mark]]:

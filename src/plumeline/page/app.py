@@ -131,7 +131,7 @@ class _Pages:
         return {
             "open": True,
             "file": sitting.file.name,
-            "title": plan.title if plan else sitting.file.stem,
+            "title": plan.title if plan else _title_of(seen.text, sitting.file.stem),
             "number": seen.number,
             "busy": seen.busy,
             "error": seen.error,
@@ -292,6 +292,14 @@ class _Pages:
         if self.house.sitting is None:
             raise InputError("is open yet", key="no plan", what_to_do="Start one first.")
         return self.house.sitting
+
+
+def _title_of(text: str, otherwise: str) -> str:
+    """Return the title of a plan that is not drawn yet."""
+    try:
+        return str(tomllib.loads(text).get("title", otherwise))
+    except tomllib.TOMLDecodeError:
+        return otherwise
 
 
 def _told_of_space(drawn: Drawn, zone: Zone) -> dict[str, Any]:

@@ -22,6 +22,7 @@ export class Film {
     this.said = "";
     this.asking = false;
     this.again = false;
+    this.saving = 0; // changes on their way into the plan
     this.svg = document.getElementById("film");
     this.zoom();
   }
@@ -90,24 +91,29 @@ export class Film {
     const place = tool === "fence" || tool === "soft" ? 0.72 : 0.5;
     if (tool === "open") this.add(tool, [at(0.5, 0.5), at(0.5 + 0.12 * Math.min(w, h) / Math.max(w, h), 0.5)]);
     else if (tool === "spine") this.add(tool, [at(0.06, place), at(0.3, place - 0.06), at(0.68, place + 0.06), at(0.94, place)]);
-    else this.add(tool, [at(-0.05, place), at(0.5, place), at(1.05, place)]);
+    else this.add(tool, [at(0, place), at(0.5, place), at(1, place)]);
   }
 
   // -- the plan -------------------------------------------------------------------------------------------------
 
   async save() {
     this.page.panel();
-    await this.grow();
+    this.saving += 1;
+    this.grow();
     const body = { do: "film", ...this.key, marks: this.marks.map(({ kind, points, soft_mm, radius_mm }) => ({ kind, points, soft_mm, radius_mm })) };
-    if (!(await this.page.edit(body))) await this.reread();
+    await this.page.edit(body);
+    this.saving -= 1;
+    await this.reread();
   }
 
   async reread() {
+    if (this.saving || this.dragging || this.asking) return;
     const { zone, part, number } = this.key;
     const said = this.space && (await this.page.ask(`/space?zone=${encodeURIComponent(zone)}&part=${encodeURIComponent(part)}&number=${number}`));
-    if (said) this.marks = said.marks;
+    if (!said || this.saving || this.dragging || this.asking || this.page.film !== this) return;
+    this.marks = said.marks;
     this.paths = null;
-    this.draw();
+    this.page.redraw();
     this.page.panel();
   }
 
@@ -131,6 +137,7 @@ export class Film {
       this.page.cloth.draw();
     } while (this.again);
     this.asking = false;
+    if (!this.saving) await this.reread();
   }
 
   tell(text) {
@@ -212,6 +219,7 @@ export class Film {
     const canvas = this.page.cloth.canvas;
     const id = event.pointerId;
     let moved = false;
+    this.dragging = true;
     const move = (next) => {
       if (next.pointerId !== id) return;
       const box = canvas.getBoundingClientRect();
@@ -226,6 +234,7 @@ export class Film {
       window.removeEventListener("pointermove", move);
       window.removeEventListener("pointerup", up);
       window.removeEventListener("pointercancel", up);
+      this.dragging = false;
       if (moved) this.save();
     };
     window.addEventListener("pointermove", move);

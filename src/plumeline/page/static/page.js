@@ -150,6 +150,8 @@ page.show = (name) => {
   page.select(found[1]);
 };
 
+page.choose = (name) => page.select(page.quilt.zones.findIndex((zone) => zone.name === name));
+
 page.openFilm = (zone, marks) => {
   page.film = new Film(page, zone, marks);
   page.panel();
@@ -234,7 +236,7 @@ async function load() {
   }
   page.cloth.show(next);
   panelAgain(before);
-  if (page.film && !page.film.asking) page.film.reread();
+  if (page.film) page.film.reread();
   byId("cloth").dataset.ready = next.joined ? "joined" : next.pieces.length ? "drawn" : "top";
   byId("cloth").dataset.number = page.state.number;
   if (next.joined) page.say(next.words[0]);

@@ -38,7 +38,9 @@ function onlyThis(page, zone) {
   const name = make("input", { type: "text", id: "part-name", value: freeName(page, zone.name) });
   return make("details", {}, make("summary", { text: "Only this one" }),
     make("label", { class: "field" }, make("span", { text: "Name of the space by itself" }), name),
-    button("Make it a space by itself", () => page.edit({ do: "part-off", zone: zone.name, part: zone.part, number: zone.number, name: name.value }), { id: "part-off" }));
+    button("Make it a space by itself", async () => {
+      if (await page.edit({ do: "part-off", zone: zone.name, part: zone.part, number: zone.number, name: name.value })) page.choose(name.value);
+    }, { id: "part-off" }));
 }
 
 function freeName(page, name) {

@@ -142,7 +142,7 @@ function drawTop(holder, said) {
   const sashing = (said.sashing || "").trim() ? inches(said.sashing) : 0;
   const step = (block + sashing) * (turned ? Math.SQRT2 : 1);
   const edge = borders.reduce((a, b) => a + b, 0);
-  const around = sashing * (turned ? Math.SQRT2 : 1);
+  const around = -sashing * (turned ? Math.SQRT2 : 1); // none outside the outermost blocks
   const [width, height] = [across * step + around + 2 * edge, down * step + around + 2 * edge];
   const svg = document.createElementNS(ns, "svg");
   svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
