@@ -23,6 +23,7 @@ export class Film {
     this.asking = false;
     this.again = false;
     this.saving = 0; // changes on their way into the plan
+    this.version = 0; // grows with each change here, so that an older answer is known as one
     this.svg = document.getElementById("film");
     this.zoom();
   }
@@ -99,6 +100,7 @@ export class Film {
   async save() {
     this.page.panel();
     this.saving += 1;
+    this.version += 1;
     this.grow();
     const body = { do: "film", ...this.key, marks: this.marks.map(({ kind, points, soft_mm, radius_mm }) => ({ kind, points, soft_mm, radius_mm })) };
     await this.page.edit(body);
@@ -109,8 +111,9 @@ export class Film {
   async reread() {
     if (this.saving || this.dragging || this.asking) return;
     const { zone, part, number } = this.key;
+    const { version } = this;
     const said = this.space && (await this.page.ask(`/space?zone=${encodeURIComponent(zone)}&part=${encodeURIComponent(part)}&number=${number}`));
-    if (!said || this.saving || this.dragging || this.asking || this.page.film !== this) return;
+    if (!said || version !== this.version || this.dragging || this.page.film !== this) return;
     this.marks = said.marks;
     this.paths = null;
     this.page.redraw();
@@ -225,6 +228,7 @@ export class Film {
       const box = canvas.getBoundingClientRect();
       this.marks[k].points[i] = this.page.cloth.camera.toQuilt(next.clientX - box.left, next.clientY - box.top);
       this.marks[k].path = null;
+      this.version += 1;
       moved = true;
       this.draw();
       this.grow();
@@ -256,6 +260,7 @@ export class Film {
     } else return;
     event.preventDefault();
     event.stopPropagation();
+    this.version += 1;
     this.draw();
     window.clearTimeout(this.later);
     this.later = window.setTimeout(() => this.save(), 350);
