@@ -325,6 +325,24 @@ def test_a_quilt_of_channels_is_one_line():
     assert joined.extra_mm < 0.12 * stitched  # a serpentine takes a tenth: one pitch of 10 a width of 100
 
 
+def test_each_span_says_its_zone_and_travel_between_two_zones_is_nobody_s():
+    """The stitching of two zones of one name: told apart by their place alone, found again where it lies."""
+    works = [
+        Work(zone("same"), channels("same", 0, 0, 100), "ruler", 10),
+        Work(zone("same", 100), channels("same", 100, 3, 94), "ruler", 11),
+    ]
+    between = 0
+    for line in join_works(works, seams=quilt_seams(2, 1, 100.0), machine=Machine()).lines:
+        for span, before, after in zip(line.spans[1:-1], line.spans, line.spans[2:]):
+            if span.stroke is not None:
+                middle = line.path[span.start : span.end + 1].mean(axis=0)
+                assert span.zone == 10 + int(middle[0] // 100)
+            elif before.stroke is not None and after.stroke is not None:
+                assert span.zone == (before.zone if before.zone == after.zone else -1)
+                between += span.zone == -1
+    assert between  # the channels of one are 3 mm lower: travel leads from zone to zone
+
+
 def test_threads_and_stages_never_mix_and_follow_their_order():
     works = [
         Work(zone("border"), channels("border", 0, 0, 100), "last"),

@@ -1,8 +1,10 @@
 """The map names what is in the plan; a plan changed by key keeps its comments, or stays as it was."""
 
+import re
 import tomllib
 import xml.etree.ElementTree as ET
 
+import numpy as np
 import pytest
 from pypdf import PdfReader
 
@@ -45,7 +47,20 @@ def test_the_map_as_pdf_is_one_page_with_its_words(plan, run):
     assert run("map", plan, "--to", plan.with_name("map.pdf"))[0] == 0
     reader = PdfReader(plan.with_name("map.pdf"))
     assert len(reader.pages) == 1
-    assert "big squares" in reader.pages[0].extract_text()
+    said = reader.pages[0].extract_text()
+    assert "big squares" in said
+    assert "?" not in said  # every letter is one that the font has
+
+
+def test_each_zone_of_the_list_has_a_swatch_of_its_colour(plan, run):
+    assert run("map", plan, "--to", plan.with_name("map.svg"))[0] == 0
+    root = ET.fromstring(plan.with_name("map.svg").read_text(encoding="utf-8"))
+    swatches = [node for node in root.iter(SVG + "path") if node.get("class") == "swatch"]
+    assert len(swatches) == 1
+    (name,) = [node for node in root.iter(SVG + "text") if node.text == "big squares"]
+    x, y = np.array(re.findall(r"([-\d.]+),([-\d.]+)", swatches[0].get("d")), dtype=float).T
+    assert y.max() == pytest.approx(float(name.get("y")), abs=0.01)  # it stands on the line of the words
+    assert x.max() < float(name.get("x"))
 
 
 def test_a_map_is_never_written_over_the_plan(plan, run):

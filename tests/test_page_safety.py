@@ -239,7 +239,7 @@ def test_a_clash_is_told_as_one(client: Client, house: House) -> None:
 def test_forms_say_what_the_settings_models_say(client: Client) -> None:
     from plumeline.quilt import settings_models
 
-    forms = {form["kind"]: form for form in json.loads(client.get("/fills").text)}
+    forms = {form["kind"]: form for form in json.loads(client.get("/fills").text)["fills"]}
     assert list(forms) == list(settings_models())
     for kind, model in settings_models().items():
         keys = [field["key"] for field in forms[kind]["fields"]]

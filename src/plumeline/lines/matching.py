@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array, csc_array, csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from ..model import FloatArray
+from ..model import BoolArray, FloatArray, IntArray
 
 __all__ = ["MOST_MM", "TJoin", "t_join"]
 
@@ -25,9 +25,6 @@ MOST_MM = 2e6
 
 NEIGHBOURS = 10
 """Odd nodes that the fallback tries for each odd node: cost within 0.01 % of the optimum at 3,000 nodes."""
-
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -159,7 +159,8 @@ def _items(top: Top, zones: Sequence[MapZone], title: str) -> tuple[list[_Line],
     for name, path in top.guides.items():
         at = placed(path)[len(path) // 2]
         words.append(_Words(float(at[0]) + 0.6, float(at[1]) - 0.6, name, 1.5, colour="#a02c6d"))
-    words += _list_beside(top, zones)
+    for mark in _list_beside(top, zones):
+        (lines if isinstance(mark, _Line) else words).append(mark)  # type: ignore[arg-type]
     return lines, words
 
 
@@ -205,7 +206,7 @@ def _patch_names(top: Top, placed: Place, scale: float) -> Iterator[_Words]:
             yield _Words(float(x), float(y) + size / 3, patch.name, size, anchor="middle")
 
 
-def _list_beside(top: Top, zones: Sequence[MapZone]) -> Iterator[_Words]:
+def _list_beside(top: Top, zones: Sequence[MapZone]) -> Iterator[_Line | _Words]:
     """Give the list of zones, thinned so that it fits the page; what is in no zone comes last."""
     x, y = PAGE_MM[0] - MARGIN_MM - LIST_MM, MARGIN_MM + HEAD_MM + 2.0
     rows: list[tuple[str, bool, str]] = []
@@ -227,7 +228,9 @@ def _list_beside(top: Top, zones: Sequence[MapZone]) -> Iterator[_Words]:
     for said, bold, colour in rows:
         size = min(0.66 * step, LIST_MM / (LETTER * max(len(said), 1)), 2.9)
         if colour:
-            yield _Words(x, y, "\u25a0", size * 1.3, colour=_darker(colour))
+            side = 0.95 * size
+            corners = as_path([(x, y - side), (x + side, y - side), (x + side, y), (x, y)])
+            yield _Line(corners, True, 0.12, _darker(colour), _darker(colour), kind="swatch")
         yield _Words(x + 4.5, y, said, size, bold)
         y += step
 

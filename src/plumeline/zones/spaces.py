@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..errors import ZoneError, nearest
 from ..geometry import (
     inscribed_circle,
@@ -123,7 +124,9 @@ def _large_enough(spec: ZoneSpec, spaces: list[Space]) -> tuple[list[Space], lis
         return kept, []
     said = "1 space stays" if count == 1 else f"{count} spaces stay"
     text = f"{said} open, narrower than least; {len(kept)} {'is' if len(kept) == 1 else 'are'} kept"
-    return kept, [Finding("small-spaces-open", "note", spec.name, text, "Make least smaller to keep more of them.")]
+    return kept, [
+        Finding(FindingCode.SMALL_SPACES_OPEN, "note", spec.name, text, "Make least smaller to keep more of them.")
+    ]
 
 
 def _own_patches(top: Top, spec: ZoneSpec, owner: dict[str, str]) -> list[str]:
@@ -246,7 +249,7 @@ def _open_patches(top: Top, owner: dict[str, str], spaces: Sequence[Space]) -> l
     count = "1 patch is in no zone and stays open" if len(open_ones) == 1 else many
     return [
         Finding(
-            "left-open",
+            FindingCode.LEFT_OPEN,
             "note",
             None,
             f"{count}: {listed}",

@@ -15,8 +15,8 @@ from scipy.interpolate import PchipInterpolator
 
 from ...geometry import arc_lengths, as_region, contains, inscribed_circle
 from ...geometry.fields.fields import Strip, harmonic, slit, stiffness, unwrapped
-from ...geometry.fields.mesh import IntArray, Mesh, mesh_region
-from ...model import FloatArray
+from ...geometry.fields.mesh import Mesh, mesh_region
+from ...model import FloatArray, IntArray
 from .bed import Bed, Row
 
 __all__ = ["Chart", "make_charts"]
