@@ -620,6 +620,42 @@ def test_the_page_loads_nothing_from_anywhere_else_and_ends_the_program(page: An
     assert all(url.startswith(host) or url.startswith("data:") for url in page.asked)
 
 
+def faults_of(page: Any) -> list[str]:
+    """Return what axe-core finds wrong with a page as it stands, WCAG 2.2 A and AA and its own best practice."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
+    found = axe.Axe().run(page).response["violations"]
+    return [f"{one['id']}: {node['html'][:120]}" for one in found for node in one["nodes"]]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_fault_for_who_sees_or_hears_the_page_otherwise(
+    open_tab: Callable[..., Any], served: Served, scheme: str
+) -> None:
+    # the page runs no script that is not its own; the audit is one, so the policy is put aside for it
+    page = open_tab(bypass_csp=True, color_scheme=scheme)
+    page.goto(served.address)
+    page.wait_for_selector("#start-file")
+    faults = faults_of(page)
+    served.plan(PLAN)
+    page.reload()
+    ready(page)
+    faults += faults_of(page)
+    for name in ("sides", "watch", "found", "take"):
+        page.click(f"#see-{name}")
+        faults += faults_of(page)
+    page.click("#see-spaces")
+    page.mouse.click(*on_cloth(page, 0.75, 0.75))
+    page.wait_for_selector("#of-space[data-ready]")
+    page.locator("summary", has_text="Settings").click()
+    faults += faults_of(page)
+    page.click("#open-film")
+    page.click("#tool-spine")
+    page.click("#in-middle")
+    at_rest(page)
+    faults += faults_of(page)
+    assert faults == []
+
+
 def test_the_page_to_send_plays_the_needle_points(page: Any, tmp_path: Path) -> None:
     (tmp_path / "four.toml").write_text(PLAN, encoding="utf-8")
     quilt = plumeline.stitch(plumeline.read_plan(tmp_path / "four.toml"))

@@ -23,7 +23,7 @@ from .top import crooked_seams
 from .units import format_length
 from .zones import make_zones, seam_ways
 
-__all__ = ["Facts", "Idea", "Reason", "each_idea", "facts_of", "ideas_for"]
+__all__ = ["Facts", "Idea", "Reason", "each_idea", "facts_of", "idea_of", "ideas_for"]
 
 STRAIGHT = frozenset({"channel", "crosshatch", "rings", "rays", "chords"})
 """Fills of straight lines: they show a crooked seam, suit a ruler, and rest the eye beside curves."""
@@ -133,6 +133,7 @@ class Idea:
     twice: float
     paths: tuple[FloatArray, ...]
     outline: tuple[FloatArray, ...]
+    area_mm2: float = 0.0
 
     @property
     def points(self) -> int:
@@ -199,6 +200,20 @@ def each_idea(drawn: Drawn, zone: str, *, part: str = "") -> Iterator[Idea]:
                 yield idea
 
     return each()
+
+
+def idea_of(
+    drawn: Drawn, zone: str, stack: Sequence[Mapping[str, Any]], *, part: str = "", name: str = ""
+) -> Idea | None:
+    """Return one stack of fills as an idea for a zone, with its figures and reasons; None where it can't be drawn.
+
+    Raises
+    ------
+    ZoneError
+        There is no such zone or part.
+    """
+    spaces = _spaces(drawn, zone, part)
+    return _tried(drawn, spaces[0], facts_of(drawn, spaces[0], alike=len(spaces)), name or "its own", tuple(stack))
 
 
 def _spaces(drawn: Drawn, name: str, part: str) -> list[Zone]:
@@ -287,6 +302,7 @@ def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Ma
         twice=twice,
         paths=tuple(close_ring(s.path) if s.closed else s.path for s in filled.strokes),
         outline=tuple(close_ring(ring) for ring in rings(zone.outline)),
+        area_mm2=float(zone.region.area),
     )
     return _with_hand(idea, plan.machine)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import tomllib
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncGenerator, AsyncIterator, Callable
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -36,7 +36,7 @@ from .forms import fill_forms
 from .house import House
 from .packing import pack
 
-__all__ = ["make_app"]
+__all__ = ["MOST_STREAMS", "make_app"]
 
 MOST_STREAMS = 12
 """Tabs that are told news at once; one more is refused, so that hanging ones can't pile up."""
@@ -57,6 +57,8 @@ def make_app(house: House, stop: Callable[[], None], *, ending: Callable[[], boo
 
 
 class _Pages:
+    """Every address of the page, answered for one house."""
+
     def __init__(self, house: House, stop: Callable[[], None], ending: Callable[[], bool]) -> None:
         self.house, self.stop, self.ending = house, stop, ending
         self.files = static_files()
@@ -210,9 +212,10 @@ class _Pages:
     async def events(self, _request: Request) -> Response:
         if self.streams >= MOST_STREAMS:
             return Response("Too many tabs are open.", 429, media_type="text/plain")
-        return StreamingResponse(self._news(), media_type="text/event-stream")
+        return StreamingResponse(self.news(), media_type="text/event-stream")
 
-    async def _news(self) -> AsyncIterator[str]:
+    async def news(self) -> AsyncGenerator[str, None]:
+        """Yield how things stand whenever it changes, as lines of an event stream."""
         self.streams += 1
         try:
             told, quiet = "", 0.0
