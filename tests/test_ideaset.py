@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import plumeline
 from plumeline.errors import InputError
-from plumeline.ideaset import EVEN, MOST_KINDS, IdeaSet, idea_set
+from plumeline.ideaset import EVEN, MOST_KINDS, IdeaSet, idea_set, ideas_by_place
 from plumeline.plan import with_option
 from plumeline.quilt import Drawn, draw
 
@@ -17,9 +18,9 @@ PLAN = """\
 title = "Three kinds of space"
 [top.blocks]
 setting = "straight"
-size = 5
+size = 3
 rows = [["block", "plain"], ["plain", "block"]]
-borders = [{ name = "border", width = 2 }]
+borders = [{ name = "border", width = 1 }]
 [batting]
 widest_gap = 4
 [[zone]]
@@ -55,8 +56,13 @@ def drawn(file: Path) -> Drawn:
 
 
 @pytest.fixture(scope="module")
-def ample(drawn: Drawn) -> IdeaSet:
-    return idea_set(drawn, minutes=1000.0)
+def found(drawn: Drawn) -> Any:
+    return ideas_by_place(drawn)
+
+
+@pytest.fixture(scope="module")
+def ample(drawn: Drawn, found: Any) -> IdeaSet:
+    return idea_set(drawn, minutes=1000.0, found=found)
 
 
 def test_a_set_has_few_kinds_and_gives_nothing_up_when_there_is_time(ample: IdeaSet) -> None:
@@ -69,8 +75,8 @@ def test_a_set_has_few_kinds_and_gives_nothing_up_when_there_is_time(ample: Idea
     assert len({c.idea.name for c in ample.choices}) <= MOST_KINDS
 
 
-def test_less_time_is_kept_to_and_what_it_costs_is_told(drawn: Drawn, ample: IdeaSet, file: Path) -> None:
-    half = idea_set(drawn, minutes=0.8 * ample.minutes)
+def test_less_time_is_kept_to_and_what_it_costs_is_told(drawn: Drawn, found: Any, ample: IdeaSet, file: Path) -> None:
+    half = idea_set(drawn, minutes=0.8 * ample.minutes, found=found)
     assert half.kept and half.minutes <= 0.8 * ample.minutes and half.given_up
     text = with_option(file.read_text(encoding="utf-8"), "half", half.fills)
     path = file.with_name("half.toml")
@@ -87,14 +93,14 @@ def test_tightness_is_even_where_fills_know_it(drawn: Drawn, ample: IdeaSet) -> 
     assert all(1 / EVEN < tight / middle < EVEN for tight in knows)
 
 
-def test_a_price_is_kept_to_by_the_plan_s_rates(drawn: Drawn, ample: IdeaSet) -> None:
+def test_a_price_is_kept_to_by_the_plan_s_rates(drawn: Drawn, found: Any, ample: IdeaSet) -> None:
     assert ample.price == pytest.approx(ample.minutes / 60 * 40)  # 40 an hour and nothing else
-    less = idea_set(drawn, price=0.7 * ample.price)
-    assert less.kept and less.price is not None and less.price <= 0.7 * ample.price
+    less = idea_set(drawn, price=0.8 * ample.price, found=found)
+    assert less.kept and less.price is not None and less.price <= 0.8 * ample.price
 
 
-def test_what_cannot_be_kept_is_said(drawn: Drawn) -> None:
-    tiny = idea_set(drawn, minutes=0.01)
+def test_what_cannot_be_kept_is_said(drawn: Drawn, found: Any) -> None:
+    tiny = idea_set(drawn, minutes=0.01, found=found)
     assert not tiny.kept and tiny.given_up
 
 
@@ -104,9 +110,27 @@ def test_nonsense_is_refused(drawn: Drawn, asked: dict[str, float]) -> None:
         idea_set(drawn, **asked)
 
 
-def test_the_command_line_tells_the_set(run, file: Path, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
-    code, out, _ = run("ideas", file, "--hours", "0.1", "--to", tmp_path / "set.svg")
-    assert code == 0 and "Together" in out and (tmp_path / "set.svg").is_file()
+ONE = """\
+title = "One"
+[top.blocks]
+setting = "straight"
+size = 2
+rows = [["block"]]
+[[zone]]
+name = "block"
+patches = ["*"]
+[prices]
+currency = "$"
+[prices.fills."*"]
+per_hour = 40
+"""
+
+
+def test_the_command_line_tells_the_set(run, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    plan = tmp_path / "one.toml"
+    plan.write_text(ONE, encoding="utf-8")
+    code, out, _ = run("ideas", plan, "--hours", "2", "--to", tmp_path / "set.svg")
+    assert code == 0 and (tmp_path / "set.svg").is_file()
     assert "min at the machine" in out and "to ask" in out
-    code, _, err = run("ideas", file, "--hours", "1", "--zone", "plain", "--to", tmp_path / "a.svg")
+    code, _, err = run("ideas", plan, "--hours", "1", "--zone", "block", "--to", tmp_path / "a.svg")
     assert code == 2 and "one of --zone, --hours and --price" in err

@@ -623,7 +623,9 @@ def test_the_page_loads_nothing_from_anywhere_else_and_ends_the_program(page: An
 def faults_of(page: Any) -> list[str]:
     """Return what axe-core finds wrong with a page as it stands, WCAG 2.2 A and AA and its own best practice."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
-    found = axe.Axe().run(page).response["violations"]
+    said = axe.Axe().run(page).response
+    assert len(said["passes"]) > 10  # it looked
+    found = said["violations"]
     return [f"{one['id']}: {node['html'][:120]}" for one in found for node in one["nodes"]]
 
 

@@ -14,7 +14,7 @@ from .ideas import CANDIDATES, Idea, each_idea, idea_of
 from .quilt import Drawn
 from .units import format_length
 
-__all__ = ["Choice", "IdeaSet", "idea_set"]
+__all__ = ["Choice", "IdeaSet", "idea_set", "ideas_by_place"]
 
 MOST_KINDS = 4
 """More kinds in one quilt compete with each other (trade judgement, no source)."""
@@ -77,7 +77,13 @@ class IdeaSet:
         return out
 
 
-def idea_set(drawn: Drawn, *, minutes: float | None = None, price: float | None = None) -> IdeaSet:
+def idea_set(
+    drawn: Drawn,
+    *,
+    minutes: float | None = None,
+    price: float | None = None,
+    found: Mapping[tuple[str, str], tuple[int, list[Idea]]] | None = None,
+) -> IdeaSet:
     """Return ideas for every zone that go together and keep to so many minutes, or to a price.
 
     Each zone's ideas are those of `plumeline.ideas`. Of all groups of at most `MOST_KINDS` kinds the one is taken
@@ -85,6 +91,13 @@ def idea_set(drawn: Drawn, *, minutes: float | None = None, price: float | None 
     tighter or more open than the middle one get its tightness where their fill can. Then all is made more open, as far
     as the batting allows, and last the kind is made plainer where that saves most for what speaks against it, until
     it keeps to what is asked.
+
+    Parameters
+    ----------
+    minutes, price : float
+        One of them: what the set keeps to.
+    found : mapping, optional
+        What `ideas_by_place` returns, for several sets of one quilt.
 
     Raises
     ------
@@ -100,7 +113,7 @@ def idea_set(drawn: Drawn, *, minutes: float | None = None, price: float | None 
         raise InputError(
             "can't be worked out: the plan has no [prices]", key="--price", what_to_do="Add them, or say --hours."
         )
-    found = _ideas_by_place(drawn)
+    found = ideas_by_place(drawn) if found is None else found
     choices = _even(drawn, _of_few_kinds(found))
     first = choices
     for _ in range(MOST_STEPS):
@@ -121,7 +134,14 @@ def idea_set(drawn: Drawn, *, minutes: float | None = None, price: float | None 
     return IdeaSet(choices, total, _price(drawn, choices), kept, tuple(_given_up(first, choices)))
 
 
-def _ideas_by_place(drawn: Drawn) -> dict[tuple[str, str], tuple[int, list[Idea]]]:
+def ideas_by_place(drawn: Drawn) -> dict[tuple[str, str], tuple[int, list[Idea]]]:
+    """Return the ideas for every zone's part that is not done yet, and in how many spaces each goes.
+
+    Raises
+    ------
+    InputError
+        No idea suits a zone, or there is no zone.
+    """
     spaces: dict[tuple[str, str], int] = {}
     for zone in (*drawn.zones, *drawn.bare):
         spaces[zone.name, zone.part] = spaces.get((zone.name, zone.part), 0) + 1
