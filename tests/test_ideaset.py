@@ -18,9 +18,9 @@ PLAN = """\
 title = "Three kinds of space"
 [top.blocks]
 setting = "straight"
-size = 3
+size = 5
 rows = [["block", "plain"], ["plain", "block"]]
-borders = [{ name = "border", width = 1 }]
+borders = [{ name = "border", width = 2 }]
 [batting]
 widest_gap = 4
 [[zone]]
@@ -65,6 +65,11 @@ def ample(drawn: Drawn, found: Any) -> IdeaSet:
     return idea_set(drawn, minutes=1000.0, found=found)
 
 
+@pytest.fixture(scope="module")
+def least(drawn: Drawn, found: Any) -> IdeaSet:
+    return idea_set(drawn, minutes=0.01, found=found)
+
+
 def test_a_set_has_few_kinds_and_gives_nothing_up_when_there_is_time(ample: IdeaSet) -> None:
     assert ample.kept and not ample.given_up
     assert {(c.zone, c.part, c.spaces) for c in ample.choices} == {
@@ -75,15 +80,18 @@ def test_a_set_has_few_kinds_and_gives_nothing_up_when_there_is_time(ample: Idea
     assert len({c.idea.name for c in ample.choices}) <= MOST_KINDS
 
 
-def test_less_time_is_kept_to_and_what_it_costs_is_told(drawn: Drawn, found: Any, ample: IdeaSet, file: Path) -> None:
-    half = idea_set(drawn, minutes=0.8 * ample.minutes, found=found)
-    assert half.kept and half.minutes <= 0.8 * ample.minutes and half.given_up
+def test_less_time_is_kept_to_and_what_it_costs_is_told(
+    drawn: Drawn, found: Any, ample: IdeaSet, least: IdeaSet, file: Path
+) -> None:
+    asked = (ample.minutes + least.minutes) / 2
+    half = idea_set(drawn, minutes=asked, found=found)
+    assert half.kept and least.minutes <= half.minutes <= asked < ample.minutes and half.given_up
     text = with_option(file.read_text(encoding="utf-8"), "half", half.fills)
     path = file.with_name("half.toml")
     path.write_text(text, encoding="utf-8")
     sewn = plumeline.stitch(plumeline.read_plan(path), option="half").report
-    # the whole quilt's own count of minutes, with its moves between spaces, is near what the set says
-    assert sewn.totals.minutes == pytest.approx(half.minutes, rel=0.25)
+    # the set counts each space with a start and stop of its own; joined to fewer lines they take less, not more
+    assert 0.5 * half.minutes < sewn.totals.minutes <= half.minutes
     assert sewn.totals.widest_gap_mm <= 4 * 25.4 + 1e-6
 
 
@@ -93,15 +101,15 @@ def test_tightness_is_even_where_fills_know_it(drawn: Drawn, ample: IdeaSet) -> 
     assert all(1 / EVEN < tight / middle < EVEN for tight in knows)
 
 
-def test_a_price_is_kept_to_by_the_plan_s_rates(drawn: Drawn, found: Any, ample: IdeaSet) -> None:
+def test_a_price_is_kept_to_by_the_plan_s_rates(drawn: Drawn, found: Any, ample: IdeaSet, least: IdeaSet) -> None:
     assert ample.price == pytest.approx(ample.minutes / 60 * 40)  # 40 an hour and nothing else
-    less = idea_set(drawn, price=0.8 * ample.price, found=found)
-    assert less.kept and less.price is not None and less.price <= 0.8 * ample.price
+    asked = (ample.minutes + least.minutes) / 2 / 60 * 40
+    less = idea_set(drawn, price=asked, found=found)
+    assert less.kept and less.price is not None and less.price <= asked
 
 
-def test_what_cannot_be_kept_is_said(drawn: Drawn, found: Any) -> None:
-    tiny = idea_set(drawn, minutes=0.01, found=found)
-    assert not tiny.kept and tiny.given_up
+def test_what_cannot_be_kept_is_said(least: IdeaSet) -> None:
+    assert not least.kept and least.given_up
 
 
 @pytest.mark.parametrize("asked", [{}, {"minutes": 1.0, "price": 1.0}, {"minutes": math.nan}, {"price": -1.0}])

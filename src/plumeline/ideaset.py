@@ -53,7 +53,7 @@ class IdeaSet:
     choices : tuple of Choice
         One for each zone's part, in the plan's order.
     minutes : float
-        At the machine, all spaces together; moves between spaces come on top.
+        At the machine, each space with its own start and stop; lines that are joined take less.
     price : float or None
         By the plan's rates, its minimum at least; None where it has none.
     kept : bool

@@ -91,7 +91,7 @@ def _write_set(title: str, made: IdeaSet, target: Path, *, force: bool) -> None:
         click.echo(f"{_place(c)}: {c.idea.name}, tightness {c.idea.tight:.1f}, {c.minutes:.0f} min for {c.spaces}")
     whole, minutes = divmod(round(made.minutes), 60)
     asked = "" if made.price is None else f", {made.price:,.2f} to ask"
-    click.echo(f"Together {whole} h {minutes:02d} min at the machine{asked}; moves between the spaces come on top.")
+    click.echo(f"Together {whole} h {minutes:02d} min at the machine{asked}, each space with its own start and stop.")
     for line in made.given_up:
         click.echo(f"Given up: {line}")
     if not made.kept:

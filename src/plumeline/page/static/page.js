@@ -205,6 +205,8 @@ page.panel = () => {
   };
   for (const name of VIEWS) byId(`see-${name}`).setAttribute("aria-pressed", String(page.view === name));
   byId("beside").replaceChildren(...errorCard(), page.quilt ? panels[page.view]() : make("p", { text: "Reading the top." }));
+  const now = page.view === "spaces" && page.quilt ? page.quilt.zones[page.selected] : null;
+  byId("beside").dataset.shown = now ? shownOf(now) : "";
 };
 
 function errorCard() {
@@ -247,12 +249,12 @@ function panelAgain(before) {
   const beside = byId("beside");
   if (page.film || (page.view === "take" && beside.querySelector("#written"))) return;
   const now = page.quilt.zones[page.selected];
-  const same = page.view === "spaces" && before && now && beside.dataset.shown === shownOf(now);
-  if (same && !page.chosen) return;
+  if (page.view === "spaces" && before && now && beside.dataset.shown === shownOf(now)) return;
+  const field = beside.contains(document.activeElement) ? document.activeElement : null;
+  if (field && field.matches("input[type=text]") && field.value !== field.defaultValue) return;
   const typing = beside.contains(document.activeElement) ? document.activeElement.id : "";
   const scroll = beside.scrollTop;
   page.panel();
-  beside.dataset.shown = now ? shownOf(now) : "";
   beside.scrollTop = scroll;
   if (typing && byId(typing)) byId(typing).focus();
 }
