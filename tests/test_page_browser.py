@@ -36,7 +36,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-WAIT = 25_000
+WAIT = 60_000
 
 pytestmark = [
     pytest.mark.browser,
