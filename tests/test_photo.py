@@ -23,7 +23,6 @@ from plumeline.page.packing import pack
 from plumeline.pipeline.mapping import map_file
 from plumeline.pipeline.top import read_top
 from plumeline.top import read_points, square_up
-from plumeline.top.photo import f_exceeded
 
 IN = 25.4
 SIDE = 12 * IN
@@ -300,10 +299,3 @@ def test_a_photo_without_a_size_is_refused(plans):
     (plans / "out.toml").write_text('[top]\nphoto = "../squared.png"\n')
     with pytest.raises(PlanError, match="must stay within the plan's folder"):
         plumeline.read_plan(plans / "out.toml")
-
-
-@pytest.mark.parametrize("chance", [0.2, 0.01, 1e-4])
-@pytest.mark.parametrize("free", [1, 2, 7, 40])
-def test_the_f_ratio_in_closed_form_is_that_of_another_library(chance, free):
-    stats = pytest.importorskip("scipy.stats")
-    assert f_exceeded(chance, free) == pytest.approx(stats.f.isf(chance, 2, free), rel=1e-9)

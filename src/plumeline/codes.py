@@ -58,6 +58,7 @@ class FindingCode(StrEnum):
     # zones
     LEFT_OPEN = "left-open"
     SMALL_SPACES_OPEN = "small-spaces-open"
+    DITCH_OUTER_ONLY = "ditch-outer-only"
     ONE_DESIGN = "one-design"
     OWN_DESIGN = "own-design"
     NOT_TURNED = "not-turned"
@@ -71,6 +72,7 @@ class FindingCode(StrEnum):
     # fills
     FILL_TOO_SMALL = "fill-too-small"
     FILL_NOT_LOADED = "fill-not-loaded"
+    FORMAT_NOT_LOADED = "format-not-loaded"
     FILL_IN_PARTS = "fill-in-parts"
     MOTIF_OPEN = "motif-open"
     BALD_SPOT = "bald-spot"

@@ -15,6 +15,7 @@ from .geometry import NearPaths, close_ring, corners_of, inscribed_circle, path_
 from .lines import Work, join_works
 from .model import Filled, FloatArray, Line, Machine, Zone
 from .pipeline.lookup import ZoneSources
+from .pipeline.top import limits_of
 from .plan import check_settings
 from .quilt import Drawn
 from .review import inches_per_square_inch, zone_figures
@@ -246,7 +247,8 @@ def facts_of(drawn: Drawn, zone: Zone, *, alike: int = 1) -> Facts:
     kinds = [stroke.fill in STRAIGHT for _, f in beside for stroke in f.strokes[:1]]
     line = sum(_length(f) for _, f in beside)
     near = NearPaths([close_ring(ring) for ring in rings(zone.outline)])
-    crooked = [c.off_mm for c in crooked_seams(drawn.top) if _runs_along(near, c.seam.path)]
+    out_of_true = crooked_seams(drawn.top, more_than_mm=limits_of(drawn.plan).least_mm)
+    crooked = [c.off_mm for c in out_of_true if _runs_along(near, c.seam.path)]
     return Facts(
         area_mm2=area,
         largest_mm=2 * inscribed_circle(zone.region)[1],

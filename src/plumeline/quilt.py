@@ -208,7 +208,7 @@ def _drawn(
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
     filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory, each=each)
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
-    noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills())
+    noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills(), *output.broken_formats())
     findings = (*noticed, *(x for f in filled for x in f.findings), *done_findings)
     taken = {id(job.zone) for job in every}
     return Drawn(

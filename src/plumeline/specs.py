@@ -26,6 +26,7 @@ __all__ = [
     "SpineSpec",
     "WaveSpec",
     "ZoneSpec",
+    "families_of",
     "family_matching",
     "guides_matching",
     "matching",
@@ -168,7 +169,8 @@ class DivideStep:
 
     ``name`` is the part's name where it is not the usual one; ``width_mm`` is a frame's (None: a tenth of the
     space); ``radius_mm`` a circle's (None: ``fit_percent`` of the largest that goes in);
-    ``more_lines`` are the lines after the first that divide one by one; ``apart``: each corner is a part of its own.
+    ``more_lines`` are the lines after the first that divide one by one; ``apart``: each corner is a part of its own;
+    ``follow``: whether a frame's inner edge goes with the seams as they are, or straight within them.
     """
 
     by: Literal["frame", "on-point", "circle", "wedges", "grid", "line"]
@@ -179,6 +181,7 @@ class DivideStep:
     count: int = 0
     rows: int = 0
     cols: int = 0
+    follow: Literal["seam", "straight"] = "seam"
     line: LineSource = ()
     more_lines: tuple[LineSource, ...] = ()
     apart: bool = False
@@ -317,6 +320,19 @@ def matching(pattern: str, names: Iterable[str]) -> list[str]:
     """
     rule = re.compile(".*".join(re.escape(piece) for piece in pattern.split("*")), re.DOTALL)
     return [name for name in names if rule.fullmatch(name)]
+
+
+def families_of(names: Iterable[str]) -> dict[str, list[str]]:
+    """Return the names of alike patches together, by what they share."""
+    families: dict[str, list[str]] = {}
+    for name in names:
+        families.setdefault(_family(name), []).append(name)
+    return families
+
+
+def _family(name: str) -> str:
+    """Return what alike patches share: the name without numbers (``star-1-2`` and ``star-2-1``: ``star``)."""
+    return re.sub(r"[-_ ]?\d+", "", name) or name
 
 
 def family_matching(pattern: str, names: Iterable[str]) -> list[str]:

@@ -77,6 +77,7 @@ from .areas.shape import (
     strip,
     without_slits,
 )
+from .areas.trued import leans, straightened
 from .curves.bands import Band, band_of
 from .curves.clipping import clip_crossing_path
 from .curves.corners import Outline, cornered, corners_from_upper_left
@@ -198,6 +199,7 @@ __all__ = [
     "knotted",
     "laid_shape",
     "largest_scale",
+    "leans",
     "leave_region",
     "levels_of",
     "line_of",
@@ -263,6 +265,7 @@ __all__ = [
     "snap_together",
     "sound_outline",
     "space_about",
+    "straightened",
     "strand_spacing",
     "stretches",
     "strip",

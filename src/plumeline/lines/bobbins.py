@@ -56,7 +56,7 @@ def stop_for_bobbins(lines: Sequence[Line], longest_mm: float) -> tuple[tuple[Li
         FindingCode.BOBBIN_STOP_SEEN,
         "note",
         None,
-        f"The bobbin runs out {seen} times where no seam is near.",
+        f"The bobbin runs out {'once' if seen == 1 else f'{seen} times'} where no seam is near.",
         "Stop there by hand and bury the tails, or wind a larger bobbin.",
     )
     return tuple(out), (finding,)

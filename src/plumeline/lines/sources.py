@@ -117,7 +117,7 @@ def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -
             out.append(chains[key])
         chains[key].append(k)
     found: list[Source | None] = []
-    for indices in out:
+    for indices in (part for chain in out for part in _from_ring_to_ring(strokes, chain)):
         source = _stroke_source(strokes, indices, passes)
         found += [source] if source is None or not source.splits else _unfolded(source)
     for way in ways:
@@ -125,6 +125,16 @@ def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -
         shut = len(way.path) > 2 and bool((way.path[0] == way.path[-1]).all())
         found.append(Source(way.path, shut, True, kind, way.factor, min(way.passes, passes)))
     return tuple(s for s in found if s is not None and s.lengths[-1] > 0)
+
+
+def _from_ring_to_ring(strokes: Sequence[Stroke], chain: list[int]) -> list[list[int]]:
+    """Return the strokes of a chain one by one where it is rings with steps between them, else the chain.
+
+    Such a chain passes its own line at every step, so a line may come back over the steps and end at a seam.
+    """
+    rings = any(strokes[k].closed for k in chain)
+    plain = all(strokes[k].closed or strokes[k].role == "step" for k in chain)
+    return [[k] for k in chain] if len(chain) > 1 and rings and plain else [chain]
 
 
 def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -> Source | None:

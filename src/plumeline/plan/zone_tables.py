@@ -116,6 +116,7 @@ class FrameDivision(_Division):
 
     by: Literal["frame"]
     width_mm: Side | None = None
+    follow: Literal["seam", "straight"] | None = None
 
 
 class OnPointDivision(_Division):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+from scipy.special import fdtri
 
 from ..codes import FindingCode
 from ..errors import TopError
@@ -140,15 +141,7 @@ def _outlier(
     if gain < OUT_MM**2:
         return None
     ratio = (gain / 2) / max(left[best] / free, 1e-12)
-    return int(kept[best]) if ratio > f_exceeded(CHANCE / len(kept), free) else None
-
-
-def f_exceeded(chance: float, free: float) -> float:
-    """Return what an F ratio of 2 and ``free`` degrees of freedom exceeds by this chance.
-
-    With 2 degrees above the line the share beyond x is (1 + 2 x / free)^(-free / 2), which can be turned round.
-    """
-    return free / 2 * (chance ** (-2 / free) - 1)
+    return int(kept[best]) if ratio > fdtri(2, free, 1 - CHANCE / len(kept)) else None
 
 
 def _inside(points: MeasuredPoints, size: tuple[int, int], unit: Unit) -> None:

@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from ...geometry import arc_lengths, as_region, contains, inscribed_circle
 from ...geometry.fields.fields import Strip, harmonic, slit, stiffness, unwrapped
@@ -234,6 +233,8 @@ def _between(wished: FloatArray, along: FloatArray) -> FloatArray:
 
 def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:
     """Return labels on the outline: a plume points into each corner, two meet at each notch, one crowns the tip."""
+    from scipy.interpolate import PchipInterpolator  # slow to load, needed here alone
+
     closed = row.ahead is None
     span, start = row.span, along[0]
     ahead = [] if row.ahead is None else [(float(np.interp(row.ahead[0], at, along)), row.ahead[1])]
