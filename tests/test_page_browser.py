@@ -21,7 +21,6 @@ import pytest
 from PIL import Image
 
 import plumeline
-from plumeline.page import show_page
 from plumeline.page.house import House
 from plumeline.page.serve import server_of
 from test_sitting import PLAN
@@ -483,16 +482,16 @@ def test_watch_it_stitched(page: Any, served: Served) -> None:
     ready(page)
     page.click("#see-watch")
     quilt = served.house.sitting.wait()
-    assert f"of {quilt.report.totals.stitches:,}" in page.inner_text("#watch-words")
+    count = len(quilt.lines)
+    assert page.inner_text("#watch-words").startswith(f"Line 1 (1 of {count})")
     page.get_by_role("button", name="Next line").click()
-    assert page.inner_text("#watch-words").startswith("Line 2 of")
+    assert page.inner_text("#watch-words").startswith(f"Line 2 (2 of {count})")
     page.click("#play")
     said = page.inner_text("#watch-words")
     until(lambda: page.inner_text("#watch-words") != said)
     page.click("#play")
     page.locator("#time").evaluate("(one) => { one.value = one.max; one.dispatchEvent(new Event('input')); }")
-    total = f"{quilt.report.totals.stitches:,}"
-    assert f"stitch {total} of {total}" in page.inner_text("#watch-words")
+    until(lambda: "ends here" in page.inner_text("#watch-words"))
 
 
 # -- hands and eyes ----------------------------------------------------------------------------------------------
@@ -656,18 +655,3 @@ def test_no_fault_for_who_sees_or_hears_the_page_otherwise(
     at_rest(page)
     faults += faults_of(page)
     assert faults == []
-
-
-def test_the_page_to_send_plays_the_needle_points(page: Any, tmp_path: Path) -> None:
-    (tmp_path / "four.toml").write_text(PLAN, encoding="utf-8")
-    quilt = plumeline.stitch(plumeline.read_plan(tmp_path / "four.toml"))
-    target = tmp_path / "four.html"
-    target.write_text(show_page({"as it stands": quilt}), encoding="utf-8")
-    page.goto(target.as_uri())
-    ready(page)
-    page.click("#see-watch")
-    sewn = quilt.report.totals.stitches
-    assert f"of {sewn:,}" in page.inner_text("#watch-words")
-    page.click("#see-found")
-    assert f"{sewn:,}" in page.inner_text("aside")
-    assert [url for url in page.asked if not url.startswith("data:")] == [target.as_uri()]
