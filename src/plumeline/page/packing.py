@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import struct
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -12,7 +13,7 @@ import numpy as np
 
 from ..drawing.raster import jpeg_bytes, resized
 from ..geometry import close_ring, rings
-from ..model import FloatArray, Photo, Top
+from ..model import Filled, FloatArray, Photo, Top, Zone
 from ..output._colours import LINES, START, STOP
 from ..output.sheet import line_numbers
 from ..pipeline.cloth import sewn_before
@@ -28,6 +29,9 @@ __all__ = ["pack"]
 
 PLAIN_COLOUR = "#efe7d6"
 """A patch whose fabric nobody told."""
+
+THREAD = "#5b4a35"
+"""Thread whose colour is not known yet."""
 
 PHOTO_PX = 2000
 """Longer side of a photo on the page: it stays sharp to about four times the size of the screen's first view."""
@@ -47,7 +51,13 @@ class _Floats:
         return at
 
 
-def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
+def pack(
+    top: Top,
+    drawn: Drawn | None,
+    quilt: Quilt | None,
+    *,
+    partial: Sequence[tuple[Zone, Filled]] = (),
+) -> bytes:
     """Return a quilt as bytes: length of the head, the head as JSON, the coordinates.
 
     Parameters
@@ -58,6 +68,8 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
         Filled zones, shown as strokes while there is no quilt.
     quilt : Quilt, optional
         The joined quilt: its needle points are shown, its figures and findings told.
+    partial : sequence of (Zone, Filled)
+        What is filled so far, shown while there is nothing else.
 
     Returns
     -------
@@ -66,7 +78,8 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
     """
     floats = _Floats()
     width, height = top.size
-    zones = quilt.zones if quilt else drawn.zones if drawn else ()
+    zones = quilt.zones if quilt else drawn.zones if drawn else tuple(zone for zone, _ in partial)
+    bare = drawn.bare if drawn else ()
     head: dict[str, Any] = {
         "size": [width, height],
         "patches": [
@@ -79,12 +92,14 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
             {
                 "name": zone.name,
                 "part": zone.part,
+                "number": zone.number,
+                "open": place >= len(zones),
                 "label": zone.label,
                 "area": zone.outline.area,
                 "rings": [floats.add(r) for r in _rings(zone.outline)],
                 "inside": [floats.add(r) for r in _rings(zone.region)],
             }
-            for zone in zones
+            for place, zone in enumerate((*zones, *bare))
         ],
         "fences": [floats.add(fence.path) for zone in zones for fence in zone.fences],
         "joined": quilt is not None,
@@ -105,10 +120,12 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
         head["numbers"], head["events"] = line_numbers(quilt.lines), stops(quilt)
         head["looks"] = {**LINES, "start": START, "stop": STOP}
         head |= _told(quilt.report, plan)
-    elif drawn is not None:
-        head["colours"] = [thread.colour for thread in drawn.plan.threads.values()]
-        names = list(drawn.plan.threads)
-        for place, filled in enumerate(drawn.filled):
+    else:
+        known = drawn.plan.threads if drawn else {}
+        every = drawn.filled if drawn else tuple(filled for _, filled in partial)
+        names = list(dict.fromkeys(s.thread for filled in every for s in filled.strokes))
+        head["colours"] = [known[name].colour if name in known else THREAD for name in names]
+        for place, filled in enumerate(every):
             for s in filled.strokes:
                 path = close_ring(s.path) if s.closed else s.path
                 head["pieces"].append([*floats.add(path), place, -1, names.index(s.thread)])

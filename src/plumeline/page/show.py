@@ -13,7 +13,7 @@ from ..output.cautions import cautions_text
 from ..pipeline.cloth import cloth_light
 from ..pipeline.compare import compared
 from ..pipeline.result import Quilt
-from .app import static_files
+from .assets import static_files
 from .packing import pack
 
 __all__ = ["show_page"]
