@@ -113,19 +113,21 @@ def check_report(quilt):
 
 
 def _between_zones(quilt):
-    owned = 0.0
-    strokes = dict(enumerate(i for i, f in enumerate(quilt.filled) for _ in f.strokes))
-    total = 0.0
-    for line in quilt.lines:
-        known = [None if s.stroke is None else strokes[s.stroke] for s in line.spans]
-        for k, span in enumerate(line.spans):
-            far = length(line.path[span.start : span.end + 1])
-            total += far
+    """Length of the travel that leads from one zone to another; a stop for the bobbin on its way changes nothing."""
+    zone_of = dict(enumerate(i for i, f in enumerate(quilt.filled) for _ in f.strokes))
+    sewn = []  # the spans of each stretch that is sewn without a move, with their lengths
+    for number, line in enumerate(quilt.lines):
+        if not (number and np.array_equal(quilt.lines[number - 1].path[-1], line.path[0])):
+            sewn.append([])
+        sewn[-1] += [(zone_of.get(s.stroke), length(line.path[s.start : s.end + 1])) for s in line.spans]
+    between = 0.0
+    for spans in sewn:
+        known = [zone for zone, _ in spans]
+        for k, (_, far) in enumerate(spans):
             before = next((z for z in reversed(known[: k + 1]) if z is not None), None)
             after = next((z for z in known[k:] if z is not None), None)
-            if before == after or before is None or after is None:
-                owned += far
-    return total - owned
+            between += far if before is not None and after is not None and before != after else 0.0
+    return between
 
 
 def check_files(quilt, folder, names, *, printed=""):

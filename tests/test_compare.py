@@ -227,7 +227,7 @@ def test_what_sets_ideas_apart(folder):
     close, net = compared(stitched)
     assert close.tightness > net.tightness > 0
     assert close.apart != net.apart
-    assert close.apart == "Costs most; draws in least."
+    assert close.apart == "Costs most."  # close quilting never draws in less
     same = compared([("a", stitched[0][1]), ("b", stitched[0][1])])
     assert {idea.apart for idea in same} == {"Much like the others."}
     by_hand = 25 * 0.5  # the right square, 5 in by 5 in less its clearance, at 0.50

@@ -736,3 +736,11 @@ def test_feathers_to_the_middles_of_the_sides_leave_no_corner_bare(side):
     square = g.as_region(np.array([(0, 0), (side, 0), (side, side), (0, side)]) * 25.4)
     paths = [stroke.path for stroke in fill("feather", square, spines="sides").strokes]
     assert g.widest_gap(paths, square).diameter_mm < 0.14 * side * 25.4
+
+
+@pytest.mark.parametrize(
+    ("ring", "told"), [([(0, 0), (8, 0), (0, 8)], True), ([(0, 0), (8, 0), (8, 8), (0, 8)], False)]
+)
+def test_a_diagonal_that_the_space_does_not_have_is_told(ring, told):
+    filled = fill("feather", 25.4 * np.array(ring, dtype=float), spines="diagonal")
+    assert ("the space has no diagonal" in " ".join(f.text for f in filled.findings)) is told

@@ -199,3 +199,21 @@ def test_shapes_turn_about_their_middle_as_shapely_turns_them():
     (zone,) = quilt.zones
     assert zone.outline.symmetric_difference(rotate(square, -20)).area == pytest.approx(0.0, abs=1.0)
     assert zone.frame == Frame(pytest.approx((20 * IN, 20 * IN)), 0.0)
+
+
+@pytest.mark.parametrize("framed", [True, False])
+def test_a_framed_shape_and_what_lies_round_it_share_one_line(framed):
+    """Lines along a side of a 14 in square within 1/8 in of it: one, 1/32 in inside, where it is framed; else two."""
+    ground = ROUND.format(each="", kind="channel", more="angle = 30")
+    shape = FRAME.format(turn=0).replace('of = "shape"\n', "").replace('"rings"', '"channel"\nangle = 60')
+    quilt = drawn(
+        TOP + ground + shape.replace("[zone.fill]", 'framed = "once"\n[zone.fill]' if framed else "[zone.fill]")
+    )
+    beside = set()
+    for line in quilt.lines:
+        points = line.path
+        flat = np.abs(points[1:, 1] - points[:-1, 1]) < 1e-6
+        long = np.abs(points[1:, 0] - points[:-1, 0]) > 0.25 * IN
+        at = points[:-1, 1] / IN - 13  # the upper side of the square
+        beside |= set(np.round(at[flat & long & (np.abs(at) < 0.125)], 3).tolist())
+    assert beside == ({0.031} if framed else {0.031, -0.031})

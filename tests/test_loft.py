@@ -116,7 +116,8 @@ def test_dense_quilting_lies_flat_and_does_not_draw_in_without_end():
 def test_a_sample_square_sets_the_loft(share, apart, kind):
     sample = BattingSample(quilted="channel", spacing_mm=apart, before_mm=300.0, after_mm=300.0 * (1 - share))
     loft, far = springs(Batting(kind=kind, sample=sample))
-    assert parallel_draw_in(apart, loft, far) == pytest.approx(share, rel=1e-9)
+    # lines closer than 3.2787 ranges draw in as much as those: where tanh a - a / cosh(a)**2 over a is greatest
+    assert parallel_draw_in(max(apart, 3.2787 * far), loft, far) == pytest.approx(share, rel=1e-6)
     assert far == KINDS[kind][1]
 
 
@@ -190,6 +191,54 @@ def test_finished_size_and_draw_in_by_row():
     assert told.finished_width_mm == pytest.approx(size[0] - lost, abs=0.05 * lost)
     assert told.down_mm[15] < 0.1 * lost
     assert "estimate" in told.note
+
+
+def test_dense_quilting_never_draws_in_less_than_lines_half_an_inch_apart():
+    """Closed form down to 3.3 ranges; below it the most that it says, for lines and for a net alike."""
+    size = (300.0, 300.0)
+    most = parallel_draw_in(3.2787 * RANGE, LOFT, RANGE)
+    found = []
+    for apart in (3.0, 5.0, 8.0, 12.0, 13.1, 20.0, 40.0):
+        told = figures(rows_down(apart), size)
+        found.append(told.across_mm[5] / size[0])
+        closed = parallel_draw_in(apart, LOFT, RANGE) if apart > 13.1 else most
+        assert found[-1] == pytest.approx(closed, rel=0.06 if apart > 4 else 0.12), apart  # 3 cells between lines
+    assert all(a > 0.9 * b for a, b in pairwise(found))
+
+
+def rows_down(apart):
+    return [np.array([(x, 0.0), (x, 300.0)]) for x in np.arange(0.37 * apart, 300, apart)]
+
+
+def test_a_border_beside_a_very_dense_middle_is_fuller():
+    """Every quilter knows it: stippled at 1/6 in, the middle draws in and the open border ripples."""
+    size = (1000.0, 1000.0)
+    rows = [np.array([(150.0, y), (850.0, y)]) for y in np.arange(150, 851, 4.2)]
+    found = loft_findings(figures([*rows, *(p[:, ::-1] for p in rows)], size))
+    assert [f.code for f in found] == ["border-fuller"]
+
+
+def test_a_border_as_close_as_the_middle_is_not_said():
+    size = (1200.0, 1200.0)
+    rows = [np.array([(0.0, y), (1200.0, y)]) for y in np.arange(12, 1200, 25.4)]
+    assert not loft_findings(figures([*rows, *(p[:, ::-1] for p in rows)], size))
+
+
+def test_a_very_dense_space_among_open_ones_is_said_and_like_ones_are_not():
+    zones = [zone_of("squares", k + 1, (10 + 110 * k, 10, 110 + 110 * k, 110)) for k in range(4)]
+
+    def noted(every):
+        paths = [
+            np.array([(10 + 110 * k + x, 10.0), (10 + 110 * k + x, 110.0)])
+            for k, apart in enumerate(every)
+            for x in np.arange(0, 101, apart)
+        ]
+        return loft_findings(figures(paths, (460.0, 120.0), zones, [Filled()] * 4))
+
+    assert [f.code for f in noted((50, 50, 4, 50))] == ["tighter-than-its-like"]
+    assert "space 3" in noted((50, 50, 4, 50))[0].text
+    assert not noted((20, 25, 20, 25))
+    assert not noted((4, 4, 5, 4))
 
 
 def test_a_motif_stands_above_the_ground_behind_it():

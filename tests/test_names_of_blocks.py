@@ -80,3 +80,22 @@ def test_a_word_in_place_of_a_number_is_told_what_the_setting_is(tmp_path, run):
     code, _, err = run("check", tmp_path / "p.toml")
     assert code == 2
     assert "is 'across'; must be a number. It is: direction of the lines, 0 to the right, 90 upwards." in err
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ["--blocks", "3x2", "--block", "9", "--pieced", "ohio star", "--plain", "alternate", "--sashing", "2"],
+        ["--blocks", "2x2", "--block", "9", "--pieced", "nine patch", "--on-point"],
+        ["--blocks", "2x2", "--block", "9"],
+    ],
+)
+def test_new_proposes_a_table_of_fabrics_that_reaches_every_patch(tmp_path, run, asked):
+    assert run("new", tmp_path / "top.toml", *asked, "--border", "1,4")[0] == 0
+    text = (tmp_path / "top.toml").read_text(encoding="utf-8")
+    table = text[text.index("# [fabrics]") :].split("\n\n")[0]
+    colours = [row.split("=")[1].strip() for row in table.splitlines()[1:]]
+    named = text.replace(table, "\n".join(row[2:] for row in table.splitlines()))
+    for colour in set(colours):
+        named = named.replace(f"= {colour}", '= "#010203"')
+    assert {p.colour for p in read_top(parse_plan(named)).patches} == {"#010203"}

@@ -13,7 +13,7 @@ from typing import Any
 import httpx
 import pytest
 
-from plumeline.page.app import make_app
+from plumeline.page.app import MOST_STREAMS, _Pages, make_app
 from plumeline.page.house import House
 from plumeline.page.safety import MOST_BODY, MOST_CHANGES, Guard
 
@@ -239,9 +239,98 @@ def test_a_clash_is_told_as_one(client: Client, house: House) -> None:
 def test_forms_say_what_the_settings_models_say(client: Client) -> None:
     from plumeline.quilt import settings_models
 
-    forms = {form["kind"]: form for form in json.loads(client.get("/fills").text)}
+    forms = {form["kind"]: form for form in json.loads(client.get("/fills").text)["fills"]}
     assert list(forms) == list(settings_models())
     for kind, model in settings_models().items():
         keys = [field["key"] for field in forms[kind]["fields"]]
         assert keys == [name.removesuffix("_mm").removesuffix("_deg") for name in model.model_fields]
         assert all(field["about"] for field in forms[kind]["fields"])
+
+
+def test_streams_that_hang_are_few_and_let_go(house: House) -> None:
+    pages = _Pages(house, lambda: None, lambda: False)
+
+    async def go() -> None:
+        hanging = [pages.news() for _ in range(MOST_STREAMS)]
+        for stream in hanging:
+            assert "One block" in await anext(stream)  # and nobody reads on
+        assert (await pages.events(None)).status_code == 429  # type: ignore[arg-type]
+        for stream in hanging:
+            await stream.aclose()
+        assert pages.streams == 0
+
+    asyncio.run(go())
+
+
+def test_a_stream_ends_with_the_program(house: House) -> None:
+    ends: list[bool] = []
+    pages = _Pages(house, lambda: None, lambda: bool(ends))
+
+    async def go() -> list[str]:
+        told = []
+        async for line in pages.news():
+            told.append(line)
+            ends.append(True)
+        return told
+
+    assert len(asyncio.run(go())) == 1
+
+
+ENDLESS = float("1e400")
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        7,
+        [7],
+        [{"kind": "rm"}],
+        [{"kind": "spine", "points": "x"}],
+        [{"kind": "spine", "points": [[0, 0]]}],
+        [{"kind": "spine", "points": [[0, 0], [0, 0]]}],
+        [{"kind": "spine", "points": [[0, 0], [ENDLESS, 0]]}],
+        [{"kind": "spine", "points": [[k, 0] for k in range(100_000)]}],
+        [{"kind": "open", "points": [[5, 5]], "radius_mm": -1}],
+        [{"kind": "fence", "points": [[0, 0], [9, k]]} for k in range(1, 500)],
+    ],
+)
+@pytest.mark.parametrize("path", ["/grow", "/edit"])
+def test_marks_that_are_none_are_refused(client: Client, house: House, path: str, marks: Any) -> None:
+    said = json.dumps({"do": "film", "zone": "block", "part": "", "number": 1, "marks": marks})
+    answer = client.post(path, content=said.encode())
+    assert answer.status_code == 422 and answer.json()["error"]
+    assert (house.folder / "one.toml").read_text(encoding="utf-8") == PLAN
+
+
+@pytest.mark.parametrize("photo", ["", "not base 64", "AAAA", "PHN2Zz4="])
+@pytest.mark.parametrize("corners", [None, [[0, 0]], [[0, 0], [9, 0], [9, 9], [0, 9]]])
+def test_a_photo_that_is_none_is_refused_and_leaves_nothing(
+    client: Client, house: House, photo: str, corners: Any
+) -> None:
+    before = sorted(p.name for p in house.folder.iterdir())
+    said = {"how": "photo", "title": "bad", "photo": photo, "corners": corners, "width": "8", "height": "8"}
+    answer = client.post("/start", json=said)
+    assert answer.status_code == 422 and answer.json()["error"]
+    assert sorted(p.name for p in house.folder.iterdir()) == before
+
+
+@pytest.mark.parametrize("name", ["../x", "", "..", "/"])
+def test_a_title_cannot_lead_out_of_the_folder(client: Client, house: House, name: str) -> None:
+    outside = sorted(p.name for p in house.folder.parent.iterdir())
+    said = {"how": "blocks", "title": name, "across": "1", "down": "1", "block": "3", "borders": ""}
+    answer = client.post("/start", json=said)
+    assert sorted(p.name for p in house.folder.parent.iterdir()) == outside
+    assert answer.status_code == 422 or (house.folder / "x.toml").is_file()
+
+
+def test_a_plan_that_is_there_is_not_written_over(client: Client, house: House) -> None:
+    said = {"how": "blocks", "title": "One", "across": "1", "down": "1", "block": "3", "borders": ""}
+    answer = client.post("/start", json=said)
+    assert answer.status_code == 422 and "already" in answer.json()["error"]
+    assert (house.folder / "one.toml").read_text(encoding="utf-8") == PLAN
+
+
+def test_an_unknown_space_or_option_is_one_plain_line(client: Client) -> None:
+    for path in ("/space?zone=nobody", "/space?zone=block&number=99", "/ideas?zone=nobody", "/beside?option=nobody"):
+        answer = client.get(path)
+        assert answer.status_code == 422 and "Traceback" not in answer.text, path

@@ -252,6 +252,34 @@ def test_a_sheet_says_what_it_must(folder, quilts, name):
         assert len(circles) == len(squares) == len(lines)
 
 
+def test_a_sheet_says_before_which_lines_a_new_bobbin_is_put_in(tmp_path):
+    """Against thread summed here from the stitch file: each stitch takes its length and the cloth's thickness."""
+    plan = (
+        'title = "bars"\n[top.blocks]\nsize = 20\nrows = [["a", "a"]]\n[machine]\nreach = [24, 24]\nbobbin_yards = 8\n'
+        '[batting]\nthickness = "2 mm"\n[[zone]]\nname = "a"\npatches = ["a"]\neach = "patch"\ntravel = "none"\n'
+        '[zone.fill]\nkind = "outline"\nrows = 5\nspacing = "1 1/2"\n'
+    )
+    (tmp_path / "bars.toml").write_text(plan, encoding="utf-8")
+    assert run("stitch", tmp_path / "bars.toml", "--to", tmp_path / "out", "--formats", "csv") == 0
+    for number in (1, 2):
+        read = find_writer("csv").read((tmp_path / "out" / f"bars-reach-{number}of2.csv").read_bytes())
+        left, changes = 0.95 * 8 * 914.4, []
+        for place, line in enumerate(np.unique(read.line), 1):
+            own = read.xy[(read.line == line) & (read.kind <= 1)]
+            steps = np.hypot(*np.diff(own, axis=0).T)
+            need = 1.15 * (steps.sum() + 2.0 * len(steps)) + 2 * 120.0  # 15 % waste, two tails
+            if need > left and place > 1:
+                changes.append(place)
+                left = 0.95 * 8 * 914.4
+            left -= need
+        said = words(fromstring((tmp_path / "out" / f"bars-reach-{number}of2-sheet.svg").read_bytes()))
+        assert changes
+        assert "Begin with a full bobbin; the file stops for a new one before line" in said
+        assert said.split("a new one before line")[1].split(".")[0].strip("s ").replace(" and", ",") == ", ".join(
+            map(str, changes)
+        )
+
+
 @pytest.mark.parametrize("name", ["seams", "cut"])
 def test_a_sheet_has_the_colours_of_the_drawing_and_its_key_draws_lines_as_they_are_drawn(folder, quilts, name):
     quilt = quilts[name]

@@ -46,6 +46,28 @@ def test_gap_finding_names_the_label():
     assert review.gap_findings(gap, Batting()) == ()
 
 
+def noticed(strokes, crooked):
+    return review.crooked_seam_findings(review.shown_seams(strokes, crooked))
+
+
+def test_lines_that_show_a_seam_are_told_with_their_distance_and_scored_by_how_it_changes():
+    # a seam that leans 4 mm over 300: of lines at a mean distance of 10 and 20 mm the nearer shows it twice as much
+    seam = (as_path([(0, 0), (300, 4)]), 4.0, "the left seam of 'plain-1-1'")
+    near, far = (Stroke(as_path([(0, y + 2), (300, y + 2)]), zone="a", fill="channel") for y in (10, 20))
+    (one,), (two,) = review.shown_seams([near], [seam]), review.shown_seams([far], [seam])
+    assert (one.away_mm, one.varies_mm, one.score) == pytest.approx((10, 4, 0.4))
+    assert (two.away_mm, two.varies_mm, two.score) == pytest.approx((20, 4, 0.2))
+    (worst,) = review.shown_seams([far, near], [seam])
+    np.testing.assert_array_equal(worst.line, near.path)
+    # one that keeps its distance along the crooked seam shows nothing
+    beside = Stroke(as_path([(0, 12), (300, 16)]), zone="a", fill="channel")
+    assert review.shown_seams([beside], [seam]) == ()
+    # each fill of a zone by itself, and what it can do itself
+    rays = Stroke(near.path, zone="a", fill="rays")
+    assert [s.fill for s in review.shown_seams([far, rays], [seam])] == ["channel", "rays"]
+    assert "follow" in noticed([near], [seam])[0].what_to_do and "follow" not in noticed([rays], [seam])[0].what_to_do
+
+
 def test_straight_line_beside_crooked_seam_is_noticed_and_a_curve_is_not():
     seam = (as_path([(0, 0), (300, 4)]), 4.0, "the left seam of 'plain-1-1'")
     straight = Stroke(as_path([(0, 12), (300, 12)]), zone="a")
@@ -53,8 +75,8 @@ def test_straight_line_beside_crooked_seam_is_noticed_and_a_curve_is_not():
     a = np.linspace(0, 300, 200)
     wavy = Stroke(as_path(np.column_stack([a, 12 + 5 * np.sin(a / 20)])), zone="a")
     arc = Stroke(as_path(np.column_stack([a, 12 + (a - 150) ** 2 / 3000])), zone="a")
-    assert len(review.crooked_seam_findings([straight], [seam])) == 1
-    assert review.crooked_seam_findings([across, wavy, arc], [seam]) == ()
+    assert len(noticed([straight], [seam])) == 1
+    assert noticed([across, wavy, arc], [seam]) == ()
 
 
 def test_a_grid_that_meets_a_crooked_seam_is_noticed_and_other_straight_lines_are_not():
@@ -64,10 +86,10 @@ def test_a_grid_that_meets_a_crooked_seam_is_noticed_and_other_straight_lines_ar
     rows = [[np.array([(c, 0), (c + 300 * k, 300)]) for c in np.arange(-300, 600, 30.0)] for k in (1, -1)]
     one, two = ([Stroke(p, zone="a") for line in family for p in clip_path(line, square)] for family in rows)
     rays = [Stroke(as_path([(0, y), (290, 150)]), zone="a") for y in np.arange(0, 300, 20.0)]
-    (finding,) = review.crooked_seam_findings([*one, *two], [seam])
+    (finding,) = noticed([*one, *two], [seam])
     assert "grid" in finding.text
-    assert review.crooked_seam_findings(one, [seam]) == ()
-    assert review.crooked_seam_findings(rays, [seam]) == ()
+    assert noticed(one, [seam]) == ()
+    assert noticed(rays, [seam]) == ()
 
 
 def test_balance_is_said_of_the_tighter_neighbour():

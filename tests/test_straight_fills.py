@@ -565,3 +565,52 @@ def test_rows_beside_a_sharp_notch_do_not_shoot_out_across_the_rows_of_other_edg
 def test_rings_of_ordinary_spaces_are_not_called_bald(name):
     # the tips of the skinny triangle and the star get a note: no row goes into them
     assert "warning" not in {f.severity for f in stacked("rings", zone(NAMED[name])).findings if f.code == "bald-spot"}
+
+
+# --- a grid bent to a crooked block -----------------------------------------------------------------------------------
+
+CROOKED = np.array([(0.0, 0.0), (12.0, 0.4), (12.5, 11.6), (-0.3, 12.2)])
+
+
+def bilinear(u, v):
+    """The point of a straight-sided block at parts of its sides: the closed form that Coons' blend comes to there."""
+    a, b, c, d = CROOKED * IN
+    return (1 - u) * (1 - v) * a + u * (1 - v) * b + u * v * c + (1 - u) * v * d
+
+
+@pytest.mark.parametrize("on_point", [False, True])
+def test_a_bent_grid_is_even_along_each_side_and_meets_the_corners(on_point):
+    result = draw("crosshatch", zone(polygon(CROOKED)), follow="corners", spacing=1, on_point=on_point)
+    side = np.hypot(*(np.roll(CROOKED, -1, axis=0) - CROOKED).T)
+    square = math.sqrt(2) if on_point else 1
+    n, m = (round((side[k] + side[k + 2]) / 2 / square) for k in (0, 1))
+    if on_point:
+        ends = [(max(0, k), max(0, -k), min(n, m + k), min(m, n - k)) for k in range(1 - m, n)]
+        ends += [(max(0, k - m), min(m, k), min(n, k), max(0, k - n)) for k in range(1, n + m)]
+    else:
+        ends = [(k, 0, k, m) for k in range(1, n)] + [(0, k, n, k) for k in range(1, m)]
+    assert len(result.strokes) == len(ends)
+    for stroke, (u0, v0, u1, v1) in zip(result.strokes, ends):
+        t = np.linspace(0, 1, 64)
+        wanted = np.array([bilinear((u0 + (u1 - u0) * x) / n, (v0 + (v1 - v0) * x) / m) for x in t])
+        path = stroke.path if np.hypot(*(stroke.path[0] - wanted[0])) < 1 else stroke.path[::-1]
+        assert path == pytest.approx(wanted, abs=1e-6)
+    if on_point:  # the lines through the squares' corners go through the block's
+        tips = np.vstack([s.path[[0, -1]] for s in result.strokes])
+        for corner in CROOKED * IN:
+            assert (np.hypot(*(tips - corner).T) < 1e-6).sum() == 1
+
+
+def test_a_bent_grid_stays_out_of_holes_and_says_where_it_can_not_bend():
+    hole = [(4, 4), (4, 8), (8, 8), (8, 4)]
+    z = zone(polygon([(0, 0), (12, 0), (12, 12), (0, 12)], [hole]))
+    result = draw("crosshatch", z, follow="corners", spacing=1)
+    inside = shapely.Polygon(np.array(hole) * IN).buffer(-1e-6)
+    assert not any(shapely.LineString(s.path).intersects(inside) for s in result.strokes)
+    other = draw("crosshatch", zone(NAMED["star5"]), follow="corners", spacing=1)
+    assert "grid-not-bent" in [f.code for f in other.findings]
+    assert [s.path.tolist() for s in other.strokes] == [
+        s.path.tolist() for s in draw("crosshatch", zone(NAMED["star5"]), spacing=1).strokes
+    ]
+    with pytest.raises(FillError, match="takes its directions from the sides"):
+        draw("crosshatch", z, follow="corners", angle=30)

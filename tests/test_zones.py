@@ -19,7 +19,7 @@ from plumeline.geometry import as_region, pieces
 from plumeline.model import Frame
 from plumeline.plan import parse_plan
 from plumeline.specs import DivideStep, FenceSpec, LeaveOpen, ShapeSpec, ZoneSpec
-from plumeline.zones import INSET_MM, OPEN_CLEARANCE_MM, PART_CLEARANCE_MM, make_zones, seam_ways
+from plumeline.zones import INSET_MM, OPEN_CLEARANCE_MM, PART_CLEARANCE_MM, make_zones, seam_ways, with_own_chance
 from shapes import IN, NAMED, random_regions
 from tops import one_patch, squares
 
@@ -246,6 +246,8 @@ def test_repeats_share_their_chance_unless_they_vary_and_everything_else_has_its
     assert frames != {z.chance for z in made(top, spec, chance=8) if z.part == "frame"}
     assert frames != {z.chance for z in made(top, replace(spec, name="y")) if z.part == "frame"}
     assert len({z.chance for z in made(top, replace(spec, vary=True))}) == 6
+    own = [with_own_chance(z, 7) for z in made(top, spec) if z.part == "frame"]
+    assert len({z.chance for z in own}) == 3 and {own[0].chance} == frames  # the first is as it would be alone
     # blake2b (RFC 7693) of plan chance, name, part and 0, parted by unit separators: first 8 bytes, big end first
     digest = hashlib.blake2b(b"7\x1fz\x1fframe\x1f0", digest_size=8).hexdigest()
     assert frames == {int(digest, 16)}

@@ -72,6 +72,7 @@ class FindingCode(StrEnum):
     # fills
     FILL_TOO_SMALL = "fill-too-small"
     FILL_NOT_LOADED = "fill-not-loaded"
+    FORMAT_NOT_LOADED = "format-not-loaded"
     FILL_IN_PARTS = "fill-in-parts"
     MOTIF_OPEN = "motif-open"
     BALD_SPOT = "bald-spot"
@@ -87,6 +88,7 @@ class FindingCode(StrEnum):
     MOTIF_STRETCHED = "motif-stretched"
     ROWS_ADVANCE = "rows-advance"
     ROWS_IN_PARTS = "rows-in-parts"
+    GRID_NOT_BENT = "grid-not-bent"
     SPACING_STRETCHED = "spacing-stretched"
     DENSITY_NOT_MET = "density-not-met"
     NOTHING_TO_ECHO = "nothing-to-echo"

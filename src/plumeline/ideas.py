@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,6 +15,7 @@ from .geometry import NearPaths, close_ring, corners_of, inscribed_circle, path_
 from .lines import Work, join_works
 from .model import Filled, FloatArray, Line, Machine, Zone
 from .pipeline.lookup import ZoneSources
+from .pipeline.top import limits_of
 from .plan import check_settings
 from .quilt import Drawn
 from .review import inches_per_square_inch, zone_figures
@@ -23,7 +24,7 @@ from .top import crooked_seams
 from .units import format_length
 from .zones import make_zones, seam_ways
 
-__all__ = ["Facts", "Idea", "Reason", "facts_of", "ideas_for"]
+__all__ = ["Facts", "Idea", "Reason", "each_idea", "facts_of", "idea_of", "ideas_for"]
 
 STRAIGHT = frozenset({"channel", "crosshatch", "rings", "rays", "chords"})
 """Fills of straight lines: they show a crooked seam, suit a ruler, and rest the eye beside curves."""
@@ -61,6 +62,9 @@ CANDIDATES: tuple[tuple[str, tuple[Mapping[str, Any], ...]], ...] = (
     ("outline", ({"kind": "outline"},)),
 )
 """What is tried in a space, as a plan writes it; sizes are each fill's own for that space."""
+
+SLOW = ("feather", "motif with echoes", "curls", "echo inwards")
+"""Of these a 17 in space takes more than a second; the others half of one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +134,7 @@ class Idea:
     twice: float
     paths: tuple[FloatArray, ...]
     outline: tuple[FloatArray, ...]
+    area_mm2: float = 0.0
 
     @property
     def points(self) -> int:
@@ -172,10 +177,44 @@ def ideas_for(drawn: Drawn, zone: str, *, part: str = "") -> list[Idea]:
     ZoneError
         There is no such zone or part.
     """
+    order = {name: place for place, (name, _) in enumerate(CANDIDATES)}
+    found = sorted(each_idea(drawn, zone, part=part), key=lambda idea: order[idea.name])
+    return sorted(found, key=lambda idea: -idea.points)
+
+
+def each_idea(drawn: Drawn, zone: str, *, part: str = "") -> Iterator[Idea]:
+    """Return the ideas of `ideas_for` one by one as they are drawn, the quick ones first.
+
+    Raises
+    ------
+    ZoneError
+        There is no such zone or part; at once, before the first is asked for.
+    """
     spaces = _spaces(drawn, zone, part)
-    facts = facts_of(drawn, spaces[0], alike=len(spaces))
-    found = [_tried(drawn, spaces[0], facts, name, stack) for name, stack in CANDIDATES]
-    return sorted((idea for idea in found if idea is not None), key=lambda idea: -idea.points)
+    quick_first = sorted(CANDIDATES, key=lambda candidate: candidate[0] in SLOW)
+
+    def each() -> Iterator[Idea]:
+        facts = facts_of(drawn, spaces[0], alike=len(spaces))
+        for name, stack in quick_first:
+            idea = _tried(drawn, spaces[0], facts, name, stack)
+            if idea is not None:
+                yield idea
+
+    return each()
+
+
+def idea_of(
+    drawn: Drawn, zone: str, stack: Sequence[Mapping[str, Any]], *, part: str = "", name: str = ""
+) -> Idea | None:
+    """Return one stack of fills as an idea for a zone, with its figures and reasons; None where it can't be drawn.
+
+    Raises
+    ------
+    ZoneError
+        There is no such zone or part.
+    """
+    spaces = _spaces(drawn, zone, part)
+    return _tried(drawn, spaces[0], facts_of(drawn, spaces[0], alike=len(spaces)), name or "its own", tuple(stack))
 
 
 def _spaces(drawn: Drawn, name: str, part: str) -> list[Zone]:
@@ -208,7 +247,8 @@ def facts_of(drawn: Drawn, zone: Zone, *, alike: int = 1) -> Facts:
     kinds = [stroke.fill in STRAIGHT for _, f in beside for stroke in f.strokes[:1]]
     line = sum(_length(f) for _, f in beside)
     near = NearPaths([close_ring(ring) for ring in rings(zone.outline)])
-    crooked = [c.off_mm for c in crooked_seams(drawn.top) if _runs_along(near, c.seam.path)]
+    out_of_true = crooked_seams(drawn.top, more_than_mm=limits_of(drawn.plan).least_mm)
+    crooked = [c.off_mm for c in out_of_true if _runs_along(near, c.seam.path)]
     return Facts(
         area_mm2=area,
         largest_mm=2 * inscribed_circle(zone.region)[1],
@@ -264,6 +304,7 @@ def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Ma
         twice=twice,
         paths=tuple(close_ring(s.path) if s.closed else s.path for s in filled.strokes),
         outline=tuple(close_ring(ring) for ring in rings(zone.outline)),
+        area_mm2=float(zone.region.area),
     )
     return _with_hand(idea, plan.machine)
 

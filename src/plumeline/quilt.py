@@ -17,7 +17,7 @@ from .output import Stitched
 from .pipeline.cloth import relief_of_top
 from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
 from .pipeline.files import stem_of
-from .pipeline.fill import Job, Progress, fill_all, in_work_order, jobs_of, works_of
+from .pipeline.fill import Each, Job, Progress, fill_all, in_work_order, jobs_of, works_of
 from .pipeline.kept import Kept
 from .pipeline.report import make_report
 from .pipeline.result import Quilt
@@ -30,6 +30,7 @@ from .zones import make_zones, seam_ways
 
 __all__ = [
     "Drawn",
+    "Each",
     "Kept",
     "Progress",
     "Quilt",
@@ -128,6 +129,8 @@ class Drawn:
         The zones to sew and those that are on the cloth already.
     filled, figures : tuple
         One for each zone, the old ones last.
+    bare : tuple of Zone
+        Spaces of the plan that have no fill yet.
     """
 
     plan: Plan
@@ -139,6 +142,7 @@ class Drawn:
     done: tuple[Stitched, ...]
     findings: tuple[Finding, ...]
     whole: bool
+    bare: tuple[Zone, ...] = ()
 
     @property
     def zones(self) -> tuple[Zone, ...]:
@@ -156,12 +160,16 @@ def draw(
     executor: Executor | None = None,
     progress: Progress | None = None,
     kept: Kept | None = None,
+    each: Each | None = None,
 ) -> Drawn:
-    """Fill the zones of a plan: the first half of `stitch`, which takes the same arguments."""
+    """Fill the zones of a plan: the first half of `stitch`, which takes the same arguments.
+
+    ``each`` is told every zone with what fills it, as soon as it is filled.
+    """
     tell = progress or _untold
     plan = plan.with_option(option) if option else plan
     try:
-        return _drawn(plan, zones, stitched, executor or workers, tell, kept or Kept(most_zones=0))
+        return _drawn(plan, zones, stitched, executor or workers, tell, kept or Kept(most_zones=0), each)
     except InputError as error:
         raise error.at(file=plan.file) from None
 
@@ -185,6 +193,7 @@ def _drawn(
     workers: int | Executor,
     tell: Progress,
     memory: Kept,
+    each: Each | None,
 ) -> Drawn:
     checked = check_fills(plan, settings_models())
     tell("reading the top", 0, 1)
@@ -197,11 +206,23 @@ def _drawn(
     known = [(job, s) for job, s in zip(old, found) if job.layers or s.runs]
     old, done = [job for job, _ in known], tuple(s for _, s in known)
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
-    filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory)
+    filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory, each=each)
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
-    noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills())
+    noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills(), *output.broken_formats())
     findings = (*noticed, *(x for f in filled for x in f.findings), *done_findings)
-    return Drawn(plan, top, tuple(jobs), tuple(old), (*filled, *kept), tuple(figures), done, findings, whole=not zones)
+    taken = {id(job.zone) for job in every}
+    return Drawn(
+        plan,
+        top,
+        tuple(jobs),
+        tuple(old),
+        (*filled, *kept),
+        tuple(figures),
+        done,
+        findings,
+        whole=not zones,
+        bare=tuple(zone for zone in made if id(zone) not in taken),
+    )
 
 
 def _finished(drawn: Drawn, tell: Progress) -> Quilt:

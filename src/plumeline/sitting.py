@@ -7,6 +7,7 @@ caller waits, and joins and measures the whole in the background, where the newe
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
@@ -14,10 +15,21 @@ from types import TracebackType
 from typing import Any, Self
 
 from .errors import InputError, PlanError, PlumelineError
-from .model import Top
+from .film import Mark, with_marks
+from .model import Filled, Top, Zone
 from .output import write_files
-from .plan import Plan, check_fills, edit_plan, parse_plan, with_division, with_fill, with_zone
-from .quilt import Drawn, Kept, Quilt, draw, finish, read_top, settings_models
+from .plan import (
+    Plan,
+    check_fills,
+    edit_plan,
+    parse_plan,
+    with_division,
+    with_fill,
+    with_option,
+    with_own_zone,
+    with_zone,
+)
+from .quilt import Drawn, Each, Kept, Progress, Quilt, draw, finish, read_top, settings_models
 
 __all__ = ["PlanChangedError", "Seen", "Sitting"]
 
@@ -26,6 +38,9 @@ MOST_STEPS = 200
 
 LOOK_SECONDS = 0.5
 """How often the file is looked at: quick enough to feel at once, and no load."""
+
+SHOWN_SECONDS = 0.7
+"""How often what is filled so far is shown while a plan is opened."""
 
 
 class PlanChangedError(PlanError):
@@ -56,6 +71,10 @@ class Seen:
         What is wrong with the file as it lies on the disk, or with joining; else empty.
     busy : bool
         Whether a newer quilt is on its way.
+    partial : tuple of (Zone, Filled)
+        What is filled so far while a plan is opened; empty as soon as it is ``drawn``.
+    doing : str
+        What is being done while ``busy``, in words; it changes without another ``number``.
     """
 
     number: int = 0
@@ -65,6 +84,8 @@ class Seen:
     quilt: Quilt | None = None
     error: str = ""
     busy: bool = False
+    partial: tuple[tuple[Zone, Filled], ...] = ()
+    doing: str = ""
 
 
 class Sitting:
@@ -79,6 +100,8 @@ class Sitting:
         The option that is looked at and changed; None: the plan as it stands.
     workers : int
         Processes that fill zones side by side.
+    kept : Kept, optional
+        What was filled before; None: a memory of this sitting alone.
 
     Examples
     --------
@@ -95,9 +118,11 @@ class Sitting:
         The file can't be read. What is wrong inside it is no reason to stop: `Seen.error` says it.
     """
 
-    def __init__(self, plan: str | FilePath, *, option: str | None = None, workers: int = 1) -> None:
+    def __init__(
+        self, plan: str | FilePath, *, option: str | None = None, workers: int = 1, kept: Kept | None = None
+    ) -> None:
         self.file = FilePath(plan)
-        self.kept = Kept()
+        self.kept = kept if kept is not None else Kept()
         self._workers, self._option = workers, option
         self._lock, self._news = threading.RLock(), threading.Condition()
         self._seen = Seen()
@@ -179,11 +204,42 @@ class Sitting:
             text = edit if isinstance(edit, str) else edit_plan(self._seen.text, edit, file=self.file.name)
             return self._changed(text, over)
 
-    def choose(self, zone: str, stack: Sequence[Mapping[str, Any]], *, part: str = "", over: bool = False) -> Seen:
-        """Put a fill, or a stack of them, into a zone or one of its parts; see `change`."""
+    def choose(
+        self,
+        zone: str,
+        stack: Sequence[Mapping[str, Any]],
+        *,
+        part: str = "",
+        also: Sequence[str] = (),
+        over: bool = False,
+    ) -> Seen:
+        """Put a fill, or a stack of them, into a zone or one of its parts, and ``also`` into others; see `change`."""
         with self._lock:
-            text = with_fill(self._seen.text, zone, stack, part=part, option=self._option, file=self.file.name)
+            text = self._seen.text
+            for name in (zone, *also):
+                text = with_fill(text, name, stack, part=part, option=self._option, file=self.file.name)
             return self._changed(text, over)
+
+    def keep_as(self, name: str, *, over: bool = False) -> Seen:
+        """Keep what every zone is quilted with now as an option of that name; see `change`."""
+        with self._lock:
+            return self._changed(
+                with_option(self._seen.text, name, self._there().plan.fills, file=self.file.name), over
+            )
+
+    def draw_on_film(self, zone: Zone, marks: Sequence[Mark], *, over: bool = False) -> Seen:
+        """Draw the marks of one of the spaces anew, and those of all like it in its zone; see `change`."""
+        with self._lock:
+            return self._changed(with_marks(self._seen.text, self._there(), zone, marks, file=self.file.name), over)
+
+    def part_off(self, zone: Zone, name: str, *, over: bool = False) -> Seen:
+        """Make one space of a zone a zone of its own, quilted as the others are; see `change`."""
+        with self._lock:
+            top = self._there().top
+            inside = [p.name for p in top.patches if zone.outline.contains(p.outline.representative_point())]
+            every = [patch.name for patch in top.patches]
+            text = self._seen.text
+            return self._changed(with_own_zone(text, zone.name, name, inside, every=every, file=self.file.name), over)
 
     def join(self, name: str, patches: Sequence[str], *, over: bool = False) -> Seen:
         """Join patches into one zone of that name, out of the zones that held them; see `change`."""
@@ -274,6 +330,18 @@ class Sitting:
     ) -> None:
         self.close()
 
+    def quilt_of(self, option: str | None) -> Quilt:
+        """Return the quilt with one of the options, joined and measured, without looking at it here; None: as it is.
+
+        Raises
+        ------
+        InputError
+            There is no such option, or it can't be stitched.
+        """
+        if option == self._option and self._seen.quilt is not None and not self._seen.busy:
+            return self._seen.quilt
+        return finish(draw(self._parsed(self._seen.text), option=option, workers=self._workers, kept=self.kept))
+
     # -- inside -------------------------------------------------------------------------------------------------
 
     def _take_first(self) -> None:
@@ -340,8 +408,15 @@ class Sitting:
         check_fills(plan, settings_models())
         return plan
 
-    def _draw(self, text: str) -> Drawn:
-        return draw(self._parsed(text), option=self._option, workers=self._workers, kept=self.kept)
+    def _draw(self, text: str, *, progress: Progress | None = None, each: Each | None = None) -> Drawn:
+        return draw(
+            self._parsed(text),
+            option=self._option,
+            workers=self._workers,
+            kept=self.kept,
+            progress=progress,
+            each=each,
+        )
 
     def _on_disk(self) -> bytes:
         try:
@@ -356,6 +431,11 @@ class Sitting:
             return data.decode("utf-8-sig")
         except UnicodeDecodeError:
             raise PlanError("is not UTF-8 text", file=self.file.name) from None
+
+    def _there(self) -> Drawn:
+        if self._seen.drawn is None:
+            raise InputError("is not there yet", key="the quilt", what_to_do="Wait until it is drawn.")
+        return self._seen.drawn
 
     def _set(self, *, quiet: bool = False, **news: Any) -> Seen:
         with self._news:
@@ -384,23 +464,45 @@ class Sitting:
                 drawn = self._seen.drawn
                 if drawn is None:
                     self._set(top=self.kept.top(self._parsed(self._seen.text), read_top))
-                    drawn = self._draw(self._seen.text)
-                    self._set(drawn=drawn, top=drawn.top)
-            quilt = finish(drawn, progress=lambda _what, _done, _all: self._only_newest(drawn))
-            self._joined(drawn, quilt=quilt, busy=False)
+                    drawn = self._draw(self._seen.text, progress=self._tell, each=self._showing())
+                    self._set(drawn=drawn, top=drawn.top, partial=())
+            quilt = finish(drawn, progress=lambda *said: self._only_newest(drawn, *said))
+            self._joined(drawn, quilt=quilt, busy=False, doing="")
         except _Superseded:
             return
         except PlumelineError as error:
-            self._joined(drawn, error=str(error), busy=False)
+            self._joined(drawn, error=str(error), busy=False, doing="")
 
     def _joined(self, drawn: Drawn | None, **news: Any) -> None:
         with self._lock:
             if self._seen.drawn is drawn:
                 self._set(**news)
 
-    def _only_newest(self, drawn: Drawn | None) -> None:
+    def _only_newest(self, drawn: Drawn | None, what: str = "", done: int = 0, every: int = 0) -> None:
         if self._closing.is_set() or self._seen.drawn is not drawn:
             raise _Superseded
+        self._tell(what, done, every)
+
+    def _tell(self, what: str, done: int, every: int) -> None:
+        """Say what is being done, without a new number: there is nothing new to show."""
+        if self._closing.is_set():
+            raise _Superseded
+        with self._news:
+            self._seen = replace(self._seen, doing=f"{what}, {done} of {every}" if every > 1 else what)
+
+    def _showing(self) -> Each:
+        """Return what takes up each zone as it is filled, and shows what there is so far now and then."""
+        so_far: list[tuple[Zone, Filled]] = []
+        shown = time.monotonic()
+
+        def each(zone: Zone, filled: Filled) -> None:
+            nonlocal shown
+            so_far.append((zone, filled))
+            if time.monotonic() - shown > SHOWN_SECONDS:
+                self._set(partial=tuple(so_far))
+                shown = time.monotonic()
+
+        return each
 
     def _look_on(self) -> None:
         while not self._closing.wait(LOOK_SECONDS):

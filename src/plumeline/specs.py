@@ -169,7 +169,8 @@ class DivideStep:
 
     ``name`` is the part's name where it is not the usual one; ``width_mm`` is a frame's (None: a tenth of the
     space); ``radius_mm`` a circle's (None: ``fit_percent`` of the largest that goes in);
-    ``more_lines`` are the lines after the first that divide one by one; ``apart``: each corner is a part of its own.
+    ``more_lines`` are the lines after the first that divide one by one; ``apart``: each corner is a part of its own;
+    ``follow``: whether a frame's inner edge goes with the seams as they are, or straight within them.
     """
 
     by: Literal["frame", "on-point", "circle", "wedges", "grid", "line"]
@@ -180,6 +181,7 @@ class DivideStep:
     count: int = 0
     rows: int = 0
     cols: int = 0
+    follow: Literal["seam", "straight"] = "seam"
     line: LineSource = ()
     more_lines: tuple[LineSource, ...] = ()
     apart: bool = False
@@ -263,8 +265,8 @@ class ZoneSpec:
         Clearance from the seams; None for the default.
     travel : {"outer-seams", "any-seam", "none"}
         Which seams may hide travel.
-    vary : bool
-        Whether repeats of one entry are drawn differently.
+    vary : bool or None
+        Whether repeats of one entry are drawn differently; None: where their fill is left to chance.
     alike : AlikeSpec or None
         Whether and how its spaces that are alike share one design.
     done : bool
@@ -288,7 +290,7 @@ class ZoneSpec:
     divide: tuple[DivideStep, ...] = ()
     enter: PointPlace | None = None
     leave: PointPlace | None = None
-    vary: bool = False
+    vary: bool | None = None
     alike: AlikeSpec | None = None
     done: bool = False
     framed: FramedSpec | None = None

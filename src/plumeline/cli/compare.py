@@ -44,7 +44,7 @@ def command(plan: Path, options: tuple[str, ...], zones: tuple[str, ...], target
                 what_to_do="Give its zones a fill.",
             )
         quilts.append((option or AS_IT_STANDS, quilt))
-    ideas = compared(quilts)
+    ideas = compared(quilts, zones=zones)
     data = side_by_side(ideas, pdf=target.suffix.lower() == ".pdf", zones=zones)
     write_files(target.parent, {target.name: data}, force=force, keep=keep)
     table = Table(box=None, pad_edge=False, header_style="bold")

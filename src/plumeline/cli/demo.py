@@ -12,7 +12,7 @@ from ..codes import FindingCode
 from ..model import Finding
 from ..output import check_targets, write_files
 from ..pipeline.paper import sample_paper_names, sample_papers
-from ..pipeline.pictures import caption_of
+from ..pipeline.pictures import caption_of, fewest_words
 from ..pipeline.result import Quilt, Totals
 from ..pipeline.targets import check_before
 from ..plan import parse_plan
@@ -68,8 +68,8 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
         for option, t in totals.items():
             hours, minutes = divmod(round(t.minutes), 60)
             click.echo(
-                f"  {option:<10} {t.lines:>3} lines ({t.fewest_lines_possible} at the fewest, with these fills), "
-                f"{hours} h {minutes:02d} min, {t.stitches:>7,} stitches, {t.sewn_mm / 914.4:,.0f} yd sewn"
+                f"  {option:<10} {hours} h {minutes:02d} min, {t.stitches:>7,} stitches, "
+                f"{t.sewn_mm / 914.4:,.0f} yd sewn, {t.lines} lines ({fewest_words(t, reaches=False)})"
             )
         for option, notes in seen.items():
             if notes:

@@ -10,6 +10,7 @@ from .. import quilt as job
 from ..errors import InputError
 from ..output import check_targets, write_files
 from ..page import show_page
+from ..plan import files_read
 from ._shared import PATH, progress, workers
 
 __all__ = ["command"]
@@ -25,13 +26,16 @@ def command(plan: Path, target: Path, options: tuple[str, ...], force: bool) -> 
     if target.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"is {target.name}; must end in .html", key="--to")
     read = job.read_plan(plan)
-    check_targets(target.parent, [target.name], force=force)
+    keep = files_read(read)
+    check_targets(target.parent, [target.name], force=force, keep=keep)
     wanted: list[str | None] = [*(options or read.options)] or [None]
+    for name in options:
+        read.with_option(name)
     kept = job.Kept()
     with progress(quiet=False) as tell:
         quilts = {
             name or read.title: job.stitch(read, option=name, workers=workers(), progress=tell, kept=kept)
             for name in wanted
         }
-    write_files(target.parent, {target.name: show_page(quilts).encode()}, force=force)
+    write_files(target.parent, {target.name: show_page(quilts).encode()}, force=force, keep=keep)
     click.echo(f"Written: {target}. It needs nothing else: open it, print it, or send it.")

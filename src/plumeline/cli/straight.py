@@ -20,6 +20,9 @@ __all__ = ["command"]
 MOST_ROWS = 30
 """Seams in the table on the screen, the worst first; all are in the CSV."""
 
+MOST_NAMED = 5
+"""Blocks and corners named on the screen, the worst first."""
+
 
 @click.command("straight")
 @click.argument("plan", type=PATH)
@@ -64,6 +67,15 @@ def command(plan: Path, target: Path | None, force: bool, as_json: bool) -> None
             click.echo(f"and {len(crooked) - MOST_ROWS} more; --to a folder writes them all")
     else:
         click.echo(f"All {len(table.seams)} seams are true.")
+    skewed = [f"{b.name} {format_length(b.skew_mm, read.units)}" for b in table.skewed]
+    missed = [
+        f"{c.between[0]} | {c.between[1]} {format_length(c.miss_mm, read.units)}"
+        for c in sorted(table.corners, key=lambda c: -c.miss_mm)
+    ]
+    for what, found in (("Blocks out of square, by their diagonals", skewed), ("Corners that miss", missed)):
+        if found:
+            more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+            click.echo(f"{what}: {', '.join(found[:MOST_NAMED])}{more}")
     echo_findings(straight_findings(table, read.units))
     if target is not None:
         click.echo(f"Written to {target}")

@@ -13,6 +13,7 @@ from ..geometry import band_of, cornered, extent_along, pieces, rings
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
 from ..tolerances import CURVE_MM
 from .kit.around import arcs_of, mitred_rows, no_shape
+from .kit.following import Follow, in_true
 from .kit.keys import keys_round
 from .kit.limits import check_amount
 from .kit.parallel import Gaps, hatch, offsets_across, offsets_on_page, stretched
@@ -48,12 +49,16 @@ class ChannelSettings(SpacedSettings):
         default=None, description="shape: parallel to all sides of a shape laid over the zone, mitred at its corners"
     )
 
+    follow: Follow = Field("straight", description="straight in spite of a crooked seam, or with the seam as it is")
+
     @model_validator(mode="after")
     def _keys_go_alone(self) -> Self:
         if self.piano_keys and (self.run_on or len(self.spacing_mm) > 1):
             raise ValueError("piano_keys takes one spacing and no run_on: each border is divided by itself")
         if self.of is not None and (self.piano_keys or self.run_on or "angle_deg" in self.model_fields_set):
             raise ValueError("of = 'shape' takes no angle, run_on or piano_keys: the shape says which way the lines go")
+        if self.follow == "seam" and (self.run_on or self.of is not None):
+            raise ValueError("follow = 'seam' takes no run_on and no of: the seams say which way the lines go")
         return self
 
     @property
@@ -75,7 +80,7 @@ def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tol
         if shaped:
             strokes += _along_shape(zone, piece, settings)
             continue
-        lines, stretch = _piano_keys(piece, gaps) if settings.piano_keys else _channels(zone, piece, settings)
+        lines, stretch = _lines(zone, piece, settings)
         strokes += [Stroke(line) for line in lines]
         findings += stretched(zone, "channel", stretch) if lines else ()
     if not strokes:
@@ -83,6 +88,19 @@ def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tol
             zone, "channel", "the space is too narrow for one line at this spacing", "Choose a smaller spacing."
         )
     return Filled(strokes=tuple(strokes), findings=tuple(dict.fromkeys(findings)))
+
+
+def _lines(zone: Zone, piece: Polygon, settings: ChannelSettings) -> tuple[list[Path], float]:
+    """Return the lines of a piece, and how far they stand apart against what was asked."""
+    stretch = 1.0
+
+    def drawn(region: Polygon) -> list[Path]:
+        nonlocal stretch
+        keys = settings.piano_keys
+        lines, stretch = _piano_keys(region, settings.spacing_mm) if keys else _channels(zone, region, settings)
+        return lines
+
+    return (in_true(piece, drawn) if settings.follow == "seam" else drawn(piece)), stretch
 
 
 def _along_shape(zone: Zone, piece: Polygon, settings: ChannelSettings) -> list[Stroke]:

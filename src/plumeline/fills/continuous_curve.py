@@ -8,8 +8,8 @@ from typing import ClassVar
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import Outline, cornered, crossings, cut_by, densify, erode, outside_mm, rings, subtract
-from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
+from ..geometry import Outline, cornered, crossings, cut_by, densify, erode, leaving, rings, subtract
+from ..model import Filled, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, Mm, length
@@ -129,19 +129,16 @@ def arc_over(side: Path, depth_mm: float, *, tolerance_mm: float = CURVE_MM) -> 
 
 def _in_the_way(arcs: list[Path], patch: Polygon, tolerance: float) -> set[int]:
     # arcs that leave the patch or properly cross another
-    bad = {i for i, arc in enumerate(arcs) if outside_mm([arc], patch, tolerance_mm=tolerance / 5) > 0.0}
-    boxes = [(arc.min(axis=0), arc.max(axis=0)) for arc in arcs]
-    for i, a in enumerate(arcs):
-        for j in range(i):
-            if _apart(boxes[i], boxes[j]):
-                continue
-            if len(crossings([a], [arcs[j]])):
+    if not arcs:
+        return set()
+    bad = set(leaving(arcs, patch, tolerance_mm=tolerance / 5))
+    low, high = (np.array([end(arc, axis=0) for arc in arcs]) for end in (np.min, np.max))
+    for i, arc in enumerate(arcs):
+        near = ((low[:i] <= high[i]) & (high[:i] >= low[i])).all(axis=1)
+        for j in np.flatnonzero(near).tolist():
+            if len(crossings([arc], [arcs[j]])):
                 bad |= {i, j}
     return bad
-
-
-def _apart(a: tuple[FloatArray, FloatArray], b: tuple[FloatArray, FloatArray]) -> bool:
-    return bool((a[1] < b[0]).any() or (b[1] < a[0]).any())
 
 
 FILL = Fill(

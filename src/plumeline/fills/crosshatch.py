@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
+from ..codes import FindingCode
+from ..errors import FillError
 from ..geometry import bounds, cornered, extent_along, pieces, rings
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
 from ..tolerances import CURVE_MM
+from .kit.bent import bent_grid
 from .kit.limits import check_amount, nearest_count
 from .kit.parallel import LEAST_GAP_MM, hatch, offsets_on_page, stretched
 from .kit.registry import Fill, too_small
@@ -55,6 +59,11 @@ class CrosshatchSettings(SpacedSettings):
         default=False, description="count lines and angle from the page, so that they run on from block to block"
     )
 
+    follow: Literal["straight", "corners"] = Field(
+        default="straight",
+        description="straight: straight lines; corners: bent to a four-cornered block, even along its sides",
+    )
+
     @property
     def promise_mm(self) -> float | None:
         """The spacing, left out the widest that is chosen."""
@@ -75,9 +84,22 @@ def draw(
     angle = settings.angle_deg if settings.angle_deg is not None else 45.0 if settings.on_point else 0.0
     if settings.run_on:
         angle -= zone.frame.angle_deg
+    if settings.follow == "corners" and (settings.angle_deg is not None or settings.run_on):
+        raise FillError(
+            "is 'corners', which takes its directions from the sides of the block; leave out angle and run_on",
+            zone=zone.label,
+            key="follow",
+        )
     strokes: list[Stroke] = []
     findings: list[Finding] = []
     for piece in pieces(zone):
+        bent = bent_grid(piece, spacing, on_point=settings.on_point) if settings.follow == "corners" else None
+        if bent is not None:
+            sets, stretch = bent
+            strokes += [Stroke(line) for lines in sets for line in lines]
+            findings += stretched(zone, "crosshatch", stretch)
+            continue
+        findings += [_not_bent(zone)] if settings.follow == "corners" else []
         for turned in (angle, angle + 90.0):
             lines, stretch = _one_set(
                 zone,
@@ -94,6 +116,11 @@ def draw(
             zone, "crosshatch", "the space is smaller than one square of the grid", "Choose a smaller spacing."
         )
     return Filled(strokes=tuple(strokes), findings=tuple(dict.fromkeys(findings)))
+
+
+def _not_bent(zone: Zone) -> Finding:
+    text = "crosshatch: a grid bends to a space of four corners; this one has others, and its lines are straight"
+    return Finding(FindingCode.GRID_NOT_BENT, "note", zone.label, text, "Divide the space, or leave follow out.")
 
 
 def _usual(zone: Zone) -> float:

@@ -508,4 +508,5 @@ FILL = Fill(
     draw=draw,
     stage="background",
     description="a vine of spirals, each wound in and out again",
+    by_chance=True,
 )

@@ -15,6 +15,7 @@ from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
 from .kit.around import no_shape, spaces_beside
 from .kit.echoes import Corners, Curve, chains_of, curves_at
+from .kit.following import Follow, straight_pieces
 from .kit.limits import check_amount
 from .kit.linked import linked
 from .kit.parallel import Gaps
@@ -49,6 +50,10 @@ class EchoSettings(SpacedSettings):
     )
     corners: Literal["round", "sharp"] = Field(
         "round", description="inner corners of the echoes rounded or sharp; about a shape all its corners"
+    )
+    follow: Follow = Field(
+        "seam",
+        description="with the seams as they are, or straight and true within them; of echoes inwards from the edge",
     )
 
     rounds: ClassVar[bool] = True
@@ -88,7 +93,7 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
     near = None if zone.enter is None else np.asarray(zone.enter)
     corners: Corners = "mitred" if of == "shape" and settings.corners == "sharp" else settings.corners
     for piece in pieces(zone):
-        for space in _echoed(zone, piece, of, float(depths[-1] + gaps[-1])):
+        for space in _echoed(zone, piece, of, float(depths[-1] + gaps[-1]), settings.follow):
             levels = curves_at(space, piece, depths, gaps, corners=corners)
             drawn = _strokes(levels, piece, gaps, near)
             if of == "edge" and len(drawn) > 1:
@@ -110,9 +115,9 @@ def _laid_or_edge(zone: Zone) -> Literal["edge", "shape"]:
     return "shape" if about else "edge"
 
 
-def _echoed(zone: Zone, piece: Polygon, of: str, reach_mm: float) -> list[Polygon]:
+def _echoed(zone: Zone, piece: Polygon, of: str, reach_mm: float, follow: Follow) -> list[Polygon]:
     if of == "edge":
-        return [piece]
+        return straight_pieces([piece], follow)
     return spaces_beside(zone, piece)[0] if of == "shape" else space_about(zone.left_open, zone.region, reach_mm)
 
 

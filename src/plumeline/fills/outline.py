@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import ClassVar, Literal, Self
 
 import numpy as np
-from pydantic import model_validator
+from pydantic import Field, model_validator
 from shapely import Polygon
 
 from ..geometry import dedupe, erode, pieces, rings, subtract
 from ..model import Filled, Path, Stroke, Zone
 from ..tolerances import CURVE_MM
+from .kit.following import Follow, straight_pieces
 from .kit.limits import check_amount
 from .kit.parallel import LEAST_GAP_MM
 from .kit.registry import Fill, too_small
@@ -34,6 +35,8 @@ class OutlineSettings(FillSettings):
         None, least=LEAST_GAP_MM, description="from line to line; left out: the distance from the edge"
     )
     times: int = number(1, least=1, most=2, description="how many times over each line is sewn: 2 makes it bold")
+
+    follow: Follow = Field("seam", description="with the seams as they are, or straight and true within them")
 
     @property
     def gap_mm(self) -> float:
@@ -59,7 +62,7 @@ def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tol
         check_amount(zone, settings.gap_mm, key="distance" if settings.spacing_mm is None else "spacing")
     strokes: list[Stroke] = []
     taken: list[Polygon] = []
-    for piece in pieces(zone):
+    for piece in straight_pieces(pieces(zone), settings.follow):
         inside = [piece]
         for row in range(settings.rows):
             level = erode(piece, distance + row * settings.gap_mm)

@@ -447,4 +447,5 @@ FILL = Fill(
     draw=draw,
     stage="background",
     description="circles that touch, each stitched once around, all in one line",
+    by_chance=True,
 )

@@ -14,6 +14,7 @@ from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, r
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
 from .kit.around import arcs_of, mitred_rows, no_shape, rows_from
+from .kit.following import Follow, straight_pieces
 from .kit.limits import check_amount
 from .kit.linked import linked
 from .kit.nest import chains_of, every_ring, nested_rings, rows_to_middle
@@ -51,6 +52,8 @@ class RingsSettings(FillSettings):
         "edge", description="what the rows follow: the edge, or a shape laid over the zone (about it and in it)"
     )
 
+    follow: Follow = Field("seam", description="with the seams as they are, or straight and true within them")
+
     @property
     def promise_mm(self) -> float | None:
         """The widest spacing; a count of rows promises those rows and no more."""
@@ -75,7 +78,7 @@ def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, toler
     shaped = settings.of == "shape" and bool(zone.laid)
     if settings.of == "shape" and not shaped:
         findings.append(no_shape(zone, "rings"))
-    for piece in pieces(zone):
+    for piece in straight_pieces(pieces(zone), settings.follow):
         band = None if shaped else band_of(piece)
         if shaped:
             chains, stretch = _rows_of_shape(zone, piece, settings), 1.0

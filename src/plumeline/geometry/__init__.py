@@ -80,6 +80,7 @@ from .areas.shape import (
     strip,
     without_slits,
 )
+from .areas.trued import leans, straightened
 from .curves.bands import Band, band_of
 from .curves.clipping import clip_crossing_path
 from .curves.corners import Outline, cornered, corners_from_upper_left
@@ -113,7 +114,7 @@ from .fields.outline_maps import mean_values, stretches
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
 from .measures.bare import Bare, bare_part
-from .measures.checks import crossings, fence_crossings, is_simple, outside_mm, seen_length, self_crossings
+from .measures.checks import crossings, fence_crossings, is_simple, leaving, outside_mm, seen_length, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
 from .nets.cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
@@ -202,7 +203,9 @@ __all__ = [
     "knotted",
     "laid_shape",
     "largest_scale",
+    "leans",
     "leave_region",
+    "leaving",
     "levels_of",
     "line_of",
     "long_axis",
@@ -268,6 +271,7 @@ __all__ = [
     "snap_together",
     "sound_outline",
     "space_about",
+    "straightened",
     "strand_spacing",
     "stretches",
     "strip",

@@ -246,8 +246,8 @@ def _cut_findings(names: Sequence[str]) -> list[Finding]:
             FindingCode.ZONE_CUT,
             "warning",
             name,
-            "The zone is larger than the machine's reach: its lines are cut, tied off and overlap by three stitches.",
-            "Divide the zone along a seam, or choose a fill in which a tie does not show.",
+            "It is sewn in more than one reach: its lines are cut, tied off and overlap by three stitches.",
+            "Where it is larger than the reach, divide it along a seam; or choose a fill in which a tie does not show.",
         )
         for name in dict.fromkeys(names)
     ]

@@ -5,7 +5,16 @@ from __future__ import annotations
 from .cautions import CAUTIONS, cautions_text
 from .files import check_targets, write_files
 from .read import FileSummary, is_foreign, read_any, read_file, summary_of
-from .registry import LineWriter, PointWriter, Writer, find_writer, register, writer_for_file, writer_names
+from .registry import (
+    LineWriter,
+    PointWriter,
+    Writer,
+    broken_formats,
+    find_writer,
+    register,
+    writer_for_file,
+    writer_names,
+)
 from .report import report_table, report_text
 from .sheet import Drawn, LineSink, RecordingSink, Run, Shape, Sheet, Stitched, draw
 
@@ -22,6 +31,7 @@ __all__ = [
     "Sheet",
     "Stitched",
     "Writer",
+    "broken_formats",
     "cautions_text",
     "check_targets",
     "draw",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["ASIDE", "LINES", "REST", "START", "STOP"]
+__all__ = ["ASIDE", "LINES", "REST", "SHOWN", "START", "STOP"]
 
 LINES = {
     "stitch": "#22304a",
@@ -16,5 +16,8 @@ LINES = {
 
 ASIDE, REST = "#a89f92", "#22304a"
 """What is on the cloth already; places to rest."""
+
+SHOWN = {"shown-seam": "#e8590c", "shown-by": "#f2b705"}
+"""A crooked seam that shows, and the straight line that shows it: broad bands below the stitching."""
 
 START, STOP = "#1f7a3d", "#a3212a"

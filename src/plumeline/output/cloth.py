@@ -18,7 +18,7 @@ from ._frame import PAPER, Window, fabric_colours, outline_data, short, short_pa
 from ._photo import photo_image
 from .png import png_of
 
-__all__ = ["cloth_pixels", "framed_cloth"]
+__all__ = ["cloth_pixels", "fabric_colours", "framed_cloth", "light_pixels"]
 
 THREAD_MM = 0.4
 """Thickness of a quilting thread as it lies (about 40 wt)."""
@@ -94,18 +94,34 @@ def cloth_pixels(
     return pixels
 
 
+def light_pixels(relief: Relief) -> Pixels:
+    """Return how bright each spot of the cloth is as grey, ``(rows, cols, 3)``: 128 is level cloth that stands up.
+
+    What shines brighter is lighter, a hollow darker; a picture laid over flat colours as hard light makes them cloth.
+    """
+    grey = np.clip(np.rint(128 * _brightness(relief)), 0, 255).astype(np.uint8)
+    pixels: Pixels = np.repeat(grey[..., None], 3, axis=2)
+    return pixels
+
+
 def _lit(relief: Relief) -> Shade:
+    """Return how bright each spot is, with the unevenness of the weave."""
+    bright = _brightness(relief)
+    weave = np.random.default_rng(NOISE_SEED).standard_normal(bright.shape, dtype=np.float32)
+    shade: Shade = (bright * (1 + WEAVE * weave)).astype(np.float32)
+    return shade
+
+
+def _brightness(relief: Relief) -> Shade:
     """Return how bright each spot is; level cloth that stands up is 1."""
     height = gaussian_filter(relief.height, SMOOTH_PX)
     down, right = np.gradient(height, relief.step_mm)
     facing = (LIGHT[2] - STEEPER * (LIGHT[0] * right + LIGHT[1] * down)) / np.sqrt(
         1 + STEEPER**2 * (right**2 + down**2)
     )
-    bright = AMBIENT + (1 - AMBIENT) * np.maximum(facing, 0) / LIGHT[2]
+    bright: Shade = AMBIENT + (1 - AMBIENT) * np.maximum(facing, 0) / LIGHT[2]
     bright *= 1 - HOLLOW * (1 - np.minimum(height / relief.loft_mm, 1))
-    weave = np.random.default_rng(NOISE_SEED).standard_normal(bright.shape, dtype=np.float32)
-    shade: Shade = (bright * (1 + WEAVE * weave)).astype(np.float32)
-    return shade
+    return bright
 
 
 def _painted(body: Sequence[str], view: Window, rows: int, cols: int) -> NDArray[np.float32]:

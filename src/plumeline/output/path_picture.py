@@ -15,7 +15,7 @@ import numpy as np
 
 from ..geometry import arc_lengths, point_at, simplify_path
 from ..model import FloatArray, Line, Top
-from ._colours import ASIDE, LINES, REST, START, STOP
+from ._colours import ASIDE, LINES, REST, SHOWN, START, STOP
 from ._frame import FONT, INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
 from ._names import visible
 from ._photo import photo_image
@@ -67,6 +67,12 @@ LOOKS = {
 }
 """By kind of span, in the order in which they are drawn over each other."""
 
+BANDS = {
+    "shown-seam": _Look(SHOWN["shown-seam"], "a crooked seam that shows", 7.0),
+    "shown-by": _Look(SHOWN["shown-by"], "the straight line beside it", 7.0),
+}
+"""What stands out below the stitching."""
+
 BADGE_EM, BADGE_HIGH = 8.6, 13.0
 """Letters and height of a badge, in the picture's unit."""
 
@@ -86,6 +92,7 @@ def path_svg(
     window: Window | None = None,
     done: Sequence[FloatArray] = (),
     rests: Sequence[FloatArray] = (),
+    shown_seams: Sequence[tuple[FloatArray, FloatArray]] = (),
 ) -> str:
     """Return the path picture as SVG text.
 
@@ -101,12 +108,14 @@ def path_svg(
         What is stitched already, drawn paler.
     rests : sequence of (2,) arrays
         Where the hands may rest.
+    shown_seams : sequence of (seam, line)
+        Crooked seams and the straight line beside each that shows it, ``(0, 2)`` where a whole grid does.
     """
     view = window or Window(0.0, 0.0, *top.size)
     u = view.unit
     shown = _clip(lines, view)
     said, depth = words(title, caption, view)
-    key, key_depth = _key(view, depth, _entries(shown, done, rests, view))
+    key, key_depth = _key(view, depth, [*_entries(shown, done, rests, view), *_band_entries(shown_seams, view)])
     margin, foot = 45 * u, 40 * u + depth + key_depth
     left, upper = view.left - margin, view.top - margin
     width, height = view.width + 2 * margin, view.height + 2 * margin + foot
@@ -117,6 +126,7 @@ def path_svg(
         # of the whole top nothing is cut off: a number at its edge is seen whole
         '<g clip-path="url(#window)">' if window is not None else "<g>",
         *_cloth(top, view),
+        *_bands(shown_seams, view),
         *_drawn(shown, done, view),
         f'<path d="{"".join(a for _, line in shown for a in _arrows(line, view))}" fill="{LINES["stitch"]}"/>',
         *_rests(rests, view),
@@ -182,6 +192,20 @@ def _cloth(top: Top, view: Window) -> list[str]:
     seams = "".join(short_path(s.path) for s in top.seams)
     wide = short(max(0.3, 0.6 * view.unit))
     return [*out, f'<path d="{seams}" fill="none" stroke="#8d8578" stroke-width="{wide}"/>'] if seams else out
+
+
+def _bands(shown_seams: Sequence[tuple[FloatArray, FloatArray]], view: Window) -> list[str]:
+    out = []
+    for kind, paths in zip(BANDS, zip(*shown_seams)):
+        d = "".join(dict.fromkeys(short_path(p) for p in paths if len(p) > 1 and _seen(p, view)))
+        if d:
+            out.append(f'<path class="{kind}" d="{d}" {BANDS[kind].style(view.unit)} stroke-opacity="0.55"/>')
+    return out
+
+
+def _band_entries(shown_seams: Sequence[tuple[FloatArray, FloatArray]], view: Window) -> list[tuple[str, str]]:
+    kinds = zip(BANDS, zip(*shown_seams))
+    return [(kind, BANDS[kind].name) for kind, paths in kinds if any(len(p) > 1 and _seen(p, view) for p in paths)]
 
 
 def _pale(colour: str) -> str:
@@ -349,8 +373,9 @@ def _key(view: Window, depth: float, entries: Sequence[tuple[str, str]]) -> tupl
             x, deep = view.left, deep + 20 * u
         y = view.top + view.height + 64 * u + depth + deep - 1.2 * u
         at = np.array([x + 15 * u, y])  # the middle of the sample
-        if kind in LOOKS:
-            out.append(f'<path d="M{short(x)},{short(y)}h{short(30 * u)}" {LOOKS[kind].style(u)}/>')
+        if kind in LOOKS or kind in BANDS:
+            look, pale = (LOOKS[kind], "") if kind in LOOKS else (BANDS[kind], ' stroke-opacity="0.55"')
+            out.append(f'<path d="M{short(x)},{short(y)}h{short(30 * u)}" {look.style(u)}{pale}/>')
         elif kind == "rest":
             out.append(f'<path d="{_rest(at, u)}" {_rest_style(u)}/>')
         else:

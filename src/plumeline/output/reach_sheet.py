@@ -94,6 +94,8 @@ class ReachSheet:
         The registration marks that this reach is lined up on; those in it that later reaches need.
     files : sequence of str
         Its stitch files.
+    bobbins : sequence of int or None
+        The lines, from 1, before which its files stop for a new bobbin; None when nobody said how much one holds.
     """
 
     title: str
@@ -109,6 +111,7 @@ class ReachSheet:
     own: Mapping[str, tuple[float, float]]
     later: Mapping[str, tuple[float, float]]
     files: Sequence[str] = ()
+    bobbins: Sequence[int] | None = None
 
     def length(self, mm: float) -> str:
         """Return a length in her unit, to 1/16 in."""
@@ -493,6 +496,11 @@ def _order(sheet: ReachSheet, width: float, most: float) -> _Block:
         column.say(zones, lead=which, indent=15.0)
     if not sheet.lines:
         column.say("nothing: no zone lies here")
+    elif sheet.bobbins is not None:
+        stops = [str(k) for k in sheet.bobbins]
+        before = f"{', '.join(stops[:-1])} and {stops[-1]}" if len(stops) > 1 else "".join(stops)
+        file = f"; the file stops for a new one before line{'s' if len(stops) > 1 else ''} {before}" if stops else ""
+        column.say(f"Begin with a full bobbin{file}.")
     return column.block()
 
 

@@ -5,13 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
+from importlib.metadata import entry_points
 from typing import Literal, Protocol, TypeAlias
 
+from ..codes import FindingCode
 from ..errors import OutputError, nearest
-from ..model import NeedlePoints
+from ..model import Finding, NeedlePoints
 from .sheet import Drawn, Sheet
 
-__all__ = ["LineWriter", "PointWriter", "Writer", "find_writer", "register", "writer_for_file", "writer_names"]
+__all__ = [
+    "LineWriter",
+    "PointWriter",
+    "Writer",
+    "broken_formats",
+    "find_writer",
+    "register",
+    "writer_for_file",
+    "writer_names",
+]
 
 BUILT_IN: tuple[str, ...] = ("svg", "dst", "exp", "csv", "dxf", "gcode")
 """Modules of the formats, in the order they are listed to her."""
@@ -56,6 +67,7 @@ Writer: TypeAlias = LineWriter | PointWriter
 
 _REGISTERED: dict[str, Writer] = {}
 _LOADED: list[bool] = []
+_BROKEN: list[Finding] = []
 
 
 def register(writer: Writer) -> Writer:
@@ -67,7 +79,7 @@ def register(writer: Writer) -> Writer:
 
 
 def writer_names() -> tuple[str, ...]:
-    """Return the names of all formats, in the order they are listed to her."""
+    """Return the names of all formats: the built-in ones in their order, then those of other packages."""
     _load()
     return tuple(_REGISTERED)
 
@@ -108,8 +120,32 @@ def writer_for_file(name: str) -> Writer:
     )
 
 
+def broken_formats() -> tuple[Finding, ...]:
+    """Return a finding for each format of another package that could not be loaded."""
+    _load()
+    return tuple(_BROKEN)
+
+
 def _load() -> None:
-    if not _LOADED:
-        _LOADED.append(True)
-        for module in BUILT_IN:
-            register(import_module(f"plumeline.output.{module}").WRITER)
+    if _LOADED:
+        return
+    _LOADED.append(True)
+    for module in BUILT_IN:
+        register(import_module(f"plumeline.output.{module}").WRITER)
+    for point in entry_points(group="plumeline.formats"):
+        _load_foreign(point.name, point.load)
+
+
+def _load_foreign(name: str, load: Callable[[], Writer]) -> None:
+    try:
+        register(load())
+    except Exception as error:  # noqa: BLE001 - a foreign package may raise anything; it explains itself and breaks nothing
+        _BROKEN.append(
+            Finding(
+                FindingCode.FORMAT_NOT_LOADED,
+                "warning",
+                None,
+                f"the format {name!r} of another package could not be loaded: {error}",
+                "Update or remove that package.",
+            )
+        )

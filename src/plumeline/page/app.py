@@ -5,33 +5,43 @@ from __future__ import annotations
 import asyncio
 import json
 import tomllib
-from collections.abc import AsyncIterator, Callable, Mapping
+from collections.abc import AsyncGenerator, AsyncIterator, Callable
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
+from starlette.concurrency import iterate_in_threadpool, run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+from ..alike import alike_zones
+from ..dividing import divisions_for
 from ..errors import InputError, PlumelineError
-from ..ideas import ideas_for
-from ..output import writer_names
+from ..film import Mark, grown_with, marks_on
+from ..geometry import close_ring
+from ..ideas import Idea, each_idea
+from ..model import Zone
+from ..output import find_writer, writer_names
 from ..output.cautions import cautions_text
-from ..sitting import PlanChangedError, Seen, Sitting
+from ..pipeline.compare import AS_IT_STANDS, compared
+from ..pipeline.lookup import motif_names
+from ..quilt import Drawn
+from ..sitting import PlanChangedError, Sitting
+from ..top import TRADITIONAL
+from .assets import KINDS, static_files
+from .edits import do_edit, marks_said, space_said, words_said
 from .forms import fill_forms
 from .house import House
 from .packing import pack
 
-__all__ = ["make_app", "static_files"]
-
-STATIC = Path(__file__).parent / "static"
-KINDS = {".html": "text/html; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".css": "text/css"}
+__all__ = ["MOST_STREAMS", "make_app"]
 
 MOST_STREAMS = 12
 """Tabs that are told news at once; one more is refused, so that hanging ones can't pile up."""
+
+BLOCKS = [block.name for block in TRADITIONAL]
 
 ALIVE_SECONDS = 15.0
 """How often a quiet stream says that it is alive; a tab that is gone is noticed then."""
@@ -41,17 +51,14 @@ LOOK_SECONDS = 0.1
 """How often a stream looks whether there is news: soon enough, and it notices the end of the program."""
 
 
-def static_files() -> dict[str, bytes]:
-    """Return the page's own files by name; nothing else is ever served from there."""
-    return {path.name: path.read_bytes() for path in sorted(STATIC.iterdir()) if path.suffix in KINDS}
-
-
 def make_app(house: House, stop: Callable[[], None], *, ending: Callable[[], bool] = lambda: False) -> Starlette:
     """Return the page of one house; ``stop`` ends the server when she says so, ``ending`` tells whether it ends."""
     return Starlette(routes=_Pages(house, stop, ending).routes())
 
 
 class _Pages:
+    """Every address of the page, answered for one house."""
+
     def __init__(self, house: House, stop: Callable[[], None], ending: Callable[[], bool]) -> None:
         self.house, self.stop, self.ending = house, stop, ending
         self.files = static_files()
@@ -68,10 +75,14 @@ class _Pages:
             "/zones": self.zones,
             "/text": self.text,
             "/ideas": self.ideas,
+            "/space": self.space,
+            "/beside": self.beside,
+            "/folders": self.folders,
             "/events": self.events,
         }
         posts = {
             "/edit": self.edit,
+            "/grow": self.grow,
             "/start": self.start,
             "/files": self.write,
             "/zip": self.zip,
@@ -115,13 +126,14 @@ class _Pages:
     def _state(self) -> dict[str, Any]:
         sitting = self.house.sitting
         if sitting is None:
-            return {"open": False, "plans": self.house.plans(), "formats": list(writer_names())}
+            house = self.house
+            return {"open": False, "plans": house.plans(), "folder": str(house.folder), "blocks": BLOCKS}
         seen = sitting.seen
         plan = seen.drawn.plan if seen.drawn else None
         return {
             "open": True,
             "file": sitting.file.name,
-            "title": plan.title if plan else sitting.file.stem,
+            "title": plan.title if plan else _title_of(seen.text, sitting.file.stem),
             "number": seen.number,
             "busy": seen.busy,
             "error": seen.error,
@@ -130,7 +142,7 @@ class _Pages:
             "option": sitting.option,
             "options": list(plan.options) if plan else [],
             "units": plan.units if plan else "in",
-            "formats": list(writer_names()),
+            "doing": seen.doing if seen.busy else "",
             "ready": seen.quilt is not None and not seen.busy,
         }
 
@@ -140,11 +152,13 @@ class _Pages:
         if seen.top is None:
             return Response(status_code=204)
         quilt = seen.quilt if seen.quilt is not None and not seen.busy else None
-        packed = await run_in_threadpool(pack, seen.top, seen.drawn, quilt)
+        packed = await run_in_threadpool(pack, seen.top, seen.drawn, quilt, partial=seen.partial)
         return Response(packed, media_type="application/octet-stream")
 
     async def fills(self, _request: Request) -> Response:
-        return JSONResponse(self.forms)
+        """Answer what there is to choose from: fills with their fields, motifs, kinds of files."""
+        formats = [{"name": name, "about": find_writer(name).description} for name in writer_names()]
+        return JSONResponse({"fills": self.forms, "motifs": list(motif_names()), "formats": formats})
 
     async def zones(self, _request: Request) -> Response:
         sitting = self._sitting()
@@ -168,48 +182,77 @@ class _Pages:
         return Response(self._sitting().seen.text, media_type="text/plain; charset=utf-8")
 
     async def ideas(self, request: Request) -> Response:
-        sitting, zone = self._sitting(), request.query_params.get("zone", "")
-        part = request.query_params.get("part", "")
-        if sitting.seen.drawn is None:
-            raise InputError("is not there yet", key="the quilt", what_to_do="Wait until it is drawn.")
-        found = await run_in_threadpool(ideas_for, sitting.seen.drawn, zone, part=part)
-        return JSONResponse([_idea_table(idea) for idea in found])
+        zone, part = request.query_params.get("zone", ""), request.query_params.get("part", "")
+        found = each_idea(self._drawn(), zone, part=part)
+
+        async def lines() -> AsyncIterator[str]:
+            async for idea in iterate_in_threadpool(found):
+                yield json.dumps(_idea_table(idea)) + "\n"
+
+        return StreamingResponse(lines(), media_type="application/x-ndjson")
+
+    async def space(self, request: Request) -> Response:
+        """Answer what there is to one space: ways of breaking it up, marks on the film, zones that are alike."""
+        said = request.query_params
+        drawn, zone = self._drawn(), space_said(self._sitting(), {**said, "number": _number(said.get("number", "1"))})
+        return JSONResponse(await run_in_threadpool(_told_of_space, drawn, zone))
+
+    async def beside(self, request: Request) -> Response:
+        """Answer one option as bytes to draw, its figures in a header."""
+        option = request.query_params.get("option") or None
+        quilt = await run_in_threadpool(self._sitting().quilt_of, option)
+        (idea,) = await run_in_threadpool(compared, [(option or AS_IT_STANDS, quilt)])
+        packed = await run_in_threadpool(pack, quilt.top, None, quilt)
+        figures = json.dumps(idea.rows(quilt.plan.units), ensure_ascii=True)
+        return Response(packed, media_type="application/octet-stream", headers={"X-Figures": figures})
+
+    async def folders(self, _request: Request) -> Response:
+        return JSONResponse(self.house.folders())
 
     async def events(self, _request: Request) -> Response:
         if self.streams >= MOST_STREAMS:
             return Response("Too many tabs are open.", 429, media_type="text/plain")
-        return StreamingResponse(self._news(), media_type="text/event-stream")
+        return StreamingResponse(self.news(), media_type="text/event-stream")
 
-    async def _news(self) -> AsyncIterator[str]:
-        loop, wake = asyncio.get_running_loop(), asyncio.Event()
-        sitting = self.house.sitting
-
-        def tell(_seen: Seen) -> None:
-            loop.call_soon_threadsafe(wake.set)
-
-        end = sitting.listen(tell) if sitting else lambda: None
+    async def news(self) -> AsyncGenerator[str, None]:
+        """Yield how things stand whenever it changes, as lines of an event stream."""
         self.streams += 1
         try:
+            told, quiet = "", 0.0
             while not self.ending():
-                wake.clear()
-                yield f"data: {json.dumps(self._state())}\n\n"
-                quiet = loop.time() + ALIVE_SECONDS
-                while not wake.is_set() and not self.ending():
-                    await asyncio.sleep(LOOK_SECONDS)
-                    if loop.time() > quiet:
-                        quiet = loop.time() + ALIVE_SECONDS
-                        yield ": still here\n\n"
+                state = json.dumps(self._state())
+                now = asyncio.get_running_loop().time()
+                if state != told:
+                    told, quiet = state, now + ALIVE_SECONDS
+                    yield f"data: {state}\n\n"
+                elif now > quiet:
+                    quiet = now + ALIVE_SECONDS
+                    yield ": still here\n\n"
+                await asyncio.sleep(LOOK_SECONDS)
         finally:
             self.streams -= 1
-            end()
 
     # -- done -----------------------------------------------------------------------------------------------
 
     async def edit(self, request: Request) -> Response:
         said = await _table(request)
         sitting = self._sitting()
-        await run_in_threadpool(_edited, sitting, said)
+        await run_in_threadpool(do_edit, sitting, said)
         return JSONResponse(self._state())
+
+    async def grow(self, request: Request) -> Response:
+        """Answer what would fill one space with other marks on the film; nothing is written."""
+        said = await _table(request)
+        drawn, zone = self._drawn(), space_said(self._sitting(), said)
+        marks = marks_said(said)
+        filled = await run_in_threadpool(grown_with, drawn, zone, marks)
+        return JSONResponse(
+            {
+                "paths": [(close_ring(s.path) if s.closed else s.path).round(2).tolist() for s in filled.strokes],
+                "marks": [_mark_table(mark) for mark in marks],
+                "found": [finding.text for finding in filled.findings if finding.severity != "note"],
+            }
+        )
 
     async def start(self, request: Request) -> Response:
         said = await _table(request)
@@ -218,13 +261,23 @@ class _Pages:
 
     async def write(self, request: Request) -> Response:
         said = await _table(request)
-        folder, formats = str(said.get("folder", "")), _words(said, "formats")
-        names = await run_in_threadpool(self.house.write, folder, formats, force=said.get("force") is True)
+        folder, formats = str(said.get("folder", "")), words_said(said, "formats")
+        page, force = said.get("page") is True, said.get("force") is True
+        names = await run_in_threadpool(self.house.write, folder, formats, page=page, force=force)
         title = self._state()["title"]
-        return JSONResponse({"folder": folder, "names": names, "cautions": cautions_text(title, names)})
+        return JSONResponse(
+            {
+                "folder": folder,
+                "where": str(self.house.folder / folder),
+                "names": names,
+                "cautions": cautions_text(title, names),
+            }
+        )
 
     async def zip(self, request: Request) -> Response:
-        name, data = await run_in_threadpool(self.house.zipped, _words(await _table(request), "formats"))
+        said = await _table(request)
+        wanted = words_said(said, "formats")
+        name, data = await run_in_threadpool(self.house.zipped, wanted, page=said.get("page") is True)
         headers = {"Content-Disposition": f'attachment; filename="{name.encode("ascii", "replace").decode()}"'}
         return Response(data, media_type="application/zip", headers=headers)
 
@@ -232,52 +285,56 @@ class _Pages:
         self.stop()
         return JSONResponse({"stopped": True})
 
+    def _drawn(self) -> Drawn:
+        drawn = self._sitting().seen.drawn
+        if drawn is None:
+            raise InputError("is not there yet", key="the quilt", what_to_do="Wait until it is drawn.")
+        return drawn
+
     def _sitting(self) -> Sitting:
         if self.house.sitting is None:
             raise InputError("is open yet", key="no plan", what_to_do="Start one first.")
         return self.house.sitting
 
 
-def _idea_table(idea: Any) -> dict[str, Any]:
+def _title_of(text: str, otherwise: str) -> str:
+    """Return the title of a plan that is not drawn yet."""
+    try:
+        return str(tomllib.loads(text).get("title", otherwise))
+    except tomllib.TOMLDecodeError:
+        return otherwise
+
+
+def _told_of_space(drawn: Drawn, zone: Zone) -> dict[str, Any]:
+    return {
+        "divisions": [
+            {"words": d.words, "steps": list(d.steps), "parts": [part.round(2).tolist() for part in d.parts]}
+            for d in divisions_for(drawn, zone)
+        ],
+        "marks": [_mark_table(mark) for mark in marks_on(drawn, zone)],
+        "alike": alike_zones(drawn, zone),
+    }
+
+
+def _idea_table(idea: Idea) -> dict[str, Any]:
     table = asdict(idea)
     table["paths"] = [path.round(2).tolist() for path in idea.paths]
     table["outline"] = [ring.round(2).tolist() for ring in idea.outline]
-    return table
+    return table | {"points": idea.points, "by_hand": idea.by_hand}
 
 
-def _edited(sitting: Sitting, said: Mapping[str, Any]) -> None:
-    """Do one edit of the page.
+def _mark_table(mark: Mark) -> dict[str, Any]:
+    return {
+        "kind": mark.kind,
+        "points": mark.points.round(3).tolist(),
+        "path": mark.path.round(2).tolist(),
+        "soft_mm": mark.soft_mm,
+        "radius_mm": mark.radius_mm,
+    }
 
-    Raises
-    ------
-    InputError
-        It is none of those that there are, or its words are of the wrong kind.
-    """
-    do, over = said.get("do"), said.get("over") is True
-    if do == "choose":
-        stack = said.get("stack")
-        if not isinstance(stack, list) or not all(isinstance(layer, dict) for layer in stack):
-            raise InputError("must be a list of fills", key="stack")
-        sitting.choose(str(said.get("zone", "")), stack, part=str(said.get("part", "")), over=over)
-    elif do == "join":
-        sitting.join(str(said.get("name", "")), _words(said, "patches"), over=over)
-    elif do == "divide":
-        steps = said.get("steps")
-        if not isinstance(steps, list) or not all(isinstance(s, dict) and isinstance(s.get("by"), str) for s in steps):
-            raise InputError("must be a list of divisions, each with a by", key="steps")
-        sitting.divide(str(said.get("zone", "")), steps, over=over)
-    elif do == "text":
-        sitting.change(str(said.get("text", "")), over=over)
-    elif do == "undo":
-        sitting.undo(over=over)
-    elif do == "redo":
-        sitting.redo(over=over)
-    elif do == "take-up":
-        sitting.look()
-    elif do == "option":
-        sitting.look_at(None if said.get("option") is None else str(said["option"]))
-    else:
-        raise InputError(f"is {do!r}; is no change that this page makes", key="do")
+
+def _number(text: str) -> int:
+    return int(text) if text.isdecimal() and len(text) < 7 else 1
 
 
 async def _table(request: Request) -> dict[str, Any]:
@@ -288,10 +345,3 @@ async def _table(request: Request) -> dict[str, Any]:
     if not isinstance(said, dict):
         raise InputError("must be a table", key="the request")
     return said
-
-
-def _words(said: Mapping[str, Any], key: str) -> list[str]:
-    words = said.get(key)
-    if not isinstance(words, list) or not all(isinstance(word, str) for word in words):
-        raise InputError("must be a list of words", key=key)
-    return words

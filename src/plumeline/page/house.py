@@ -10,12 +10,15 @@ from typing import Any
 
 from .. import demo
 from ..errors import InputError, OutputError
-from ..output import write_files
+from ..output import check_targets, write_files
 from ..pipeline.files import files_of, stem_of
+from ..pipeline.kept_files import KeptInFiles, cache_folder
 from ..pipeline.starter import BlockPlan, start_plan
-from ..quilt import check_formats
+from ..quilt import Quilt, check_formats
 from ..sitting import Sitting
 from ..units import MM_PER, parse_length
+from .photos import photo_plan
+from .show import show_page
 
 __all__ = ["SAMPLE", "House", "write_sample"]
 
@@ -55,7 +58,11 @@ class House:
         """
         if name not in self.plans():
             raise InputError("is no plan of this folder", file=name, what_to_do="Choose one of the list.")
-        sitting = Sitting(self.folder / name, workers=self._workers)
+        cache = cache_folder()
+        kept = None if cache is None else KeptInFiles(cache)
+        if kept is not None:
+            kept.tidy()
+        sitting = Sitting(self.folder / name, workers=self._workers, kept=kept)
         sitting.watch()
         if self.sitting is not None:
             self.sitting.close()
@@ -65,6 +72,11 @@ class House:
     def plans(self) -> list[str]:
         """Return the names of the plans that lie in the folder."""
         return sorted(p.name for p in self.folder.glob("*.toml") if p.is_file() and not p.is_symlink())
+
+    def folders(self) -> list[str]:
+        """Return the names of the folders beside the plans, into which files can be written."""
+        found = (p for p in self.folder.iterdir() if p.is_dir() and not p.is_symlink() and p.name[0] not in "._")
+        return sorted(p.name for p in found)
 
     def start(self, said: Mapping[str, Any]) -> Sitting:
         """Start a plan as the form says and open it.
@@ -81,6 +93,10 @@ class House:
             write_sample(self.folder)
             return self.open(SAMPLE)
         name = _file_name(str(said.get("title", "")))
+        if (self.folder / f"{name}.toml").exists():
+            raise InputError(
+                "is the name of a plan in this folder already", key=name, what_to_do="Give the quilt another name."
+            )
         files: dict[str, bytes] = {}
         if how == "drawing":
             svg = str(said.get("svg", ""))
@@ -96,13 +112,16 @@ class House:
             text = _blocks_plan(self.folder / f"{name}.toml", said)
         elif how == "measures":
             text = _measured_plan(name, said)
+        elif how == "photo":
+            files, text = photo_plan(name, said)
+            write_files(self.folder, files)
         else:
-            raise InputError(f"is {how!r}; must be open, sample, drawing, blocks or measures", key="how")
+            raise InputError(f"is {how!r}; must be open, sample, drawing, photo, blocks or measures", key="how")
         write_files(self.folder, {f"{name}.toml": text.encode()})
         return self.open(f"{name}.toml")
 
-    def write(self, folder: str, formats: Sequence[str], *, force: bool = False) -> tuple[str, ...]:
-        """Write the quilt's files into a folder below this one and return their names.
+    def write(self, folder: str, formats: Sequence[str], *, page: bool = False, force: bool = False) -> tuple[str, ...]:
+        """Write the quilt's files into a folder below this one and return their names; with ``page`` one to send too.
 
         Raises
         ------
@@ -114,15 +133,19 @@ class House:
         if not plain:
             raise OutputError("must be the plain name of a folder beside the plan", file=folder or "folder")
         check_formats(formats)
-        return self._open().wait().write(where, formats=formats, force=force)
+        quilt = self._open().wait()
+        sent = _page_to_send(quilt) if page else {}
+        check_targets(where, list(sent), force=force)
+        names = quilt.write(where, formats=formats, force=force)
+        return (*names, *(write_files(where, sent, force=force) if sent else ()))
 
-    def zipped(self, formats: Sequence[str]) -> tuple[str, bytes]:
+    def zipped(self, formats: Sequence[str], *, page: bool = False) -> tuple[str, bytes]:
         """Return the same files as one zip, and its name."""
         check_formats(formats)
         quilt = self._open().wait()
         out = io.BytesIO()
         with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
-            for name, data in files_of(quilt, formats).items():
+            for name, data in (files_of(quilt, formats) | (_page_to_send(quilt) if page else {})).items():
                 pack.writestr(zipfile.ZipInfo(name), data)
         return f"{stem_of(quilt.plan)}.zip", out.getvalue()
 
@@ -130,6 +153,10 @@ class House:
         if self.sitting is None:
             raise InputError("is open yet", key="no plan", what_to_do="Start one first.")
         return self.sitting
+
+
+def _page_to_send(quilt: Quilt) -> dict[str, bytes]:
+    return {f"{stem_of(quilt.plan)}.html": show_page({quilt.plan.title: quilt}).encode()}
 
 
 def write_sample(folder: Path) -> None:
@@ -175,6 +202,9 @@ def _blocks_plan(plan: Path, said: Mapping[str, Any]) -> str:
             size_mm=_length(said, "block"),
             on_point=bool(said.get("on_point")),
             borders_mm=widths,
+            pieced=str(said.get("pieced") or "") or None,
+            alternate=said.get("alternate") is True,
+            sashing_mm=_length(said, "sashing") if str(said.get("sashing") or "").strip() else None,
         ),
     ).text
 

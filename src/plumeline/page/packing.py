@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import struct
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -13,16 +13,25 @@ import numpy as np
 
 from ..drawing.raster import jpeg_bytes, resized
 from ..geometry import close_ring, rings
-from ..model import FloatArray, Needle, NeedlePoints, Photo, Top
+from ..model import Filled, FloatArray, Photo, Top, Zone
+from ..output._colours import LINES, START, STOP
+from ..output.sheet import line_numbers
+from ..pipeline.cloth import sewn_before
 from ..pipeline.pictures import caption_of
+from ..pipeline.price import price_of
 from ..pipeline.result import Report
+from ..plan import Plan
 from ..quilt import Drawn, Quilt
 from ..units import format_length
+from .played import pieces, stops
 
 __all__ = ["pack"]
 
 PLAIN_COLOUR = "#efe7d6"
 """A patch whose fabric nobody told."""
+
+THREAD = "#5b4a35"
+"""Thread whose colour is not known yet."""
 
 PHOTO_PX = 2000
 """Longer side of a photo on the page: it stays sharp to about four times the size of the screen's first view."""
@@ -42,7 +51,13 @@ class _Floats:
         return at
 
 
-def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
+def pack(
+    top: Top,
+    drawn: Drawn | None,
+    quilt: Quilt | None,
+    *,
+    partial: Sequence[tuple[Zone, Filled]] = (),
+) -> bytes:
     """Return a quilt as bytes: length of the head, the head as JSON, the coordinates.
 
     Parameters
@@ -53,6 +68,8 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
         Filled zones, shown as strokes while there is no quilt.
     quilt : Quilt, optional
         The joined quilt: its needle points are shown, its figures and findings told.
+    partial : sequence of (Zone, Filled)
+        What is filled so far, shown while there is nothing else.
 
     Returns
     -------
@@ -61,7 +78,8 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
     """
     floats = _Floats()
     width, height = top.size
-    zones = quilt.zones if quilt else drawn.zones if drawn else ()
+    zones = quilt.zones if quilt else drawn.zones if drawn else tuple(zone for zone, _ in partial)
+    bare = drawn.bare if drawn else ()
     head: dict[str, Any] = {
         "size": [width, height],
         "patches": [
@@ -74,34 +92,40 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
             {
                 "name": zone.name,
                 "part": zone.part,
+                "number": zone.number,
+                "open": place >= len(zones),
                 "label": zone.label,
                 "area": zone.outline.area,
                 "rings": [floats.add(r) for r in _rings(zone.outline)],
                 "inside": [floats.add(r) for r in _rings(zone.region)],
             }
-            for zone in zones
+            for place, zone in enumerate((*zones, *bare))
         ],
         "fences": [floats.add(fence.path) for zone in zones for fence in zone.fences],
         "joined": quilt is not None,
         "pieces": [],
         "colours": [],
-        "stops": [],
         "words": [],
         "findings": [],
     }
     if quilt is not None:
         plan = quilt.plan
-        colours = sorted({line.thread for line in quilt.lines})
+        old = sewn_before(quilt)
+        colours = sorted({line.thread for line in quilt.lines} | ({"main"} if old else set()))
         head["colours"] = [plan.threads[name].colour for name in colours]
         thread = [colours.index(line.thread) for line in quilt.lines]
-        for points, first in zip(quilt.points, _firsts(quilt)):
-            head["pieces"] += [[*floats.add(xy), z, n, thread[n]] for xy, z, n in _pieces(points, first)]
-            head["stops"] += points.xy[points.kind == Needle.STOP].round(2).tolist()
-        head |= _told(quilt.report, plan.units)
-    elif drawn is not None:
-        head["colours"] = [thread.colour for thread in drawn.plan.threads.values()]
-        names = list(drawn.plan.threads)
-        for place, filled in enumerate(drawn.filled):
+        head["pieces"] = [[*floats.add(xy), z, n, thread[n], kind] for xy, z, n, kind in pieces(quilt)]
+        # what was on the cloth before belongs to no line: it is seen, and not played
+        head["pieces"] += [[*floats.add(path), -1, -1, colours.index("main"), 0] for path in old if len(path) > 1]
+        head["numbers"], head["events"] = line_numbers(quilt.lines), stops(quilt)
+        head["looks"] = {**LINES, "start": START, "stop": STOP}
+        head |= _told(quilt.report, plan)
+    else:
+        known = drawn.plan.threads if drawn else {}
+        every = drawn.filled if drawn else tuple(filled for _, filled in partial)
+        names = list(dict.fromkeys(s.thread for filled in every for s in filled.strokes))
+        head["colours"] = [known[name].colour if name in known else THREAD for name in names]
+        for place, filled in enumerate(every):
             for s in filled.strokes:
                 path = close_ring(s.path) if s.closed else s.path
                 head["pieces"].append([*floats.add(path), place, -1, names.index(s.thread)])
@@ -121,31 +145,15 @@ def _rings(region: Any) -> list[FloatArray]:
     return [close_ring(ring) for ring in rings(region)]
 
 
-def _firsts(quilt: Quilt) -> list[list[int]]:
-    """Return for each reach the numbers, among all lines, of its lines in order."""
-    return [[n for n, line in enumerate(quilt.lines) if line.reach == points.reach] for points in quilt.points]
-
-
-def _pieces(points: NeedlePoints, numbers: Sequence[int]) -> Iterator[tuple[FloatArray, int, int]]:
-    """Yield runs of stitches of one zone and line; each begins where the one before it in its line ended."""
-    sewn = np.flatnonzero((points.kind == Needle.STITCH) | (points.kind == Needle.TIE))
-    if not len(sewn):
-        return
-    zone, line = points.zone[sewn], points.line[sewn]
-    breaks = np.flatnonzero((np.diff(zone) != 0) | (np.diff(line) != 0)) + 1
-    for start, end in zip([0, *breaks], [*breaks, len(sewn)]):
-        joins = start > 0 and line[start] == line[start - 1]
-        run = sewn[start - joins : end]
-        if len(run) > 1:
-            yield points.xy[run], int(zone[start]), numbers[int(line[start])]
-
-
-def _told(report: Report, unit: str) -> dict[str, Any]:
+def _told(report: Report, plan: Plan) -> dict[str, Any]:
     """Return a report as she reads it."""
-    t = report.totals
+    t, loft, unit = report.totals, report.loft, plan.units
+    price = price_of(report, plan.prices)
+    finished = (format_length(v, unit, per_inch=4) for v in (loft.finished_width_mm, loft.finished_height_mm))
     hours, minutes = divmod(round(t.minutes), 60)
     return {
         "title": report.title,
+        "unit": unit,
         "words": list(caption_of(report)),
         "figures": [
             ["continuous lines", f"{t.lines:,}"],
@@ -154,6 +162,9 @@ def _told(report: Report, unit: str) -> dict[str, Any]:
             ["thread on top", f"{t.needle_thread_m / 0.9144:,.0f} yd"],
             ["bobbins", "not known" if t.bobbins is None else f"{t.bobbins}"],
             ["widest gap", format_length(t.widest_gap_mm, unit)],
+            ["draw-in, about", f"{loft.draw_in_percent:.1f} %"],
+            ["finished size, about", " x ".join(finished)],
+            *([["price", str(price)]] if price else []),
         ],
         "rows": [
             {

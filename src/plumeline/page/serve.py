@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
 import secrets
 import socket
 import webbrowser
@@ -15,7 +17,7 @@ from .app import make_app
 from .house import SAMPLE, House, write_sample
 from .safety import Guard
 
-__all__ = ["open_page"]
+__all__ = ["PageServer", "open_page", "server_of"]
 
 HERE = "127.0.0.1"
 
@@ -23,16 +25,18 @@ KEEP_SECONDS = 3
 """How long open connections are waited for at the end."""
 
 
-class _Server(uvicorn.Server):
+class PageServer(uvicorn.Server):
+    """A server that says when it is ready."""
+
     def __init__(self, config: uvicorn.Config, ready: Callable[[], None]) -> None:
         super().__init__(config)
-        self._ready = ready
+        self.ready = ready
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start, then say that the page is ready."""
         await super().startup(sockets)
         if self.started:
-            self._ready()
+            self.ready()
 
 
 def open_page(
@@ -79,31 +83,14 @@ def open_page(
         raise InputError(
             f"is {port}, which can't be used ({error.strerror})", key="--port", what_to_do="Choose another, or 0."
         ) from None
-    taken = listening.getsockname()[1]
-    token = secrets.token_urlsafe(24)
-    address = f"http://{HERE}:{taken}/?token={token}"
-    servers: list[_Server] = []
-    guard = Guard(
-        make_app(house, lambda: _end(servers), ending=lambda: any(s.should_exit for s in servers)),
-        port=lambda: taken,
-        token=token,
-    )
+    server, address = server_of(house, listening)
 
     def ready() -> None:
         tell(address)
         if browser:
             webbrowser.open(address)
 
-    config = uvicorn.Config(
-        guard,
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        timeout_graceful_shutdown=KEEP_SECONDS,
-        lifespan="off",
-    )
-    server = _Server(config, ready)
-    servers.append(server)
+    server.ready = ready
     try:
         server.run(sockets=[listening])
     finally:
@@ -112,6 +99,32 @@ def open_page(
         listening.close()
 
 
-def _end(servers: list[_Server]) -> None:
-    for server in servers:
-        server.should_exit = True
+def server_of(
+    house: House, listening: socket.socket, *, ready: Callable[[], None] = lambda: None
+) -> tuple[PageServer, str]:
+    """Return what serves a house on an open socket, and the address that opens its page."""
+    port, token = listening.getsockname()[1], secrets.token_urlsafe(24)
+    servers: list[PageServer] = []
+
+    def end() -> None:
+        for server in servers:
+            server.should_exit = True
+
+    app = make_app(house, end, ending=lambda: any(server.should_exit for server in servers))
+    config = uvicorn.Config(
+        Guard(app, port=lambda: port, token=token),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=KEEP_SECONDS,
+        lifespan="off",
+    )
+    logging.getLogger("uvicorn.error").addFilter(_not_of_the_end)
+    servers.append(PageServer(config, ready))
+    return servers[0], f"http://{HERE}:{port}/?token={token}"
+
+
+def _not_of_the_end(record: logging.LogRecord) -> bool:
+    """Return whether a line of the server's log is of use to her: what is cut off when she ends it is none."""
+    fault = record.exc_info[1] if record.exc_info else None
+    return not isinstance(fault, asyncio.CancelledError) and "running task(s)" not in record.getMessage()

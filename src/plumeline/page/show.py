@@ -7,10 +7,13 @@ import json
 import re
 from collections.abc import Mapping
 from html import escape
+from typing import Any
 
 from ..output.cautions import cautions_text
+from ..pipeline.cloth import cloth_light
+from ..pipeline.compare import compared
 from ..pipeline.result import Quilt
-from .app import static_files
+from .assets import static_files
 from .packing import pack
 
 __all__ = ["show_page"]
@@ -34,10 +37,8 @@ def show_page(quilts: Mapping[str, Quilt]) -> str:
     files = static_files()
     script = "".join(_EXPORT.sub("", _IMPORT.sub("", files[name].decode())) for name in MODULES)
     first = next(iter(quilts.values()))
-    options = [
-        {"name": name, "data": base64.b64encode(pack(quilt.top, None, quilt)).decode()}
-        for name, quilt in quilts.items()
-    ]
+    apart = [idea.apart for idea in compared(list(quilts.items()))]
+    options = [_option(name, quilt, words) for (name, quilt), words in zip(quilts.items(), apart)]
     data = json.dumps(options, ensure_ascii=False).replace("</", "<\\/")
     title = escape(first.plan.title)
     return f"""<!doctype html>
@@ -63,14 +64,14 @@ def show_page(quilts: Mapping[str, Quilt]) -> str:
 <div id="table">
 <canvas id="cloth" tabindex="0" role="img" aria-describedby="said"
  aria-label="The quilt. Arrow keys move, plus and minus zoom, 0 shows all of it."></canvas>
-<img id="printed" alt="{title}, all of it" hidden>
 <svg id="marks" aria-hidden="true"></svg>
 <div class="row" id="zooms"><button type="button" id="closer" aria-label="Closer">+</button>
 <button type="button" id="farther" aria-label="Farther">&minus;</button>
 <button type="button" id="whole">All of it</button></div>
 </div>
-<aside id="beside" tabindex="-1" aria-label="Panel"></aside>
+<aside id="beside" tabindex="0" aria-label="Ideas, figures and notes"></aside>
 </main>
+<section id="paper" aria-hidden="true"></section>
 <footer><p id="said" role="status" aria-live="polite"></p>
 <details id="cautions"><summary>Before anything is sewn: read this first</summary>
 <pre>{escape(cautions_text(first.plan.title, ()))}</pre></details></footer>
@@ -81,3 +82,14 @@ def show_page(quilts: Mapping[str, Quilt]) -> str:
 </body>
 </html>
 """
+
+
+def _option(name: str, quilt: Quilt, apart: str) -> dict[str, Any]:
+    """Return one option as the page reads it: what sets it apart, its data, and the light on its cloth."""
+    light, box = cloth_light(quilt)
+    return {
+        "name": name,
+        "apart": apart,
+        "data": base64.b64encode(pack(quilt.top, None, quilt)).decode(),
+        "light": {"source": "data:image/jpeg;base64," + base64.b64encode(light).decode(), "box": box},
+    }

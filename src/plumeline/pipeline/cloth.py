@@ -9,23 +9,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..drawing.raster import Pixels, png_bytes
+from ..drawing.raster import Pixels, jpeg_bytes, png_bytes
 from ..errors import OutputError
 from ..geometry import close_ring, rings
 from ..model import Batting, FloatArray, Line, Relief, Top
-from ..output.cloth import cloth_pixels
+from ..output.cloth import cloth_pixels, light_pixels
 from ..review import grid_step, inside_grid, relief, springs
 
 if TYPE_CHECKING:
     from .result import Quilt
 
-__all__ = ["PICTURE_PX", "cloth_of", "cloth_png", "relief_of_quilt", "relief_of_top", "sewn_before"]
+__all__ = ["PICTURE_PX", "cloth_light", "cloth_of", "cloth_png", "relief_of_quilt", "relief_of_top", "sewn_before"]
 
 PICTURE_PX = 900
 """Longer side of a picture in pixels unless asked: as wide as a page of a screen, and quick to draw."""
 
 MOST_PX = 6_000_000
 """Pixels of one cloth picture: more than any screen has; keeps a slip of the pen from filling the memory."""
+
+LIGHT_QUALITY = 90
+"""Of the JPEG with the light: at 80 its blocks are seen where one comes close."""
 
 FAR = 6.0
 """What is stitched so many ranges outside a window no longer matters in it."""
@@ -133,3 +136,15 @@ def cloth_png(quilt: Quilt, *, window: Box | None = None, px_a_mm: float | None 
     """Return `cloth_of` as a PNG file that states its true size; no tape, no words."""
     field = relief_of_quilt(quilt, window=window, px_a_mm=px_a_mm)
     return png_bytes(pixels_on(quilt, field), px_a_mm=1 / field.step_mm)
+
+
+def cloth_light(quilt: Quilt) -> tuple[bytes, Box]:
+    """Return the light on the whole of a quilt as a JPEG file, and where it lies; see `light_pixels`."""
+    field = relief_of_top(quilt.top, quilt.lines, quilt.plan.batting, done=sewn_before(quilt))
+    rows, cols = field.height.shape
+    return jpeg_bytes(light_pixels(field), quality=LIGHT_QUALITY), (
+        field.left,
+        field.top,
+        cols * field.step_mm,
+        rows * field.step_mm,
+    )

@@ -95,13 +95,16 @@ def options_to_compare(plan: Plan, wanted: Sequence[str]) -> list[str | None]:
     return chosen
 
 
-def compared(quilts: Sequence[tuple[str, Quilt]]) -> tuple[Compared, ...]:
-    """Return the figures of ideas for the same spaces, each with what sets it apart."""
-    ideas = [_figures(name, quilt) for name, quilt in quilts]
+def compared(quilts: Sequence[tuple[str, Quilt]], *, zones: Sequence[str] = ()) -> tuple[Compared, ...]:
+    """Return the figures of ideas for the same spaces, each with what sets it apart.
+
+    Draw-in is that of the whole top; of ``zones`` alone, if there are such: the rest of the top is not quilted yet.
+    """
+    ideas = [_figures(name, quilt, whole=not zones) for name, quilt in quilts]
     return tuple(replace(idea, apart=_apart(idea, ideas)) for idea in ideas)
 
 
-def _figures(name: str, quilt: Quilt) -> Compared:
+def _figures(name: str, quilt: Quilt, *, whole: bool) -> Compared:
     totals, rows = quilt.report.totals, quilt.report.zones
     loft = {(r.name, r.part, r.number): r.draw_in_percent for r in quilt.report.loft.zones}
     area = sum(row.area_mm2 for row in rows)
@@ -114,7 +117,7 @@ def _figures(name: str, quilt: Quilt) -> Compared:
         thread_m=totals.needle_thread_m,
         widest_gap_mm=max((row.widest_gap_mm for row in rows), default=0.0),
         tightness=inches_per_square_inch(sum(row.sewn_mm for row in rows), area),
-        draw_in_percent=drawn / area if area else 0.0,
+        draw_in_percent=quilt.report.loft.draw_in_percent if whole else drawn / area if area else 0.0,
         price=price_of(quilt.report, quilt.plan.prices),
     )
 

@@ -15,6 +15,7 @@ from ..model import Line, Reach, as_path
 from ..output import Shape, Sheet, cautions_text, find_writer, report_text
 from ..output.reach_sheet import ReachSheet, reach_sheet_svg
 from ..output.svg import write_svg
+from ..stitches import new_bobbins
 from .pictures import cloth_picture, pictures_of, rests_of
 
 if TYPE_CHECKING:
@@ -141,6 +142,14 @@ def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
             later={name: at for name, at in later.items() if name not in own},
             zones=[", ".join(zones) or "travel" for zones in touched],
             files=[name for name in files if name.startswith(f"{mine}.")],
+            bobbins=None
+            if quilt.plan.machine.bobbin_mm is None
+            else [
+                k
+                for points in quilt.points
+                if points.reach == reach.number
+                for k in new_bobbins(points, quilt.plan.machine, quilt.plan.batting)
+            ],
         )
     )
 

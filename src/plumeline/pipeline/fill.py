@@ -21,6 +21,7 @@ from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFill, CheckedFills, Plan
 from ..review import ZoneFigures
 from ..specs import FRAMED, FramedSpec, ZoneSpec
+from ..zones import with_own_chance
 from .alike import Design, designs_of, lays
 from .kept import Kept, key_of
 from .lookup import ZoneSources
@@ -28,13 +29,16 @@ from .placing import moved_to_start, placed
 from .waiting import wait_said
 from .workers import handed_out, shared_out
 
-__all__ = ["Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
+__all__ = ["Each", "Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
 
 Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None, float | None]
 """What one process needs to fill and measure a zone: its layers, the spacing asked for, the batting's widest gap."""
 
 Progress: TypeAlias = Callable[[str, int, int], None]
 """Told what is being done, how much of it is done, and how much there is: 0 for what is only said, such as a wait."""
+
+Each: TypeAlias = Callable[[Zone, Filled], None]
+"""Told each zone with what fills it, as soon as it is filled."""
 
 WORTH_SHARING = 12
 """Zones from which several processes are quicker than one: starting them takes about a second."""
@@ -89,6 +93,8 @@ def jobs_of(
         if not (asked and stack) and not (spec.done and (asked or keep_done)):
             continue
         layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
+        if spec.vary is None and spec.alike is None and any(layer.fill.by_chance for layer in layers):
+            zone = with_own_chance(zone, plan.chance)
         jobs.append(Job(zone, layers, spec.thread, _stage(spec, layers), spec.done))
     # the parts of one zone are sewn together, so that one line can go from a frame into what it frames
     first: dict[str, Stage] = {}
@@ -117,6 +123,7 @@ def fill_all(
     *,
     known: Iterable[tuple[Job, Filled]] = (),
     memory: Kept | None = None,
+    each: Each | None = None,
 ) -> tuple[list[Filled], list[ZoneFigures]]:
     """Fill and measure every zone; those that match another's density last. ``known`` are filled already.
 
@@ -136,7 +143,8 @@ def fill_all(
         shared = _designs(plan, [jobs[i] for i in todo])
         laid = {todo[lie.space] for design in shared.values() for lie in design.lies if lie.space != design.model}
         designs = {todo[model]: design for model, design in shared.items()}
-        spaces, todo = todo, [i for i in todo if i not in laid]
+        # small spaces first: soon there is something to see; what comes out does not depend on it
+        spaces, todo = todo, sorted(set(todo) - laid, key=lambda i: (jobs[i].zone.region.area, i))
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
         # closed, so that processes end at once when this does not end well
@@ -148,11 +156,14 @@ def fill_all(
                     done += 1
                     tell("filling zones", done, len(jobs))
                     out[k] = _threaded(filled, jobs[k].thread), figures
+                    if each is not None:
+                        each(jobs[k].zone, out[k][0])
                     sewn += _length(filled)
                     if sewn / plan.machine.stitch_mm > STITCHES_MOST:
                         raise _too_many(jobs[k].zone.name)
-                    seen = _seen(filled, any(waits)), _own_area(jobs[k].zone)
-                    densities.setdefault(jobs[k].zone.name, []).append(seen)
+        for k in spaces:
+            seen = _seen(out[k][0], any(waits)), _own_area(jobs[k].zone)
+            densities.setdefault(jobs[k].zone.name, []).append(seen)
     return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
 
 

@@ -58,12 +58,13 @@ class Kept:
             self._filled.popitem(last=False)
 
     def top(self, plan: Plan, read: Callable[[Plan], Top]) -> Top:
-        """Return the plan's top: the last one when its table and its drawing are as they were, else read again."""
+        """Return the plan's top: the last one when all that it is made from is as it was, else read again."""
         if not self.most_zones:
             return read(plan)
         drawing = plan.top.drawing
         content = (plan.folder / drawing).read_bytes() if drawing and (plan.folder / drawing).is_file() else b""
-        key = _hash((repr(plan.top), plan.units, str(plan.folder), content))
+        said = (plan.top, plan.guides, plan.measured, plan.fabrics, plan.straight)
+        key = _hash((repr(said), plan.units, str(plan.folder), content))
         if self._top is None or self._top[0] != key:
             self._top = key, read(plan)
         return self._top[1]

@@ -70,19 +70,25 @@ class ZoneSources:
     def guide(self, name: str) -> tuple[Path, ...]:
         """Return the guide lines of that name (``*`` for any letters) in the zone's own frame.
 
-        Of a guide that is made for many patches or blocks, those that run through the zone.
+        Of a guide that is made for many patches or blocks, and of a name with ``*``, those that run through the zone;
+        of the latter that may be none.
 
         Raises
         ------
         FillError
-            There is no such guide, or none of its lines runs through the zone.
+            There is no such guide, or none of the lines of a guide of many patches runs through the zone.
         """
         guides = self._top.guides if self._top else {}
         found = guides_matching(name, guides)
         if not found:
             raise self._unknown(name, "guide of the drawing or the plan", tuple(guides))
-        found = [n for n in found if GUIDE_IN not in n or clip_path(guides[n], self._zone.outline, least_mm=INSIDE_MM)]
-        if not found:
+        many = "*" in name
+        found = [
+            n
+            for n in found
+            if not (many or GUIDE_IN in n) or clip_path(guides[n], self._zone.outline, least_mm=INSIDE_MM)
+        ]
+        if not found and not many:
             raise FillError(
                 f"{name!r} is a guide of other patches; none of its lines runs through this zone",
                 zone=self._zone.name,

@@ -17,11 +17,12 @@ from ..units import format_length
 from .cloth import PICTURE_PX, pixels_on, relief_of_quilt, sewn_before
 
 if TYPE_CHECKING:
-    from .result import Quilt, Report
+    from .result import Quilt, Report, Totals
 
 __all__ = [
     "caption_of",
     "cloth_picture",
+    "fewest_words",
     "path_picture",
     "pictures_of",
     "rests_of",
@@ -61,6 +62,9 @@ def path_picture(quilt: Quilt, *, zone: Zone | None = None) -> str:
         window=None if zone is None else Window(*_window(zone)),
         done=sewn_before(quilt),
         rests=[at for at, _ in rests_of(quilt)],
+        shown_seams=[
+            (np.array(row.seam_mm).reshape(-1, 2), np.array(row.line_mm).reshape(-1, 2)) for row in quilt.report.shown
+        ],
     )
 
 
@@ -113,20 +117,24 @@ def _space(quilt: Quilt, zone: Zone) -> tuple[str, ...]:
     )
 
 
+def fewest_words(totals: Totals, *, reaches: bool) -> str:
+    """Return how many lines there must be, as far as that is proven: with these fills, reaches and bobbins."""
+    stops, fewest = totals.planned_stops, totals.fewest_lines_possible
+    given = "these fills" + (" and reaches" if reaches else "")
+    if totals.lines - stops <= fewest:
+        return f"with {given} {'and this bobbin ' if stops else ''}none fewer are possible"
+    return f"at the fewest {fewest} with {given}{', stops for the bobbin not counted' if stops else ''}"
+
+
 def caption_of(report: Report) -> tuple[str, ...]:
     """Return the report in two or more lines of plain words."""
     totals = report.totals
-    stops, fewest = totals.planned_stops, totals.fewest_lines_possible
+    stops = totals.planned_stops
     pieces = _some(totals.lines, "continuous line")
     if stops:
         pieces += f", {stops} of them only because a bobbin is empty"
-    given = "these fills" + (" and reaches" if report.reaches else "")
-    if totals.lines - stops <= fewest:
-        bound = f"with {given} {'and this bobbin ' if stops else ''}none fewer are possible"
-    else:
-        bound = f"at the fewest {fewest} with {given}{', stops for the bobbin not counted' if stops else ''}"
     said = (
-        f"{pieces} ({bound}).",
+        f"{pieces} ({fewest_words(totals, reaches=bool(report.reaches))}).",
         _work(report),
     )
     reaches, done = len(report.reaches), report.done.zones

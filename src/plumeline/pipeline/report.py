@@ -8,14 +8,14 @@ from dataclasses import asdict
 from .. import __version__, review
 from ..geometry import path_length, touching
 from ..lines import Joined, marks_in, named_marks, origin_of
-from ..model import Filled, Finding, NeedlePoints, Relief, Top, Zone
+from ..model import Filled, Finding, FloatArray, NeedlePoints, Relief, Top, Zone
 from ..plan import Plan
 from ..review import ZoneFigures, ZoneRow
 from ..specs import FRAMED
 from ..stitches import machine_plan
 from ..top import crooked_seams
 from .fill import Job
-from .result import DoneRow, ReachRow, Report, Totals
+from .result import DoneRow, ReachRow, Report, ShownRow, Totals
 from .top import limits_of
 
 __all__ = ["make_report"]
@@ -85,6 +85,7 @@ def make_report(
         [*new, *old], [patch.outline for patch in top.patches] if whole else [z.outline for z in zones]
     )
     crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(top, more_than_mm=limits_of(plan).least_mm)]
+    shown = review.shown_seams(strokes, crooked)
     return Report(
         title=plan.title,
         plumeline=__version__,
@@ -108,7 +109,7 @@ def make_report(
             *findings,
             *joined.findings,
             *review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams])),
-            *review.crooked_seam_findings(strokes, crooked),
+            *review.crooked_seam_findings(shown),
             *review.gap_findings(gap, plan.batting),
             *review.knot_findings(densest, knot),
             *_balance(zones, rows),
@@ -116,6 +117,7 @@ def make_report(
         ),
         loft=loft,
         reaches=_reach_rows(joined),
+        shown=tuple(_shown_row(seam) for seam in shown),
     )
 
 
@@ -133,6 +135,23 @@ def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, .
     pairs = sorted({tuple(sorted((zones[i].name, zones[j].name))) for i, j in beside})
     pairs = [(a, b) for a, b in pairs if a in density and b in density]
     return review.balance_findings(density, [(a, b) for a, b in pairs if a != b])
+
+
+def _shown_row(seam: review.ShownSeam) -> ShownRow:
+    def rounded(points: FloatArray | None) -> tuple[tuple[float, ...], ...]:
+        return () if points is None else tuple(tuple(round(v, 2) for v in at) for at in points.tolist())
+
+    return ShownRow(
+        zone=seam.zone,
+        fill=seam.fill,
+        seam=seam.name,
+        off_mm=seam.off_mm,
+        away_mm=seam.away_mm,
+        varies_mm=seam.varies_mm,
+        score=seam.score,
+        seam_mm=rounded(seam.seam),
+        line_mm=rounded(seam.line),
+    )
 
 
 def _reach_rows(joined: Joined) -> tuple[ReachRow, ...]:

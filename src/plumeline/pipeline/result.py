@@ -14,7 +14,7 @@ from ..review import LoftFigures, ZoneRow
 from .files import files_of
 from .targets import check_before
 
-__all__ = ["DoneRow", "Quilt", "ReachRow", "Report", "Totals"]
+__all__ = ["DoneRow", "Quilt", "ReachRow", "Report", "ShownRow", "Totals"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +68,25 @@ class ReachRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShownRow:
+    """A crooked seam that straight lines of a fill show, by how much, where it lies and which line shows it most.
+
+    ``score`` is how much the gap between the two changes as a share of it: 1 is as much as it is wide. ``line_mm`` is
+    empty, and what is told of the gap None, where a grid of lines ends at the seam.
+    """
+
+    zone: str
+    fill: str
+    seam: str
+    off_mm: float
+    away_mm: float | None
+    varies_mm: float | None
+    score: float
+    seam_mm: tuple[tuple[float, ...], ...]
+    line_mm: tuple[tuple[float, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
     """What was stitched, in figures and findings; ``report.json`` is this, field by field.
 
@@ -81,6 +100,8 @@ class Report:
         How the cloth will stand up and draw in: an estimate.
     files : tuple of str
         Names of the files, once they are written.
+    shown : tuple of ShownRow
+        Which straight lines show which crooked seams, fill by fill, the plainest of each first.
     """
 
     title: str
@@ -93,6 +114,7 @@ class Report:
     loft: LoftFigures
     files: tuple[str, ...] = ()
     reaches: tuple[ReachRow, ...] = ()
+    shown: tuple[ShownRow, ...] = ()
 
     def keys(self) -> Iterator[str]:
         """Return the keys of ``report.json``, in its order."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 from ..model import Top
+from ..output.cloth import fabric_colours
 from ..plan import StarterZone, parse_plan, starter_plan
 from ..specs import families_of
 from ..top import find_block
@@ -84,8 +85,22 @@ def start_plan(
     empty = "\n".join([f'units = "{units}"', "[top]", *lines]) + "\n"
     top = read_top(parse_plan(empty, file=plan.name, folder=plan.parent))
     zones = _zones([p.name for p in top.patches], blocks)
-    text = starter_plan(plan.stem.replace("-", " ").capitalize(), lines, zones, units)
+    fabrics = {} if blocks is None else _fabrics(top, blocks)
+    text = starter_plan(plan.stem.replace("-", " ").capitalize(), lines, zones, units, fabrics)
     return Started(text, top)
+
+
+def _fabrics(top: Top, blocks: BlockPlan) -> dict[str, str]:
+    """Return a pattern for each kind of patch of a table, with the colour that it has in pictures."""
+    colours = dict(zip((patch.name for patch in top.patches), fabric_colours(top)))
+    stems = [*blocks.borders, *(("side", "corner") if blocks.on_point else ())]
+    out: dict[str, str] = {}
+    for family, names in families_of(colours).items():
+        pattern = next((f"{stem}-*" for stem in stems if family.startswith(f"{stem}-")), f"{family}-*")
+        if blocks.pieced is not None and family.startswith(f"{blocks.block}-"):
+            pattern = f"{blocks.block}-*-{family[len(blocks.block) + 1 :]}"
+        out.setdefault(pattern, colours[names[0]])
+    return out
 
 
 def _top_line(key: str, value: float | str | int, units: str) -> str:

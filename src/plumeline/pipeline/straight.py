@@ -94,7 +94,7 @@ def straight_data(table: StraightTable, unit: Unit) -> dict[str, Any]:
             for c in table.corners
         ],
         "findings": [
-            {"code": f.code, "severity": f.severity, "text": f.text, "what_to_do": f.what_to_do}
+            {"code": f.code, "severity": f.severity, "zone": f.zone, "text": f.text, "what_to_do": f.what_to_do}
             for f in straight_findings(table, unit)
         ],
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .editing import StarterZone, edit_plan, starter_plan
-from .edits import with_division, with_fill, with_zone
+from .edits import with_division, with_fill, with_option, with_own_zone, with_zone
 from .fill_settings import CheckedFill, CheckedFills, check_fills, check_settings
 from .reading import Plan, parse_plan, read_plan
 from .reads import files_read
@@ -38,5 +38,7 @@ __all__ = [
     "starter_plan",
     "with_division",
     "with_fill",
+    "with_option",
+    "with_own_zone",
     "with_zone",
 ]

@@ -84,7 +84,13 @@ def _zone(document: Any, name: str, file: str) -> TomlTable:
     return zone
 
 
-def starter_plan(title: str, top_lines: Sequence[str], zones: Sequence[StarterZone], units: str = "in") -> str:
+def starter_plan(
+    title: str,
+    top_lines: Sequence[str],
+    zones: Sequence[StarterZone],
+    units: str = "in",
+    fabrics: Mapping[str, str] = {},
+) -> str:
     """Return the text of a new plan: its zones without fills, with comments.
 
     Parameters
@@ -98,6 +104,8 @@ def starter_plan(title: str, top_lines: Sequence[str], zones: Sequence[StarterZo
         In order.
     units : {"in", "mm", "cm"}
         Unit of the plan's bare numbers.
+    fabrics : mapping of pattern to colour
+        Proposed for the cloth picture, as comments.
     """
     lines = [
         f"title  = {_quoted(title)}",
@@ -113,6 +121,9 @@ def starter_plan(title: str, top_lines: Sequence[str], zones: Sequence[StarterZo
         "# [batting]",
         "# widest_gap = 4         # from the batting's label",
     ]
+    if fabrics:
+        lines += ["", '# [fabrics]              # a colour, or { picture = "print.png", width = 3 }']
+        lines += [f"# {_quoted(pattern)} = {_quoted(colour)}" for pattern, colour in fabrics.items()]
     for zone in zones:
         lines += ["", *_starter_zone(zone)]
     return "\n".join(lines) + "\n"

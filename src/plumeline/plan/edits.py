@@ -13,7 +13,7 @@ from ..errors import PlanError, nearest
 from ..specs import INSIDE, OLD_INSIDE, DivideStep, matching
 from .messages import list_of
 
-__all__ = ["with_division", "with_fill", "with_zone"]
+__all__ = ["with_division", "with_fill", "with_option", "with_own_zone", "with_zone"]
 
 
 def with_zone(text: str, name: str, patches: Sequence[str], *, every: Sequence[str], file: str = "plan.toml") -> str:
@@ -50,6 +50,45 @@ def with_zone(text: str, name: str, patches: Sequence[str], *, every: Sequence[s
     entry["patches"] = list(patches)
     zones.append(entry)
     return tomlkit.dumps(document)
+
+
+def with_own_zone(
+    text: str, zone: str, name: str, patches: Sequence[str], *, every: Sequence[str], file: str = "plan.toml"
+) -> str:
+    """Return the plan's text with one space of a zone as a zone of its own that is quilted as the others are.
+
+    Parameters
+    ----------
+    zone : str
+        The zone that it was one of.
+    name : str
+        Of the new zone.
+    patches, every : sequence of str
+        Patches of that space, and all of the top.
+
+    Raises
+    ------
+    PlanError
+        There is no such zone, the name is taken, or a patch is not there.
+    """
+    old = _entry(_parsed(text, file), zone, file).unwrap()
+    document = _parsed(with_zone(text, name, patches, every=every, file=file), file)
+    entry = _entry(document, name, file)
+    for key, value in old.items():
+        if key not in ("name", "patches", "each", "least", "fill"):
+            entry[key] = value
+    if old.get("fill"):
+        fill = old["fill"]
+        entry["fill"] = _as_stack(fill) if isinstance(fill, list) or "kind" in fill else _parts(fill)
+    for option in document.get("options", {}).values():
+        if zone in option:
+            kept = option[zone].unwrap()
+            option[name] = _as_stack(kept) if isinstance(kept, list) or "kind" in kept else _parts(kept)
+    return tomlkit.dumps(document)
+
+
+def _parts(fill: Mapping[str, Any]) -> dict[str, Any]:
+    return {part: _as_stack(stack) for part, stack in fill.items()}
 
 
 def _without(document: Any, place: int, taken: set[str], every: Sequence[str]) -> None:
@@ -178,6 +217,36 @@ def with_fill(
         parts.pop(old, None)
     if stack:
         parts[name] = _as_stack(stack)
+    return tomlkit.dumps(document)
+
+
+def with_option(
+    text: str,
+    name: str,
+    fills: Mapping[str, Mapping[str, Sequence[Mapping[str, Any]]]],
+    *,
+    file: str = "plan.toml",
+) -> str:
+    """Return the plan's text with another option of that name, which holds the fills of each zone by part.
+
+    Raises
+    ------
+    PlanError
+        The text is no TOML, the name is empty or taken, or there is no fill to keep.
+    """
+    document = _parsed(text, file)
+    options = document.setdefault("options", tomlkit.table(is_super_table=True))
+    if not name.strip() or name in options:
+        what = "is an option already" if name.strip() else "is empty; must be a name"
+        raise PlanError(what, file=file, key=f"option '{name}'", what_to_do="Give it another name.")
+    kept = tomlkit.table()
+    for zone, by_part in fills.items():
+        filled = {part: _as_stack([dict(layer) for layer in stack]) for part, stack in by_part.items() if stack}
+        if filled:
+            kept[zone] = filled[""] if list(filled) == [""] else filled
+    if not kept:
+        raise PlanError("has nothing to keep: no zone has a fill yet", file=file, key=f"option '{name}'")
+    options[name] = kept
     return tomlkit.dumps(document)
 
 

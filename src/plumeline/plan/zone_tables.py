@@ -116,6 +116,7 @@ class FrameDivision(_Division):
 
     by: Literal["frame"]
     width_mm: Side | None = None
+    follow: Literal["seam", "straight"] | None = None
 
 
 class OnPointDivision(_Division):
@@ -236,7 +237,7 @@ class ZoneTable(Table):
     divide: Annotated[tuple[Division, ...], Field(max_length=8)] = ()
     enter: Point | None = None
     leave: Point | None = None
-    vary: YesNo = False
+    vary: YesNo | None = None
     alike: YesNo | Literal["any-size"] = False
     alike_within_mm: Side | None = None
     turn: ByPlace[_Turn] | None = None

@@ -8,13 +8,14 @@ from .figures import JumpFigures, ZoneFigures, ZoneRow, jump_figures, span_lengt
 from .gaps import gap_findings, top_gap
 from .loft import grid_step, inside_grid, parallel_draw_in, relief, springs
 from .starts import ends_that_show, start_findings
-from .straight import crooked_seam_findings, straight_runs
+from .straight import ShownSeam, crooked_seam_findings, shown_seams, straight_runs
 
 __all__ = [
     "JumpFigures",
     "LoftFigures",
     "LoftPlace",
     "LoftRow",
+    "ShownSeam",
     "ZoneFigures",
     "ZoneRow",
     "balance_findings",
@@ -31,6 +32,7 @@ __all__ = [
     "loft_findings",
     "parallel_draw_in",
     "relief",
+    "shown_seams",
     "span_length",
     "springs",
     "start_findings",

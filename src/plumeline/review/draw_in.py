@@ -14,7 +14,7 @@ from ..codes import FindingCode
 from ..geometry import close_ring, contains, rings, subtract
 from ..model import Batting, Filled, Finding, FloatArray, Relief, Zone
 from ..units import format_length
-from .loft import inside_grid
+from .loft import Grid, draw_in, inside_grid
 
 __all__ = ["LoftFigures", "LoftPlace", "LoftRow", "loft_figures", "loft_findings"]
 
@@ -109,7 +109,8 @@ def loft_figures(
         One a zone; where a stack put a ground behind a motif, how far the motif stands up is measured.
     """
     width, height = size
-    across, down = _by_inch(field.across, field.step_mm), _by_inch(field.down.T, field.step_mm)
+    lost = draw_in(field)
+    across, down = _by_inch(lost[0], field.step_mm), _by_inch(lost[1].T, field.step_mm)
     cloth = field.height > 0
     share = field.height[cloth] / field.loft_mm
     flattest, puffiest = _places(field, cloth)
@@ -120,16 +121,16 @@ def loft_figures(
         range_mm=field.range_mm,
         width_mm=width,
         height_mm=height,
-        finished_width_mm=width * (1 - _percent(field.across[cloth]) / 100),
-        finished_height_mm=height * (1 - _percent(field.down[cloth]) / 100),
-        draw_in_percent=_percent(field.across[cloth] + field.down[cloth]) / 2,
+        finished_width_mm=width * (1 - _percent(lost[0][cloth]) / 100),
+        finished_height_mm=height * (1 - _percent(lost[1][cloth]) / 100),
+        draw_in_percent=_percent(lost[0][cloth] + lost[1][cloth]) / 2,
         flat_percent=_percent(share < FLAT),
         puffed_percent=_percent(share > PUFFED),
         flattest=flattest,
         puffiest=puffiest,
         across_mm=tuple(across.tolist()),
         down_mm=tuple(down.tolist()),
-        zones=tuple(_row(field, zone, one) for zone, one in zip(zones, filled)),
+        zones=tuple(_row(field, lost, zone, one) for zone, one in zip(zones, filled)),
     )
 
 
@@ -169,10 +170,10 @@ def _places(field: Relief, cloth: NDArray[np.bool_]) -> tuple[LoftPlace, LoftPla
     return place(low.min(), low.argmin()), place(top.max(), top.argmax())
 
 
-def _row(field: Relief, zone: Zone, filled: Filled) -> LoftRow:
+def _row(field: Relief, drawn: tuple[Grid, Grid], zone: Zone, filled: Filled) -> LoftRow:
     rows, cols, inside = inside_grid([close_ring(r) for r in rings(zone.region)], field)
     height = field.height[rows, cols][inside]
-    lost = field.across[rows, cols][inside] + field.down[rows, cols][inside]
+    lost = drawn[0][rows, cols][inside] + drawn[1][rows, cols][inside]
     share = height / field.loft_mm
     return LoftRow(
         name=zone.name,

@@ -11,10 +11,10 @@ from scipy.spatial import cKDTree
 
 from ..codes import FindingCode
 from ..geometry import arc_lengths, close_ring, densify, nearest_of
-from ..model import Finding, FloatArray, Stroke
+from ..model import Finding, FloatArray, Path, Stroke, as_path
 from ..units import format_length
 
-__all__ = ["crooked_seam_findings", "straight_runs"]
+__all__ = ["ShownSeam", "crooked_seam_findings", "shown_seams", "straight_runs"]
 
 BESIDE_MM = 25.4
 """A line within an inch of a seam is compared with it by the eye."""
@@ -31,6 +31,12 @@ GRID_LINES, GRID_RAD = 3, np.radians(30.0)
 
 SAMPLE_MM = 6.0
 """Distance between the places of a seam that are compared."""
+
+SEEN_MM = 25.4 / 32
+"""A gap beside a seam that changes by less looks even."""
+
+FOLLOWS = ("channel", "rings", "outline", "echo")
+"""Fills whose lines can go with a crooked seam."""
 
 SHARE = 0.5
 """How much of the shorter of the two must run beside the other."""
@@ -59,24 +65,46 @@ def _is_straight(points: FloatArray, run: FloatArray) -> bool:
     return bool(along <= 1.0005 * np.hypot(*(run[1] - run[0])))
 
 
-@dataclass(frozen=True, slots=True)
-class _Shown:
-    """A seam that straight lines show: how far it is off, and how far the nearest of them is from it."""
+@dataclass(frozen=True, slots=True, eq=False)
+class ShownSeam:
+    """A crooked seam that straight lines of a fill show.
 
-    off_mm: float
-    away_mm: float | None
+    Attributes
+    ----------
+    off_mm : float
+        How far the seam is out of true.
+    seam : Path
+        Where it lies.
+    line : (2, 2) array or None
+        The straight run beside it that shows it most; None where a grid of lines ends at it.
+    away_mm, varies_mm : float or None
+        How far the line is from it on the mean, and by how much that changes along it.
+    """
+
+    zone: str
+    fill: str
     name: str
+    off_mm: float
+    seam: Path
+    line: FloatArray | None = None
+    away_mm: float | None = None
+    varies_mm: float | None = None
 
     @property
     def score(self) -> float:
-        """How plainly it shows: what it is off as a share of the gap that the eye sees beside it."""
-        return self.off_mm / (BESIDE_MM if self.away_mm is None else max(self.away_mm, self.off_mm))
+        """How plainly it shows: how much the gap beside it changes, as a share of the gap; 1 is as much as it is wide.
+
+        A grid that ends at it is scored as a line an inch away.
+        """
+        if self.away_mm is None or self.varies_mm is None:
+            return self.off_mm / BESIDE_MM
+        return self.varies_mm / max(self.away_mm, self.varies_mm)
 
 
-def crooked_seam_findings(
-    strokes: Sequence[Stroke], crooked: Sequence[tuple[FloatArray, float, str]]
-) -> tuple[Finding, ...]:
-    """Return a note for each zone in which straight lines run beside crooked seams.
+def shown_seams(strokes: Sequence[Stroke], crooked: Sequence[tuple[FloatArray, float, str]]) -> tuple[ShownSeam, ...]:
+    """Return the crooked seams that straight lines show, fill by fill, the plainest of each first.
+
+    A line that keeps its distance along a seam shows nothing, however the seam runs.
 
     Parameters
     ----------
@@ -87,35 +115,55 @@ def crooked_seam_findings(
     """
     if not crooked:
         return ()
-    runs: dict[str, list[FloatArray]] = {}
+    runs: dict[tuple[str, str], list[FloatArray]] = {}
     for stroke in strokes:
         if stroke.role == "stitch":
-            runs.setdefault(stroke.zone, []).extend(straight_runs(stroke.path, closed=stroke.closed))
-    seams = [(densify(path, SAMPLE_MM), off, name) for path, off, name in crooked]
-    out = []
-    for zone, lines in runs.items():
-        shown = [
-            _Shown(off, away, name) for seam, off, name in seams if (away := _nearest_beside(lines, seam)) is not None
+            runs.setdefault((stroke.zone, stroke.fill), []).extend(straight_runs(stroke.path, closed=stroke.closed))
+    seams = [(densify(path, SAMPLE_MM), path, off, name) for path, off, name in crooked]
+    out: list[ShownSeam] = []
+    for (zone, fill), lines in runs.items():
+        found = [
+            ShownSeam(zone, fill, name, off, as_path(path), *beside)
+            for seam, path, off, name in seams
+            if (beside := _most_shown_by(lines, seam)) is not None
         ]
-        said = "straight lines run within an inch of"
-        if not shown:
-            shown = [_Shown(off, None, name) for seam, off, name in seams if _grid_meets(lines, seam)]
-            said = "a grid of straight lines meets"
-        if shown:
-            worst = max(shown, key=lambda s: (s.score, s.name))
-            near = "" if worst.away_mm is None else f"; the nearest is {format_length(worst.away_mm)} from it"
-            others = f"; the worst of {len(shown)} such seams" if len(shown) > 1 else ""
-            out.append(
-                Finding(
-                    FindingCode.STRAIGHT_BESIDE_CROOKED,
-                    "note",
-                    zone,
-                    f"{said} {worst.name}, which is {format_length(worst.off_mm)} out of true{near}{others}",
-                    "The eye compares the two. A curved or all-over fill there forgives the piecing; so do both "
-                    "patches in one zone, or an inset that keeps straight lines over an inch away from it.",
-                )
-            )
+        if not found:
+            found = [
+                ShownSeam(zone, fill, name, off, as_path(path))
+                for seam, path, off, name in seams
+                if _grid_meets(lines, seam)
+            ]
+        out += sorted(found, key=lambda s: (-s.score, s.name))
     return tuple(out)
+
+
+def crooked_seam_findings(shown: Sequence[ShownSeam]) -> tuple[Finding, ...]:
+    """Return a note for each zone in which straight lines run beside crooked seams, as `shown_seams` tells them."""
+    out = []
+    for zone in dict.fromkeys(s.zone for s in shown):
+        own = [s for s in shown if s.zone == zone]
+        worst = max(own, key=lambda s: (s.score, s.name))
+        grid = worst.away_mm is None
+        said = "a grid of straight lines meets" if grid else "straight lines run within an inch of"
+        near = "" if worst.away_mm is None else f"; the nearest is {format_length(worst.away_mm)} from it"
+        others = f"; the worst of {len(own)} such seams" if len(own) > 1 else ""
+        out.append(
+            Finding(
+                FindingCode.STRAIGHT_BESIDE_CROOKED,
+                "note",
+                zone,
+                f"{said} {worst.name}, which is {format_length(worst.off_mm)} out of true{near}{others}",
+                f"The eye compares the two. {_way_out(worst.fill)}A curved or all-over fill there forgives the "
+                "piecing; so do both patches in one zone, or an inset that keeps straight lines over an inch away from "
+                "it.",
+            )
+        )
+    return tuple(out)
+
+
+def _way_out(fill: str) -> str:
+    """Return what the fill itself can do; nothing where its lines can't follow a seam."""
+    return 'With follow = "seam" its lines go with the seams as they are. ' if fill in FOLLOWS else ""
 
 
 def _grid_meets(runs: Sequence[FloatArray], seam: FloatArray) -> bool:
@@ -130,16 +178,17 @@ def _grid_meets(runs: Sequence[FloatArray], seam: FloatArray) -> bool:
     return bool((apart[np.ix_(parallel, parallel)] > GRID_RAD).any())
 
 
-def _nearest_beside(runs: Sequence[FloatArray], seam: FloatArray) -> float | None:
-    """Return how far the nearest run beside a seam is from it on the mean; None when none runs beside it."""
+def _most_shown_by(runs: Sequence[FloatArray], seam: FloatArray) -> tuple[FloatArray, float, float] | None:
+    """Return the run beside a seam that shows it most, how far it is from it, and by how much that changes."""
     low, high = seam.min(axis=0) - BESIDE_MM, seam.max(axis=0) + BESIDE_MM
     ends = np.array(runs).reshape(-1, 2, 2)
     near = ((ends.max(axis=1) >= low) & (ends.min(axis=1) <= high)).all(axis=1)
-    found = [away for run in ends[near] if (away := _beside(run, seam)) is not None]
-    return min(found, default=None)
+    found = [(run, *away) for run in ends[near] if (away := _beside(run, seam)) is not None]
+    return max(found, key=lambda f: (round(f[2] / max(f[1], f[2]), 6), -f[1]), default=None)
 
 
-def _beside(run: FloatArray, seam: FloatArray) -> float | None:
+def _beside(run: FloatArray, seam: FloatArray) -> tuple[float, float] | None:
+    """Return how far a run lies from a seam on the mean and how that changes; None where it shows nothing of it."""
     way = run[1] - run[0]
     length = float(np.hypot(*way))
     way = way / length
@@ -152,4 +201,5 @@ def _beside(run: FloatArray, seam: FloatArray) -> float | None:
     near = (across <= BESIDE_MM) & (along >= 0) & (along <= length)
     if near.mean() * norm < SHARE * min(length, norm):
         return None
-    return float(across[near].mean())
+    varies = float(np.ptp(across[near]))
+    return (float(across[near].mean()), varies) if varies > SEEN_MM else None

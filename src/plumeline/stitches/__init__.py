@@ -5,7 +5,7 @@ from __future__ import annotations
 from .continuing import continue_from
 from .drops import needle_points
 from .lines import longest_for_bobbin, stitch_lines
-from .machine_plan import MachinePlan, ZoneStitches, machine_plan
+from .machine_plan import MachinePlan, ZoneStitches, machine_plan, new_bobbins
 from .thread import bobbins, longest_line_mm, thread_mm
 from .timing import sewing_seconds
 
@@ -18,6 +18,7 @@ __all__ = [
     "longest_line_mm",
     "machine_plan",
     "needle_points",
+    "new_bobbins",
     "sewing_seconds",
     "stitch_lines",
     "thread_mm",

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..model import Batting, FloatArray, Machine, Needle, NeedlePoints
-from .thread import bobbins, thread_mm
+from .thread import bobbin_changes, bobbins, thread_mm
 from .timing import sewing_seconds
 
-__all__ = ["MachinePlan", "ZoneStitches", "machine_plan"]
+__all__ = ["MachinePlan", "ZoneStitches", "machine_plan", "new_bobbins"]
 
 JUMP_MM_S = 100.0
 """Pace of a move without sewing."""
@@ -119,6 +119,13 @@ def machine_plan(points: Sequence[NeedlePoints], machine: Machine, batting: Batt
         longest_line_mm=float(per_line.max()) if lines else 0.0,
         zones=_by_zone(points, reaches),
     )
+
+
+def new_bobbins(points: NeedlePoints, machine: Machine, batting: Batting) -> list[int]:
+    """Return the lines of a reach, from 1 in sewing order, before which its bobbin, full at the start, is changed."""
+    sewn = _sewn(points)
+    need = thread_mm(sewn.lines_mm, sewn.line_stitches, machine, thickness_mm=batting.thickness_mm, lines=1)[1]
+    return [k + 1 for k in bobbin_changes(need, machine.bobbin_mm)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

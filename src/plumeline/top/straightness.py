@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import cornered, near_paths, rings
+from ..geometry import cornered, leans, near_paths, rings
 from ..model import FloatArray, Path, Seam, Top
 
 __all__ = ["CrookedSeam", "Side", "crooked_seams", "off_true_mm", "sides_meant_true", "sides_out_of_true"]
@@ -32,12 +32,6 @@ CORNER_DEG = 20.0
 
 BOW_SHARE = 0.03
 """A path that strays by more of its chord than this is a curve, not a straight seam gone wrong."""
-
-LEAN_RAD = math.radians(6)
-"""Sides that lean more than this were not meant to be true (1/8 in on a 1 1/4 in side)."""
-
-TURNS_RAD = (math.pi / 4, math.pi / 3)
-"""The directions of piecing: multiples of 45 degrees, multiples of 60."""
 
 MOST_OFF_MM = 12.7
 """Nobody sews a seam further out of true than 1/2 in and goes on: what leans more is meant to slope."""
@@ -115,28 +109,9 @@ def sides_out_of_true(outline: Polygon) -> list[Side]:
     paths = cornered(rings(outline)[0], least_deg=CORNER_DEG).sides()
     bows = [off_true_mm(p) for p in paths]
     straight = [k for k, bow in enumerate(bows) if bow is not None]
-    lean = _leans([paths[k] for k in straight])
-    return [Side(paths[k], bows[k] or 0.0, float(r)) for k, r in zip(straight, lean)]
-
-
-def _leans(paths: Sequence[Path]) -> FloatArray:
-    """Return the run-out of each side against the patch's true directions; zeros when it has none."""
-    if len(paths) < 3:
-        return np.zeros(len(paths))
-    chord = np.array([p[-1] - p[0] for p in paths])
-    length, heading = np.hypot(chord[:, 0], chord[:, 1]), np.arctan2(chord[:, 1], chord[:, 0])
-    for turn in TURNS_RAD:
-        # lean[i, k]: of side k when side i is true
-        lean = heading[None, :] - heading[:, None]
-        lean -= turn * np.round(lean / turn)
-        run_out = length * np.abs(np.sin(lean))
-        fits = (np.abs(lean) <= LEAN_RAD).all(axis=1)
-        if fits.any():
-            askew = np.abs(heading - turn * np.round(heading / turn))
-            # a leaning parallelogram fits either pair of sides: the pair nearer to the page's own directions is true
-            order = np.lexsort((np.round(askew, 9), np.round(run_out.sum(axis=1), 6), ~fits))
-            return np.asarray(run_out[order[0]])
-    return np.zeros(len(paths))
+    chords = np.array([paths[k][-1] - paths[k][0] for k in straight]).reshape(-1, 2)
+    run_out = np.hypot(chords[:, 0], chords[:, 1]) * np.abs(np.sin(leans(chords)))
+    return [Side(paths[k], bows[k] or 0.0, float(r)) for k, r in zip(straight, run_out)]
 
 
 def crooked_seams(top: Top, *, more_than_mm: float = CROOKED_MM) -> list[CrookedSeam]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .alike import EXACT_MM, AlikeSet, Lie, alike_sets, rows_and_columns
-from .making import INSET_MM, OPEN_CLEARANCE_MM, make_zones
+from .making import INSET_MM, OPEN_CLEARANCE_MM, make_zones, with_own_chance
 from .spaces import PART_CLEARANCE_MM, chosen
 from .ways import seam_ways
 
@@ -19,4 +19,5 @@ __all__ = [
     "make_zones",
     "rows_and_columns",
     "seam_ways",
+    "with_own_chance",
 ]

@@ -30,7 +30,7 @@ from .parts import parts_of
 from .spaces import PART_CLEARANCE_MM, Space, inset_of, spaces_of
 from .ways import _seams, part_links, ways_of
 
-__all__ = ["INSET_MM", "OPEN_CLEARANCE_MM", "make_zones"]
+__all__ = ["INSET_MM", "OPEN_CLEARANCE_MM", "make_zones", "with_own_chance"]
 
 INSET_MM = 3.175
 """Clearance from the seams when nobody says another: seams wander an eighth of an inch."""
@@ -102,8 +102,8 @@ def make_zones(
         entry = _Entry(spec, _fences(top, spec), left_open_parts(top, spec))
         inset = inset_of(spec, inset_mm)
         own = [space for space in spaces if space.spec is spec]
-        covered = {id(shape): shape for space in own for shape in space.covered}
-        entry.over = tuple(_grown(covered.values()))
+        covered = {id(shape): (shape, framed) for space in own for shape, framed in space.covered}
+        entry.over = tuple(_cleared(covered.values()))
         for space in own:
             findings += _add_space(top, space, entry, inset, chance)
         if not own:
@@ -130,10 +130,11 @@ def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: i
     half = PART_CLEARANCE_MM / 2
     body = erode(space.whole, inset_mm)
     if space.covered:
-        body = [left for whole in body for left in intersect(whole, space.outline)]
+        around = dilate(space.outline, half, join="mitre") if any(framed for _, framed in space.covered) else None
+        body = [left for whole in body for piece in around or [space.outline] for left in intersect(whole, piece)]
     open_parts = [part for _, part in entry.left_open if intersect(part, space.outline)]
     cut = [grown for part in open_parts for grown in dilate(part, OPEN_CLEARANCE_MM)]
-    cut += _grown(space.covered)
+    cut += _cleared(space.covered)
     laid = (*entry.over, *(body if space.spec.shape is not None else ()))
     findings = []
     if space.spec.framed is not None:
@@ -161,8 +162,14 @@ def _add_space(top: Top, space: Space, entry: _Entry, inset_mm: float, chance: i
     return findings
 
 
-def _grown(shapes: Iterable[Polygon]) -> list[Polygon]:
-    return [grown for shape in shapes for grown in dilate(shape, PART_CLEARANCE_MM / 2, join="mitre")]
+def _cleared(shapes: Iterable[tuple[Polygon, bool]]) -> list[Polygon]:
+    """Return shapes with the clearance round them; one that is framed up to its own line, which both sides share."""
+    half = PART_CLEARANCE_MM / 2
+    return [
+        clear
+        for shape, framed in shapes
+        for clear in (erode(shape, half) if framed else dilate(shape, half, join="mitre"))
+    ]
 
 
 def _comes_to_tips(space: Space, part: str) -> bool:
@@ -218,6 +225,11 @@ def _zone(
         chance=_seed(chance, space.spec.name, part, number if space.spec.vary else 0),
         laid=laid,
     )
+
+
+def with_own_chance(zone: Zone, chance: int) -> Zone:
+    """Return a zone whose chance is its own, not that of all repeats of its entry; the first keeps the common one."""
+    return replace(zone, chance=_seed(chance, zone.name, zone.part, zone.number if zone.number > 1 else 0))
 
 
 def _seed(chance: int, name: str, part: str, number: int) -> int:

@@ -76,7 +76,8 @@ def parts_of(top: Top, space: Space) -> list[tuple[str, tuple[Polygon, ...]]]:
 
 def _divided(top: Top, space: Space, step: DivideStep, region: Polygon) -> Division:
     if step.by == "frame":
-        return divide_by_frame(region, step.width_mm if step.width_mm is not None else frame_width_mm(region))
+        width = step.width_mm if step.width_mm is not None else frame_width_mm(region)
+        return divide_by_frame(region, width, straight=step.follow == "straight")
     if step.by == "on-point":
         return divide_on_point(region, apart=step.apart)
     if step.by == "circle":

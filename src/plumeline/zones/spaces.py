@@ -44,13 +44,14 @@ MOST_NAMED = 12
 class Space:
     """One space of a zone entry.
 
-    ``whole`` is its outline from seam to seam, ``outline`` what is left beside the shapes that ``covered`` it.
+    ``whole`` is its outline from seam to seam, ``outline`` what is left beside the shapes that ``covered`` it, each
+    with whether its outline is sewn as a line by itself.
     """
 
     spec: ZoneSpec
     whole: Polygon
     outline: Polygon
-    covered: tuple[Polygon, ...] = ()
+    covered: tuple[tuple[Polygon, bool], ...] = ()
 
 
 def inset_of(spec: ZoneSpec, default_mm: float) -> float:
@@ -259,10 +260,14 @@ def _not_under_a_shape(spec: ZoneSpec, new: Iterable[Space], before: Iterable[Sp
 
 
 def _less(space: Space, shapes: Sequence[Space]) -> list[Space]:
-    over = [s.outline for s in shapes if _area(intersect(space.outline, s.outline)) > OVERLAP_MM2]
+    over = [
+        (s.outline, s.spec.framed is not None and s.spec.inset_mm is None)
+        for s in shapes
+        if _area(intersect(space.outline, s.outline)) > OVERLAP_MM2
+    ]
     if not over:
         return [space]
-    left = subtract(space.outline, over, sliver_mm2=OVERLAP_MM2)
+    left = subtract(space.outline, [outline for outline, _ in over], sliver_mm2=OVERLAP_MM2)
     return [replace(space, outline=piece, covered=(*space.covered, *over)) for piece in left]
 
 

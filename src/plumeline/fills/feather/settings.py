@@ -92,9 +92,14 @@ class FeatherSettings(SpacedSettings):
     _fence_paths: tuple[Path, ...] = PrivateAttr(default=())
 
     def resolved(self, sources: Sources) -> Self:
-        """Return these settings with the guide lines of ``spines`` and ``fences`` looked up, in the zone's frame."""
+        """Return these settings with the guide lines of ``spines`` and ``fences`` looked up, in the zone's frame.
+
+        Where a name with ``*`` finds no line that runs through the zone, its spines are laid as with ``auto``.
+        """
         out = super().resolved(sources).model_copy()
         out._spine_paths = tuple(path for name in self.spine_names for path in sources.guide(name))
+        if self.spine_names and not out._spine_paths:
+            out = out.model_copy(update={"spines": "auto"})
         out._fence_paths = tuple(path for name in self.fences for path in sources.guide(name))
         return out
 

@@ -296,7 +296,7 @@ def _diagonal(region: Polygon, bow: float, waves: int | None) -> Spines:
             if i != j and score > best[0] and _crosses_over(region, corners[i], corners[j]):
                 best = (score, i, j)
     if best[1] < 0:
-        return _along(region, bow, waves)
+        return Spines(_along(region, bow, waves).spines, note="the space has no diagonal; one spine runs along it")
     return Spines((Spine(bowed(corners[best[1]], corners[best[2]], bow, region)),))
 
 

@@ -62,6 +62,7 @@ class Fill:
     """One registered fill: name, settings model, function, place in the sewing order, one line of what it is.
 
     ``within`` says what bounds it: the zone's ``region``, or its ``outline`` for fills that belong in the seams.
+    ``by_chance``: all of its way is left to chance, so that repeats of it side by side are seen as a stamp.
     """
 
     name: str
@@ -70,6 +71,7 @@ class Fill:
     stage: Stage
     description: str
     within: Literal["region", "outline"] = "region"
+    by_chance: bool = False
 
     @property
     def is_ours(self) -> bool:

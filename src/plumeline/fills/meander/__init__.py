@@ -67,4 +67,5 @@ FILL = Fill(
     draw=draw,
     stage="background",
     description="one line that wanders everywhere and never crosses itself (stipple)",
+    by_chance=True,
 )

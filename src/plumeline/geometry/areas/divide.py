@@ -35,6 +35,7 @@ from .regions import (
     subtract,
     unite,
 )
+from .trued import straightened
 
 __all__ = [
     "Division",
@@ -140,9 +141,13 @@ def corners_of(region: Polygon) -> tuple[FloatArray, FloatArray]:
     return points[sharp], turn[sharp]
 
 
-def divide_by_frame(region: Polygon, width_mm: float) -> Division:
-    """Divide into a strip along every edge (holes too) and what it encloses."""
-    rest = erode(region, width_mm)
+def divide_by_frame(region: Polygon, width_mm: float, *, straight: bool = False) -> Division:
+    """Divide into a strip along every edge (holes too) and what it encloses.
+
+    ``straight``: what it encloses has straight and true sides, the width counted from where they would touch the edge.
+    """
+    true = straightened(region, inside=True) if straight else None
+    rest = erode(region if true is None else true, width_mm)
     return Division((tuple(subtract(region, rest)),), tuple(rest))
 
 

@@ -13,7 +13,7 @@ from ...model import Fence, FloatArray
 from ..curves.polylines import close_ring
 from ..engine import line_string, segments_of
 
-__all__ = ["crossings", "fence_crossings", "is_simple", "outside_mm", "seen_length", "self_crossings"]
+__all__ = ["crossings", "fence_crossings", "is_simple", "leaving", "outside_mm", "seen_length", "self_crossings"]
 
 
 def _line(path: FloatArray, closed: bool = False) -> BaseGeometry:
@@ -99,6 +99,14 @@ def outside_mm(
     shapely.prepare(grown)
     stray = lines[~shapely.covers(grown, lines)]  # most lie inside, which is told sooner than what sticks out
     return float(shapely.length(shapely.difference(stray, grown)).sum())
+
+
+def leaving(paths: Sequence[FloatArray], region: Polygon, *, tolerance_mm: float = 0.02) -> list[int]:
+    """Return the numbers of the paths that lie somewhere more than the tolerance outside a region; none is empty."""
+    grown = shapely.buffer(region, tolerance_mm, quad_segs=4)
+    shapely.prepare(grown)
+    found = ~shapely.covers(grown, np.array([_line(p, False) for p in paths]))
+    return [int(k) for k in np.flatnonzero(found)]
 
 
 def fence_crossings(paths: Sequence[FloatArray], fences: Sequence[Fence], *, closed: bool = False) -> int:

@@ -1,18 +1,25 @@
 // The cloth: fabrics, the puff between the lines, thread. Drawn once in tiles; moving only puts tiles in place.
 
+import { boxOf } from "./data.js";
+
 const TILE = 512;
+const SETTLE_MS = 140; // while one zooms, tiles that are there are stretched; new ones are drawn when it rests
 const MOST_TILES = 90;
-const RUN = 96; // points drawn as one path: long paths are slow without a graphics card
+const BUDGET_MS = 9; // for drawing tiles in one frame; the rest come in the next
+export const RUN = 96; // points drawn as one path: long paths are slow without a graphics card
 const THREAD_MM = 0.45;
+const KINDS = ["stitch", "seam-travel", "edge-travel", "step"];
 
 export class Cloth {
   constructor(canvas, camera) {
     this.canvas = canvas;
     this.context = canvas.getContext("2d");
     this.camera = camera;
-    this.layers = { quilting: true, seams: true, fences: true };
+    this.layers = { quilting: true, seams: true, fences: true, travel: false };
     this.tiles = new Map();
     this.waiting = false;
+    this.scale = 0;
+    this.changed = 0;
     this.quilt = null;
     this.after = () => {};
   }
@@ -21,15 +28,20 @@ export class Cloth {
     this.quilt = quilt;
     this.tiles.clear();
     this.draw();
-    const photo = quilt && quilt.photo;
-    if (!photo || photo.image) return;
+    if (!quilt) return;
+    this.load(quilt.photo);
+    this.load(quilt.light);
+  }
+
+  load(picture) {
+    if (!picture || picture.image) return;
     const image = new Image();
     image.onload = () => {
-      photo.image = image;
+      picture.image = unpacked(image); // unpacked once, not for every tile
       this.tiles.clear();
       this.draw();
     };
-    image.src = photo.source;
+    image.src = picture.source;
   }
 
   set(layer, on) {
@@ -57,34 +69,54 @@ export class Cloth {
     }
     context.setTransform(1, 0, 0, 1, 0, 0);
     context.clearRect(0, 0, canvas.width, canvas.height);
-    if (!quilt) return;
+    if (!quilt || (quilt.light && !quilt.light.image)) return; // nothing is drawn twice: the light is here in a moment
     const wanted = camera.scale * ratio;
     const level = Math.ceil(Math.log2(wanted) * 2 - 0.001) / 2;
     const scale = 2 ** level;
     const side = TILE / scale;
     const [left, top] = camera.toQuilt(0, 0);
     const [right, bottom] = camera.toQuilt(width, height);
-    const until = performance.now() + 24;
-    let missing = false;
+    const until = performance.now() + BUDGET_MS;
+    const places = [];
     for (let j = Math.max(0, Math.floor(top / side)); j * side < Math.min(bottom, quilt.size[1]); j += 1) {
-      for (let i = Math.max(0, Math.floor(left / side)); i * side < Math.min(right, quilt.size[0]); i += 1) {
-        const key = `${level}/${i}/${j}`;
-        let tile = this.tiles.get(key);
-        if (!tile && performance.now() < until) {
-          tile = this.makeTile(scale, i, j, side);
-          this.tiles.set(key, tile);
-        } else if (tile) {
-          this.tiles.delete(key);
-          this.tiles.set(key, tile);
-        }
-        const [x, y] = camera.toScreen(i * side, j * side);
-        const size = side * camera.scale * ratio;
-        if (tile) context.drawImage(tile, x * ratio, y * ratio, size + 0.6, size + 0.6);
-        else missing = true;
+      for (let i = Math.max(0, Math.floor(left / side)); i * side < Math.min(right, quilt.size[0]); i += 1) places.push([i, j]);
+    }
+    const put = (tile, i, j, wide) => {
+      const [x, y] = camera.toScreen(i * wide, j * wide);
+      const size = wide * camera.scale * ratio;
+      context.drawImage(tile, x * ratio, y * ratio, size + 0.6, size + 0.6);
+    };
+    // where tiles of this size are not drawn yet, those of other sizes stand in: nothing is ever blank on the way
+    if (places.some(([i, j]) => !this.tiles.has(`${level}/${i}/${j}`))) {
+      const others = [...this.tiles].map(([key, tile]) => [tile, ...key.split("/").map(Number)]).filter((one) => one[1] !== level);
+      others.sort((a, b) => Math.abs(b[1] - level) - Math.abs(a[1] - level));
+      for (const [tile, size, i, j] of others) {
+        const wide = TILE / 2 ** size;
+        if (i * wide < right && (i + 1) * wide > left && j * wide < bottom && (j + 1) * wide > top) put(tile, i, j, wide);
       }
+    }
+    const now = performance.now();
+    if (camera.scale !== this.scale) [this.scale, this.changed] = [camera.scale, now];
+    const resting = !this.tiles.size || now - this.changed > SETTLE_MS;
+    let missing = false;
+    let made = 0;
+    for (const [i, j] of places) {
+      const key = `${level}/${i}/${j}`;
+      let tile = this.tiles.get(key);
+      if (!tile && resting && (!made || performance.now() < until)) {
+        tile = this.makeTile(scale, i, j, side);
+        this.tiles.set(key, tile);
+        made += 1;
+      } else if (tile) {
+        this.tiles.delete(key);
+        this.tiles.set(key, tile);
+      }
+      if (tile) put(tile, i, j, side);
+      else missing = true;
     }
     while (this.tiles.size > MOST_TILES) this.tiles.delete(this.tiles.keys().next().value);
     if (missing) this.draw();
+    else performance.mark("cloth drawn");
     this.after(context, ratio);
   }
 
@@ -132,8 +164,10 @@ export function drawCloth(context, quilt, scale, box, layers) {
     context.drawImage(quilt.photo.image, 0, 0, ...quilt.photo.size);
     context.restore();
   }
+  const light = quilt.light && quilt.light.image && layers.quilting;
+  if (light) lay(context, quilt);
   if (layers.seams) {
-    context.strokeStyle = "rgba(30, 20, 10, 0.34)";
+    context.strokeStyle = "rgba(30, 20, 10, 0.28)";
     context.lineWidth = Math.max(0.5, 0.8 / scale);
     for (const [at, n] of quilt.seams) {
       context.beginPath();
@@ -153,23 +187,55 @@ export function drawCloth(context, quilt, scale, box, layers) {
     context.setLineDash([]);
   }
   if (!layers.quilting) return;
-  const near = quilt.pieces.map((_, k) => k).filter((k) => meets(quilt.boxes[k], box, 3));
-  // the groove first, for all lines, so that no groove darkens a thread; then light on its lower right edge; then thread
-  if (scale > 0.35) {
+  const near = quilt.pieces.map((_, k) => k).filter((k) => meets(quilt.boxes[k], box, 3) && seen(quilt.pieces[k], layers));
+  // without a relief: the groove first, for all lines, so that no groove darkens a thread; then light on its lower right
+  // edge; then thread
+  if (!light && scale > 0.35) {
     const soft = Math.max(2.4, 2.2 / scale);
     strokes(context, quilt, near, scale, box, soft, () => "rgba(45, 30, 15, 0.12)", 0, 0);
     strokes(context, quilt, near, scale, box, soft / 2.2, () => "rgba(45, 30, 15, 0.16)", -0.25, -0.25);
     strokes(context, quilt, near, scale, box, soft / 3, () => "rgba(255, 255, 255, 0.30)", 0.75, 0.85);
   }
-  strokes(context, quilt, near, scale, box, Math.max(THREAD_MM, 0.9 / scale), (piece) => quilt.colours[piece[4]], 0, 0);
+  const thread = light ? THREAD_MM * Math.min(1, 0.6 + 0.4 * scale) : THREAD_MM;
+  const colour = (piece) => (layers.travel && piece[5] ? quilt.looks[KINDS[piece[5]]] : quilt.colours[piece[4]]);
+  strokes(context, quilt, near, scale, box, Math.max(thread, (light ? 0.55 : 0.9) / scale), colour, 0, 0);
+  if (layers.travel) {
+    const travel = near.filter((k) => quilt.pieces[k][5]);
+    strokes(context, quilt, travel, scale, box, Math.max(0.7, 1.8 / scale), colour, 0, 0);
+  }
+}
+
+// thread in a ditch is not seen, unless travel is asked for
+function seen(piece, layers) {
+  return layers.travel || KINDS[piece[5]] !== "seam-travel";
+}
+
+// Lay the light of the relief over the fabrics: hollows go dark, what faces the light shines.
+function lay(context, quilt) {
+  context.save();
+  context.beginPath();
+  for (const patch of quilt.patches) traceRings(context, quilt, patch.rings);
+  context.clip("nonzero");
+  context.globalCompositeOperation = "hard-light";
+  context.imageSmoothingQuality = "medium";
+  context.drawImage(quilt.light.image, ...quilt.light.box);
+  context.restore();
 }
 
 function meets(a, b, margin) {
   return a[0] - margin < b[2] && a[2] + margin > b[0] && a[1] - margin < b[3] && a[3] + margin > b[1];
 }
 
+function unpacked(image) {
+  const canvas = document.createElement("canvas");
+  canvas.width = image.naturalWidth;
+  canvas.height = image.naturalHeight;
+  canvas.getContext("2d").drawImage(image, 0, 0);
+  return canvas;
+}
+
 function strokes(context, quilt, near, scale, box, width, colour, dx, dy) {
-  const step = scale < 0.25 ? 3 : scale < 0.6 ? 2 : 1;
+  const step = Math.min(4, Math.max(1, Math.floor(1.6 / scale))); // stitches that are nearer than a pixel or two are one
   context.save();
   context.lineCap = "butt"; // round ends of two runs would show as dots where half-clear strokes overlap
   context.translate(dx, dy);
@@ -180,7 +246,7 @@ function strokes(context, quilt, near, scale, box, width, colour, dx, dy) {
     const end = piece[0] + piece[1];
     for (let at = piece[0]; at < end - 1; at += RUN) {
       const n = Math.min(RUN + 1, end - at);
-      if (!runMeets(quilt.xy, at, n, box)) continue;
+      if (!runMeets(quilt.xy, piece, (at - piece[0]) / RUN, box)) continue;
       context.beginPath();
       trace(context, quilt.xy, at, n, step);
       context.stroke();
@@ -189,15 +255,15 @@ function strokes(context, quilt, near, scale, box, width, colour, dx, dy) {
   context.restore();
 }
 
-function runMeets(xy, at, n, box) {
-  let [l, t, r, b] = [Infinity, Infinity, -Infinity, -Infinity];
-  for (let i = at; i < at + n; i += 1) {
-    const x = xy[2 * i];
-    const y = xy[2 * i + 1];
-    if (x < l) l = x;
-    if (x > r) r = x;
-    if (y < t) t = y;
-    if (y > b) b = y;
+// boxes of runs are worked out once for each piece
+const runBoxes = new WeakMap();
+
+function runMeets(xy, piece, run, box) {
+  let boxes = runBoxes.get(piece);
+  if (!boxes) {
+    boxes = [];
+    for (let at = 0; at < piece[1] - 1; at += RUN) boxes.push(boxOf(xy, piece[0] + at, Math.min(RUN + 1, piece[1] - at)));
+    runBoxes.set(piece, boxes);
   }
-  return meets([l, t, r, b], box, 3);
+  return meets(boxes[run], box, 3);
 }

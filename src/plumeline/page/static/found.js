@@ -3,7 +3,7 @@
 import { button, make } from "./dom.js";
 
 export function figuresTable(quilt) {
-  return make("table", {}, ...quilt.figures.map(([name, value]) => make("tr", {}, make("td", { text: name }), make("td", { text: value }))));
+  return make("table", {}, ...quilt.figures.map(([name, value]) => make("tr", {}, make("th", { scope: "row", text: name }), make("td", { text: value }))));
 }
 
 export function foundPanel(quilt, show, mend) {

@@ -1,7 +1,6 @@
 // Pointer, wheel, pinch and keys move the window over the cloth; a touch without a move is a touch of the quilt.
 
 export function moveBy(element, cloth, touched) {
-  const { camera } = cloth;
   const down = new Map();
   let moved = 0;
   const at = (event) => {
@@ -21,30 +20,30 @@ export function moveBy(element, cloth, touched) {
     moved += Math.hypot(x - px, y - py);
     if (others.length === 1) {
       const [ox, oy] = others[0][1];
-      camera.zoom(Math.hypot(x - ox, y - oy) / Math.max(1, Math.hypot(px - ox, py - oy)), (x + ox) / 2, (y + oy) / 2);
+      cloth.camera.zoom(Math.hypot(x - ox, y - oy) / Math.max(1, Math.hypot(px - ox, py - oy)), (x + ox) / 2, (y + oy) / 2);
       moved += 99;
-    } else if (moved > 4) camera.pan(x - px, y - py);
+    } else if (moved > 4) cloth.camera.pan(x - px, y - py);
     down.set(event.pointerId, [x, y]);
     cloth.draw();
   });
   const up = (event) => {
     if (!down.delete(event.pointerId)) return;
-    if (event.type === "pointerup" && !down.size && moved <= 4) touched(camera.toQuilt(...at(event)), event);
+    if (event.type === "pointerup" && !down.size && moved <= 4) touched(cloth.camera.toQuilt(...at(event)), event);
   };
   element.addEventListener("pointerup", up);
   element.addEventListener("pointercancel", up);
   element.addEventListener("wheel", (event) => {
     event.preventDefault();
-    camera.zoom(Math.exp(-event.deltaY * 0.0016), ...at(event));
+    cloth.camera.zoom(Math.exp(-event.deltaY * 0.0016), ...at(event));
     cloth.draw();
   }, { passive: false });
   element.addEventListener("keydown", (event) => {
-    const far = Math.min(...camera.window) / 8;
+    const far = Math.min(...cloth.camera.window) / 8;
     const moves = { ArrowLeft: [far, 0], ArrowRight: [-far, 0], ArrowUp: [0, far], ArrowDown: [0, -far] };
-    if (moves[event.key]) camera.pan(...moves[event.key]);
-    else if (event.key === "+" || event.key === "=") camera.zoom(1.3);
-    else if (event.key === "-") camera.zoom(1 / 1.3);
-    else if (event.key === "0") camera.fit();
+    if (moves[event.key]) cloth.camera.pan(...moves[event.key]);
+    else if (event.key === "+" || event.key === "=") cloth.camera.zoom(1.3);
+    else if (event.key === "-") cloth.camera.zoom(1 / 1.3);
+    else if (event.key === "0") cloth.camera.fit(undefined, 0.9);
     else return;
     event.preventDefault();
     cloth.draw();

@@ -1,55 +1,122 @@
 // The page: asks the server, keeps what is chosen, and puts the parts together.
 
 import { Camera } from "./camera.js";
-import { Cloth, traceRings } from "./cloth.js";
+import { Cloth } from "./cloth.js";
 import { boxOfRings, patchAt, unpack, zoneAt } from "./data.js";
 import { button, byId, make } from "./dom.js";
+import { takeDrops } from "./drop.js";
+import { Film, overSpace } from "./film.js";
 import { foundPanel } from "./found.js";
 import { moveBy } from "./hands.js";
+import { drawMarks } from "./marks.js";
+import { mendOf } from "./mend.js";
 import { Player } from "./player.js";
+import { joinPanel, spacesPanel } from "./spaces.js";
+import { SideBySide, optionsPanel } from "./sidebyside.js";
 import { spacePanel } from "./space.js";
 import { startPage } from "./start.js";
 import { drawTapes } from "./tapes.js";
 import { takePanel } from "./take.js";
 import { watchPanel } from "./watch.js";
 
-const page = { state: null, fills: [], zones: [], units: "in", selected: -1, view: "spaces", joining: null, asked: 0 };
-let quilt = null;
-let cloth = null;
-let player = null;
+const VIEWS = ["spaces", "sides", "watch", "found", "take"];
 
-function say(text) {
-  byId("said").textContent = text;
-}
+const page = {
+  state: null, fills: [], motifs: [], formats: [], zones: [], units: "in", selected: -1, view: "spaces", joining: null, chosen: null,
+  film: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: false, folder: "",
+};
+let asked = 0;
+let stream = null;
+let sides = null;
+let ended = false;
 
-page.ask = async (path, body) => {
+page.say = (text) => { byId("said").textContent = text; };
+
+// Ask the server; null when it has nothing or refuses, and `page.wrong` says why.
+page.ask = async (path, body, withFigures = false) => {
   const settings = body === undefined ? {} : { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) };
   let answer;
   try {
     answer = await fetch(path, settings);
   } catch {
-    say("The program has stopped. Your plan is saved; start it again to go on.");
+    gone();
     return null;
   }
   if (answer.status === 204) return null;
   const kind = answer.headers.get("Content-Type") || "";
   if (!answer.ok) {
     const found = kind.includes("json") ? await answer.json() : { error: await answer.text() };
-    say(found.error);
-    if (found.clash) clash(body);
     page.wrong = found.error;
+    page.say(found.error);
+    if (found.clash) clash(body);
     return null;
   }
+  if (withFigures) return { buffer: await answer.arrayBuffer(), figures: JSON.parse(answer.headers.get("X-Figures")) };
   return kind.includes("json") ? answer.json() : kind.includes("octet") ? answer.arrayBuffer() : answer.blob();
 };
 
-page.edit = async (body) => {
-  say("One moment.");
+// Ask for many answers, one a line, each told as it comes.
+page.stream = async (path, tell) => {
+  let answer;
+  try {
+    answer = await fetch(path);
+  } catch {
+    gone();
+    return;
+  }
+  if (!answer.ok) {
+    page.say((await answer.json()).error);
+    return;
+  }
+  const reader = answer.body.getReader();
+  const decoder = new TextDecoder();
+  let rest = "";
+  for (;;) {
+    const { done, value } = await reader.read();
+    rest += done ? "" : decoder.decode(value, { stream: true });
+    const lines = rest.split("\n");
+    rest = lines.pop();
+    lines.filter((line) => line).forEach((line) => tell(JSON.parse(line)));
+    if (done) return;
+  }
+};
+
+// One change of the plan; `chosen` is kept to offer it to spaces that are alike.
+page.edit = async (body, chosen = null) => {
+  page.say("One moment.");
+  page.chosen = chosen;
+  const wrongBefore = byId("beside").querySelector(".refused");
+  if (wrongBefore) wrongBefore.remove();
   const state = await page.ask("/edit", body);
-  if (!state) return;
+  if (!state) {
+    refused();
+    return false;
+  }
   page.joining = null;
-  say("Saved in your plan.");
+  page.joinName = "";
   await heard(state);
+  page.say("Saved in your plan.");
+  return true;
+};
+
+function refused() {
+  if (ended || byId("beside").querySelector("[role=alertdialog]")) return;
+  byId("beside").prepend(make("p", { class: "card ask refused", role: "alert", text: page.wrong }));
+  byId("beside").scrollTop = 0;
+}
+
+function gone() {
+  page.wrong = "The program has stopped. Your plan is saved; start plumeline again to go on.";
+  page.say(page.wrong);
+  if (!byId("gone")) byId("beside").prepend(make("p", { id: "gone", class: "card ask", role: "alert", text: page.wrong }));
+}
+
+page.ended = () => {
+  ended = true;
+  if (stream) stream.close();
+  byId("acts").hidden = true;
+  byId("beside").replaceChildren(make("h2", { text: "The program has ended" }), make("p", { text: "Your plan is saved. You can close this page." }));
+  page.say("The program has ended. Your plan is saved; you can close this page.");
 };
 
 function clash(body) {
@@ -62,177 +129,155 @@ function clash(body) {
   box.querySelector("button").focus();
 }
 
+page.redraw = () => { if (page.cloth) page.cloth.draw(); };
+
 page.select = (index) => {
+  if (page.selected !== index) page.chosen = null;
   page.selected = index;
   page.view = "spaces";
-  panel();
-  cloth.draw();
-  if (index >= 0) say(`${quilt.zones[index].label} is chosen.`);
+  page.panel();
+  byId("beside").scrollTop = 0;
+  page.redraw();
+  if (index >= 0) page.say(`${page.quilt.zones[index].label} is chosen.`);
 };
 
-function touched([x, y], event) {
-  if (!quilt) return;
+page.show = (name) => {
+  const { zones } = page.quilt;
+  const near = zones.map((zone, i) => [zone, i]).filter(([zone]) => name.startsWith(zone.name));
+  const found = near.find(([zone]) => zone.label === name) || near.sort((a, b) => b[0].name.length - a[0].name.length)[0];
+  if (!found) return;
+  page.cloth.camera.fit(boxOfRings(page.quilt, found[0].rings), 0.7);
+  page.select(found[1]);
+};
+
+page.choose = (name) => page.select(page.quilt.zones.findIndex((zone) => zone.name === name));
+
+page.openFilm = (zone, marks) => {
+  page.film = new Film(page, zone, marks);
+  page.panel();
+  byId("beside").scrollTop = 0;
+  page.say("The film is on. Draw with the pen, a finger or the mouse.");
+};
+
+page.closeFilm = () => {
+  page.film.close();
+  page.film = null;
+  page.panel();
+  page.redraw();
+};
+
+page.together = (what) => {
+  sides = new SideBySide(page, what);
+};
+
+function touched([x, y]) {
+  const { quilt } = page;
+  if (!quilt || page.film) return;
   if (page.joining) {
     const patch = patchAt(quilt, x, y);
     if (patch < 0) return;
     const { name } = quilt.patches[patch];
     if (!page.joining.delete(name)) page.joining.add(name);
-    say(`${page.joining.size} patches chosen, ${name} last.`);
-    panel();
-    cloth.draw();
+    page.say(`${page.joining.size} patches chosen, ${name} last.`);
+    page.panel();
+    page.redraw();
     return;
   }
   const zone = zoneAt(quilt, x, y);
-  if (zone < 0 && !quilt.pieces.length) {
-    say("The spaces are still being filled. One moment.");
-    return;
+  if (zone >= 0) page.select(zone);
+  else if (patchAt(quilt, x, y) < 0) page.select(-1);
+  else if (page.state.busy && !quilt.joined) page.say("The spaces are still being filled. One moment.");
+  else {
+    page.joining = new Set([quilt.patches[patchAt(quilt, x, y)].name]);
+    page.say("This patch is in no space yet. Touch more to join them, then give the space a name.");
+    page.panel();
+    page.redraw();
   }
-  if (zone < 0) {
-    const patch = patchAt(quilt, x, y);
-    if (patch >= 0 && event) {
-      page.joining = new Set([quilt.patches[patch].name]);
-      say("This patch has no quilting yet. Touch more to join them, then give the space a name.");
-      panel();
-      cloth.draw();
-    }
-    return;
-  }
-  page.select(zone);
 }
 
-function joinPanel() {
-  const name = make("input", { type: "text", id: "join-name", value: `space ${page.zones.length + 1}` });
-  return make("div", {},
-    make("h2", { text: "Join patches" }),
-    make("p", { text: "Touch patches on the cloth, or tick them here. The seams between them are forgotten." }),
-    make("label", { class: "field" }, make("span", { text: "Name of the space" }), name),
-    make("div", { class: "row" },
-      button(`Join ${page.joining.size}`, () => page.edit({ do: "join", name: name.value, patches: [...page.joining] }), { class: "main", id: "join-now", disabled: !page.joining.size }),
-      button("Leave it", () => { page.joining = null; panel(); cloth.draw(); })),
-    make("details", {}, make("summary", { text: "All patches" }),
-      make("ul", { class: "list" }, ...quilt.patches.map((patch) => make("li", {}, make("label", {},
-        make("input", { type: "checkbox", checked: page.joining.has(patch.name), onchange: (event) => {
-          if (event.target.checked) page.joining.add(patch.name);
-          else page.joining.delete(patch.name);
-          byId("join-now").textContent = `Join ${page.joining.size}`;
-          byId("join-now").disabled = !page.joining.size;
-          cloth.draw();
-        } }), ` ${patch.name}`))))));
-}
-
-function spacesPanel() {
-  if (page.joining) return joinPanel();
-  if (page.selected >= 0 && quilt.zones[page.selected]) return spacePanel(page, quilt, page.selected);
-  const rows = page.zones.flatMap((zone) => zone.parts.map((part) => [zone, part]));
-  return make("div", {},
-    make("h2", { text: "Spaces" }),
-    make("p", { class: "soft", text: "Touch a space on the cloth, or choose one here." }),
-    make("ul", { class: "list" }, ...rows.map(([zone, part]) => {
-      const index = quilt.zones.findIndex((one) => one.name === zone.name && one.part === part);
-      const count = quilt.zones.filter((one) => one.name === zone.name && one.part === part).length;
-      const label = zone.parts.length > 1 ? `${zone.name}, ${part}` : zone.name;
-      return make("li", {}, button(index < 0 ? `${label}: no fill yet` : count > 1 ? `${label} (${count})` : label,
-        () => (index < 0 ? openZone(zone.name, part) : page.select(index)), { class: "wide" }));
-    })),
-    make("p", {}, button("Join patches into a space", () => { page.joining = new Set(); panel(); }, { id: "join-start" })),
-    make("details", {}, make("summary", { text: "Show on the cloth" },), ...["quilting", "seams", "fences"].map((layer) => make("label", { class: "field" },
-      make("input", { type: "checkbox", checked: cloth.layers[layer], onchange: (event) => cloth.set(layer, event.target.checked) }), ` ${layer}`))));
-}
-
-function openZone(name, part) {
-  const kinds = page.fills.map((fill) => fill.kind);
-  const select = make("select", { id: "kind", onchange: () => page.edit({ do: "choose", zone: name, part, stack: [{ kind: select.value }] }) },
-    make("option", { text: "choose a fill", value: "" }), ...kinds.map((kind) => make("option", { value: kind, text: kind })));
-  byId("beside").replaceChildren(make("h2", { text: name }), make("p", { text: "Nothing is quilted here yet." }),
-    make("label", { class: "field" }, make("span", { text: "Fill" }), select), button("All spaces", panel));
-  select.focus();
-}
-
-function mend(one) {
-  const zone = page.zones.find((entry) => entry.name === one.zone);
-  if (one.code !== "straight-beside-crooked" || !zone || zone.parts.length > 1) return null;
-  return button("Put a meander there", () => page.edit({ do: "choose", zone: zone.name, part: "", stack: [{ kind: "meander" }] }));
-}
-
-function panel() {
+page.panel = () => {
   const panels = {
-    spaces: spacesPanel,
-    watch: () => watchPanel(player),
-    found: () => foundPanel(quilt, showZone, mend),
-    take: () => takePanel(page, say),
+    spaces: () => (page.film ? page.film.panel() : page.joining ? joinPanel(page) : page.selected >= 0 && page.quilt.zones[page.selected] ? spacePanel(page, page.selected) : spacesPanel(page)),
+    sides: () => optionsPanel(page),
+    watch: () => watchPanel(page.player),
+    found: () => foundPanel(page.quilt, page.show, mendOf(page)),
+    take: () => takePanel(page),
   };
-  for (const name of Object.keys(panels)) byId(`see-${name}`).setAttribute("aria-pressed", String(page.view === name));
-  byId("beside").replaceChildren(...(page.state.error ? [make("p", { class: "card ask", role: "alert", text: page.state.error })] : []), quilt ? panels[page.view]() : make("p", { text: "Reading the top." }));
-}
+  for (const name of VIEWS) byId(`see-${name}`).setAttribute("aria-pressed", String(page.view === name));
+  byId("beside").replaceChildren(...errorCard(), page.quilt ? panels[page.view]() : make("p", { text: "Reading the top." }));
+  const now = page.view === "spaces" && page.quilt ? page.quilt.zones[page.selected] : null;
+  byId("beside").dataset.shown = now ? shownOf(now) : "";
+};
 
-function showZone(name) {
-  const index = quilt.zones.findIndex((zone) => name.startsWith(zone.name));
-  if (index < 0) return;
-  cloth.camera.fit(boxOfRings(quilt, quilt.zones[index].rings), 0.7);
-  page.select(index);
-}
-
-function marks() {
-  const svg = byId("marks");
-  svg.replaceChildren();
-  const ns = svg.namespaceURI;
-  const outline = (rings, css) => {
-    const path = document.createElementNS(ns, "path");
-    const data = rings.map(([at, n]) => `M${Array.from({ length: n }, (_, k) => cloth.camera.toScreen(quilt.xy[2 * (at + k)], quilt.xy[2 * (at + k) + 1]).map((v) => v.toFixed(1)).join(" ")).join("L")}Z`).join("");
-    path.setAttribute("d", data);
-    for (const [key, value] of Object.entries(css)) path.setAttribute(key, value);
-    svg.append(path);
-  };
-  if (page.joining) {
-    for (const patch of quilt.patches) if (page.joining.has(patch.name)) outline(patch.rings, { fill: "rgba(47,95,99,.35)", stroke: "#2f5f63", "stroke-width": 2 });
-  } else if (page.view === "spaces" && quilt.zones[page.selected]) {
-    const chosen = quilt.zones[page.selected];
-    for (const zone of quilt.zones) if (zone.name === chosen.name && zone.part === chosen.part && zone !== chosen) outline(zone.rings, { fill: "none", stroke: "#2f5f63", "stroke-width": 1.5, "stroke-dasharray": "5 4" });
-    outline(chosen.inside, { fill: "none", stroke: "#fff", "stroke-width": 6, "stroke-opacity": 0.8 });
-    outline(chosen.inside, { fill: "none", stroke: "#2f5f63", "stroke-width": 3 });
-  }
+function errorCard() {
+  const { error } = page.state;
+  if (!error) return [];
+  const found = /zone '([^']+)'/.exec(error);
+  const zone = found && page.quilt && page.quilt.zones.some((one) => one.name === found[1]) ? found[1] : null;
+  return [make("div", { class: "card ask", role: "alert" }, make("p", { text: error }), make("p", { class: "soft", text: "The quilt is shown as it was before that. Mend the file, and the page takes it up." }),
+    zone ? button(`Go to ${zone}`, () => page.show(zone)) : null)];
 }
 
 async function load() {
-  const mine = (page.asked += 1);
+  const mine = (asked += 1);
   const [buffer, zones] = await Promise.all([page.ask("/data"), page.ask("/zones")]);
-  if (!buffer || !zones || mine !== page.asked) return;
-  const before = quilt && quilt.zones[page.selected];
+  if (!buffer || !zones || mine !== asked) return;
+  const before = page.quilt && page.quilt.zones[page.selected];
   const next = unpack(buffer);
-  const first = !quilt || quilt.size[0] !== next.size[0] || quilt.size[1] !== next.size[1];
-  quilt = next;
+  const first = !page.quilt || page.quilt.size[0] !== next.size[0] || page.quilt.size[1] !== next.size[1];
+  page.quilt = next;
   page.zones = zones;
   if (first) begin();
   if (before) {
-    page.selected = quilt.zones.findIndex((zone) => zone.label === before.label);
-    if (page.selected < 0) page.selected = quilt.zones.findIndex((zone) => zone.name === before.name);
+    page.selected = next.zones.findIndex((zone) => zone.label === before.label);
+    if (page.selected < 0) page.selected = next.zones.findIndex((zone) => zone.name === before.name);
   }
-  if (quilt.joined) {
-    if (player) player.load(quilt);
-    else player = new Player(quilt, cloth, () => {});
+  if (next.joined) {
+    if (page.player) page.player.load(next);
+    else page.player = new Player(next, page.cloth, () => {});
   }
-  cloth.show(quilt);
-  const typing = byId("beside").contains(document.activeElement) ? document.activeElement.id : "";
-  const scroll = byId("beside").scrollTop;
-  panel();
-  byId("beside").scrollTop = scroll;
+  page.cloth.show(next);
+  panelAgain(before);
+  if (page.film) page.film.reread();
+  byId("cloth").dataset.ready = next.joined ? "joined" : next.pieces.length ? "drawn" : "top";
+  byId("cloth").dataset.number = page.state.number;
+  if (next.joined) page.say(next.words[0]);
+}
+
+// The panel anew, unless it shows what the new quilt does not change: what she types or watches must not jump away.
+function panelAgain(before) {
+  const beside = byId("beside");
+  if (page.film || (page.view === "take" && beside.querySelector("#written"))) return;
+  const now = page.quilt.zones[page.selected];
+  if (page.view === "spaces" && before && now && beside.dataset.shown === shownOf(now)) return;
+  const field = beside.contains(document.activeElement) ? document.activeElement : null;
+  if (field && field.matches("input[type=text]") && field.value !== field.defaultValue) return;
+  const typing = beside.contains(document.activeElement) ? document.activeElement.id : "";
+  const scroll = beside.scrollTop;
+  page.panel();
+  beside.scrollTop = scroll;
   if (typing && byId(typing)) byId(typing).focus();
-  byId("cloth").dataset.ready = quilt.joined ? "joined" : quilt.pieces.length ? "drawn" : "top";
-  if (quilt.joined) say(quilt.words[0]);
+}
+
+function shownOf(zone) {
+  const entry = page.zones.find((one) => one.name === zone.name);
+  return JSON.stringify([zone.label, entry, page.quilt.zones.filter((one) => one.name === zone.name).length, page.state.error]);
 }
 
 function begin() {
   const canvas = byId("cloth");
-  const camera = new Camera(...quilt.size);
-  const known = cloth !== null;
-  if (known) cloth.camera = camera;
+  const camera = new Camera(...page.quilt.size);
+  if (page.cloth) page.cloth.camera = camera;
   else {
-    cloth = new Cloth(canvas, camera);
+    const cloth = new Cloth(canvas, camera);
+    page.cloth = cloth;
     cloth.after = (context, ratio) => {
-      if (page.view === "watch" && player && player.total) player.draw(context, ratio, cloth.camera);
+      if (page.view === "watch" && page.player && page.player.total) page.player.draw(context, ratio, cloth.camera);
+      if (page.film) page.film.paint(context, ratio);
       drawTapes(context, ratio, cloth.camera);
-      marks();
+      drawMarks(page);
     };
+    penBy(canvas);
     moveBy(canvas, cloth, touched);
     new ResizeObserver(() => {
       cloth.camera.resize(canvas.clientWidth, canvas.clientHeight);
@@ -240,17 +285,51 @@ function begin() {
     }).observe(canvas);
   }
   camera.resize(canvas.clientWidth, canvas.clientHeight);
-  camera.fit();
+  camera.fit(undefined, 0.9);
+}
+
+// While the film has a pen, the pointer draws instead of moving the quilt.
+function penBy(canvas) {
+  const at = (event) => {
+    const box = canvas.getBoundingClientRect();
+    return page.cloth.camera.toQuilt(event.clientX - box.left, event.clientY - box.top);
+  };
+  let pen = null;
+  canvas.addEventListener("pointerdown", (event) => {
+    if (!page.film || pen !== null || !overSpace(page.film, at(event)) && page.film.tool === "open") return;
+    if (!page.film.down(at(event))) return;
+    pen = event.pointerId;
+    canvas.setPointerCapture(pen);
+    event.stopImmediatePropagation();
+  });
+  canvas.addEventListener("pointermove", (event) => {
+    if (event.pointerId !== pen) return;
+    event.stopImmediatePropagation();
+    if (page.film) page.film.move(at(event));
+  });
+  const up = (event) => {
+    if (event.pointerId !== pen) return;
+    pen = null;
+    event.stopImmediatePropagation();
+    if (page.film) page.film.up();
+  };
+  canvas.addEventListener("pointerup", up);
+  canvas.addEventListener("pointercancel", up);
 }
 
 async function heard(state) {
+  if (ended) return;
   const before = page.state;
   page.state = state;
   page.units = state.units || "in";
   byId("acts").hidden = byId("option-box").hidden = !state.open;
   byId("start").hidden = state.open;
+  document.body.classList.toggle("starting", !state.open);
   if (!state.open) {
-    if (!before || before.open) byId("start").replaceChildren(startPage(state.plans, begun));
+    if (!before || before.open) {
+      byId("start").replaceChildren(startPage(state, begun));
+      page.say("Choose how to begin.");
+    }
     return;
   }
   byId("title").textContent = state.title;
@@ -258,65 +337,82 @@ async function heard(state) {
   byId("undo").disabled = !state.can_undo;
   byId("redo").disabled = !state.can_redo;
   byId("option-box").hidden = !state.options.length;
-  byId("option").replaceChildren(make("option", { value: "", text: "the plan as it stands" }), ...state.options.map((name) => make("option", { value: name, text: name, selected: name === state.option })));
+  const shown = JSON.stringify([state.options, state.option]);
+  if (byId("option").dataset.shown !== shown) {
+    byId("option").dataset.shown = shown;
+    byId("option").replaceChildren(make("option", { value: "", text: "the plan as it stands" }), ...state.options.map((name) => make("option", { value: name, text: name, selected: name === state.option })));
+  }
   if (!before || before.number !== state.number || before.file !== state.file) await load();
-  else if (before.error !== state.error) panel();
-  if (state.busy && quilt) say("Joining the lines and measuring. You can go on.");
-  if (state.error) say(state.error);
+  if (before && before.error !== state.error) page.panel();
+  if (state.busy) page.say(state.doing ? `${state.doing[0].toUpperCase()}${state.doing.slice(1)}. You can go on.` : "One moment.");
+  if (state.error) page.say(state.error);
 }
 
 async function begun(table) {
   const state = await page.ask("/start", table);
   if (!state) return page.wrong;
-  quilt = null;
-  player = null;
-  page.selected = -1;
+  Object.assign(page, { quilt: null, player: null, selected: -1, film: null, view: "spaces" });
   listen();
   await heard(state);
   return "";
 }
 
-let stream = null;
-
 function listen() {
   if (stream) stream.close();
   stream = new EventSource("/events");
-  stream.onmessage = (event) => heard(JSON.parse(event.data));
-  stream.onerror = () => say("The program does not answer. Your plan is saved; if it was stopped, start it again.");
+  stream.onmessage = (event) => {
+    const lost = byId("gone");
+    if (lost) lost.remove();
+    heard(JSON.parse(event.data));
+  };
+  stream.onerror = () => { if (!ended) gone(); };
 }
 
-for (const name of ["spaces", "watch", "found", "take"]) {
+for (const name of VIEWS) {
   byId(`see-${name}`).addEventListener("click", () => {
-    if (player && name !== "watch") player.pause();
+    if (page.player && name !== "watch") page.player.pause();
+    if (page.film) page.closeFilm();
+    if (sides) {
+      sides.close();
+      sides = null;
+    }
     if (name === "spaces") page.selected = -1;
     page.view = name;
-    panel();
-    if (cloth) cloth.draw();
+    page.panel();
+    byId("beside").scrollTop = 0;
+    page.redraw();
   });
 }
 byId("undo").addEventListener("click", () => page.edit({ do: "undo" }));
 byId("redo").addEventListener("click", () => page.edit({ do: "redo" }));
 byId("option").addEventListener("change", () => page.edit({ do: "option", option: byId("option").value || null }));
-for (const [id, does] of [["closer", (camera) => camera.zoom(1.4)], ["farther", (camera) => camera.zoom(1 / 1.4)], ["whole", (camera) => camera.fit()]]) {
+for (const [id, does] of [["closer", (camera) => camera.zoom(1.4)], ["farther", (camera) => camera.zoom(1 / 1.4)], ["whole", (camera) => camera.fit(undefined, 0.9)]]) {
   byId(id).addEventListener("click", () => {
-    if (!cloth) return;
-    does(cloth.camera);
-    cloth.draw();
+    if (!page.cloth) return;
+    does(page.cloth.camera);
+    page.redraw();
   });
 }
 document.addEventListener("keydown", (event) => {
   if (event.target.matches("input, textarea, select")) return;
-  const undo = (event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z";
-  if (undo) {
+  if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z") {
     event.preventDefault();
     page.edit({ do: event.shiftKey ? "redo" : "undo" });
-  } else if (event.key === "Escape" && cloth) {
-    page.joining = null;
-    page.select(-1);
+  } else if (event.key === "Escape" && page.cloth) {
+    if (sides) {
+      sides.close();
+      sides = null;
+    } else if (page.film) page.closeFilm();
+    else {
+      page.joining = null;
+      page.select(-1);
+    }
   }
 });
+takeDrops(begun, () => page.state && !page.state.open);
 
-page.fills = (await page.ask("/fills")) || [];
+const known = await page.ask("/fills");
+if (known) Object.assign(page, known);
 const state = await page.ask("/state");
 if (state) {
   listen();

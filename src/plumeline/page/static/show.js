@@ -10,8 +10,17 @@ import { Player } from "./player.js";
 import { drawTapes } from "./tapes.js";
 import { watchPanel } from "./watch.js";
 
-const options = JSON.parse(byId("data").textContent).map(({ name, data }) => ({ name, data, quilt: null }));
-const shown = { option: 0, view: "spaces", zone: -1 };
+const WHOLE = 0.9; // share of the window that all of the quilt takes: the tapes lie beside it
+const PRINT_PX = 1600;
+const LAYERS = [
+  ["quilting", "quilting"],
+  ["seams", "seams"],
+  ["fences", "fences"],
+  ["travel", "travel: blue hidden in a seam, orange along an edge, green a short step"],
+];
+
+const options = JSON.parse(byId("data").textContent).map((option) => ({ ...option, quilt: null }));
+const shown = { option: 0, view: "spaces", zone: -1, moved: false };
 const ticked = new Set();
 
 function quiltOf(option) {
@@ -19,7 +28,7 @@ function quiltOf(option) {
     const raw = atob(option.data);
     const bytes = new Uint8Array(raw.length);
     for (let i = 0; i < raw.length; i += 1) bytes[i] = raw.charCodeAt(i);
-    option.quilt = unpack(bytes.buffer);
+    option.quilt = { ...unpack(bytes.buffer), light: option.light };
     option.data = "";
   }
   return option.quilt;
@@ -49,23 +58,46 @@ cloth.after = (context, ratio) => {
   svg.append(path);
 };
 
+function whole() {
+  shown.moved = false;
+  cloth.camera.fit(undefined, WHOLE);
+  cloth.draw();
+}
+
+function closeUp(zone) {
+  shown.moved = true;
+  cloth.camera.fit(boxOfRings(current(), current().zones[zone].rings), 0.7);
+  choose(zone);
+}
+
 function choose(zone) {
   shown.zone = zone;
-  beside();
   cloth.draw();
+  const said = zoneWords(zone);
+  if (said) tell(said);
+  const words = byId("zone-words");
+  if (words) words.textContent = said;
+}
+
+function zoneWords(zone) {
   const quilt = current();
   const row = quilt.rows[zone];
-  if (row) tell(`${quilt.zones[zone].label}: ${row.fill}, ${row.stitches.toLocaleString()} stitches, widest gap ${row.gap}.`);
+  return row ? `${quilt.zones[zone].label}: ${row.fill}, ${row.stitches.toLocaleString()} stitches, widest gap ${row.gap}, ${row.tight} inches of line a square inch.` : "";
+}
+
+function tickBox(option, i) {
+  return make("label", { class: "tick" }, make("input", { type: "checkbox", checked: ticked.has(i), onchange: (event) => {
+    if (event.target.checked) ticked.add(i);
+    else ticked.delete(i);
+    tell(ticked.size ? `Ticked: ${[...ticked].map((k) => options[k].name).join(", ")}. Print this page, or say so in a letter.` : "Nothing is ticked.");
+  } }), make("span", { text: `${option.name}: this one, please` }));
 }
 
 function optionList() {
   return make("ul", { class: "list" }, ...options.map((option, i) => make("li", { class: "card" },
     options.length > 1 ? button(option.name, () => show(i), { class: "wide", "aria-pressed": String(i === shown.option) }) : make("strong", { text: option.name }),
-    make("label", { class: "field" }, make("input", { type: "checkbox", checked: ticked.has(i), onchange: (event) => {
-      if (event.target.checked) ticked.add(i);
-      else ticked.delete(i);
-      tell(ticked.size ? `Ticked: ${[...ticked].map((k) => options[k].name).join(", ")}. Print this page, or say so in a letter.` : "Nothing is ticked.");
-    } }), " This one, please"))));
+    option.apart ? make("p", { class: "soft", text: option.apart }) : null,
+    tickBox(option, i))));
 }
 
 function spacesList() {
@@ -73,24 +105,21 @@ function spacesList() {
   const names = [...new Set(quilt.zones.map((zone) => zone.name))];
   return make("div", {}, make("h2", { text: options.length > 1 ? "Ideas for the quilt" : "The quilt" }), optionList(),
     figuresTable(quilt), make("h2", { text: "Spaces" }),
+    make("p", { class: "soft", id: "zone-words", text: zoneWords(shown.zone) || "Touch one on the quilt, or choose one here." }),
     make("ul", { class: "list" }, ...names.map((name) => {
       const first = quilt.zones.findIndex((zone) => zone.name === name);
       const row = quilt.rows[first];
-      return make("li", {}, button(row ? `${name}: ${row.fill}` : name, () => {
-        cloth.camera.fit(boxOfRings(quilt, quilt.zones[first].rings), 0.7);
-        choose(first);
-      }, { class: "wide" }));
+      return make("li", {}, button(row ? `${name}: ${row.fill}` : name, () => closeUp(first), { class: "wide" }));
     })),
-    make("details", {}, make("summary", { text: "Show on the cloth" }), ...["quilting", "seams", "fences"].map((layer) => make("label", { class: "field" },
-      make("input", { type: "checkbox", checked: cloth.layers[layer], onchange: (event) => cloth.set(layer, event.target.checked) }), ` ${layer}`))));
+    make("details", {}, make("summary", { text: "Show on the cloth" }), ...LAYERS.map(([layer, words]) => make("label", { class: "tick" },
+      make("input", { type: "checkbox", checked: cloth.layers[layer], onchange: (event) => cloth.set(layer, event.target.checked) }), make("span", { text: words })))));
 }
 
 function beside() {
   const views = { spaces: spacesList, watch: () => watchPanel(player), found: () => foundPanel(current(), (name) => {
     const zone = current().zones.findIndex((one) => name.startsWith(one.name));
-    cloth.camera.fit(boxOfRings(current(), current().zones[zone].rings), 0.7);
     view("spaces");
-    choose(zone);
+    closeUp(zone);
   }, null) };
   for (const name of Object.keys(views)) byId(`see-${name}`).setAttribute("aria-pressed", String(name === shown.view));
   byId("beside").replaceChildren(views[shown.view]());
@@ -104,40 +133,64 @@ function view(name) {
 }
 
 function show(i) {
+  const again = document.activeElement && document.activeElement.closest("#beside") !== null;
   shown.option = i;
   shown.zone = -1;
   player.pause();
   player.load(current());
   cloth.show(current());
   beside();
+  if (again) byId("beside").querySelector('button[aria-pressed="true"]')?.focus();
   canvas.dataset.ready = "joined";
   tell(current().words[0]);
 }
 
-window.addEventListener("beforeprint", () => {
+function pictureOf(quilt) {
   const paper = document.createElement("canvas");
-  const quilt = current();
-  const scale = 1600 / Math.max(...quilt.size);
+  const scale = PRINT_PX / Math.max(...quilt.size);
   paper.width = Math.ceil(quilt.size[0] * scale);
   paper.height = Math.ceil(quilt.size[1] * scale);
   const context = paper.getContext("2d");
+  context.fillStyle = "#fff";
+  context.fillRect(0, 0, paper.width, paper.height);
   context.scale(scale, scale);
-  drawCloth(context, quilt, scale, [0, 0, ...quilt.size], cloth.layers);
-  byId("printed").src = paper.toDataURL("image/png");
-  byId("printed").hidden = false;
+  drawCloth(context, quilt, scale, [0, 0, ...quilt.size], { ...cloth.layers, fences: false });
+  return paper.toDataURL("image/jpeg", 0.9);
+}
+
+// On paper: each option with its picture, its figures and a box to tick; then what was noticed, and the cautions.
+function ontoPaper() {
+  byId("paper").replaceChildren(
+    make("div", { class: "prints", style: `--across: ${Math.min(3, options.length)}` }, ...options.map((option, i) => {
+      const quilt = quiltOf(option);
+      return make("figure", {}, make("h2", { text: option.name }), make("img", { src: pictureOf(quilt), alt: `${option.name}: all of it` }),
+        option.apart ? make("figcaption", { text: option.apart }) : null, figuresTable(quilt),
+        make("p", { class: "box", text: `${ticked.has(i) ? "☒" : "☐"} This one, please` }));
+    })),
+    make("p", { class: "soft", text: "Draw-in and finished size are estimates from the batting's loft; washing comes on top." }));
   byId("cautions").open = true;
-});
-window.addEventListener("afterprint", () => { byId("printed").hidden = true; });
+}
+
+window.addEventListener("beforeprint", ontoPaper);
+window.addEventListener("afterprint", () => { byId("paper").replaceChildren(); });
 
 new ResizeObserver(() => {
   cloth.camera.resize(canvas.clientWidth, canvas.clientHeight);
-  cloth.draw();
+  if (shown.moved) cloth.draw();
+  else whole();
 }).observe(canvas);
 cloth.camera.resize(canvas.clientWidth, canvas.clientHeight);
-cloth.camera.fit();
+whole();
+for (const kind of ["pointerdown", "wheel", "keydown"]) canvas.addEventListener(kind, (event) => { if (event.key !== "Tab") shown.moved = true; });
 moveBy(canvas, cloth, ([x, y]) => { if (shown.view === "spaces") choose(zoneAt(current(), x, y)); });
 for (const name of ["spaces", "watch", "found"]) byId(`see-${name}`).addEventListener("click", () => view(name));
-byId("closer").addEventListener("click", () => { cloth.camera.zoom(1.4); cloth.draw(); });
-byId("farther").addEventListener("click", () => { cloth.camera.zoom(1 / 1.4); cloth.draw(); });
-byId("whole").addEventListener("click", () => { cloth.camera.fit(); cloth.draw(); });
+for (const [id, factor] of [["closer", 1.4], ["farther", 1 / 1.4]]) {
+  byId(id).addEventListener("click", () => {
+    shown.moved = true;
+    cloth.camera.zoom(factor);
+    cloth.draw();
+  });
+}
+byId("whole").addEventListener("click", whole);
 show(0);
+for (const option of options.slice(1)) setTimeout(() => cloth.load(quiltOf(option).light), 300); // ready for paper

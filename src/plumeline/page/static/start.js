@@ -1,8 +1,9 @@
 // The start: open a plan, take the sample, drop a drawing, fill in blocks and borders, or six tape measures.
 
 import { button, make } from "./dom.js";
+import { isPhoto, shrunk, titleOf } from "./drop.js";
 
-export function startPage(plans, send) {
+export function startPage({ plans, folder, blocks }, send) {
   const said = make("p", { class: "warn", role: "alert" });
   const start = async (table) => {
     said.textContent = "One moment.";
@@ -12,8 +13,8 @@ export function startPage(plans, send) {
   return make("div", {},
     make("div", { class: "lead" },
       make("h2", { text: "Which top shall we quilt?" }),
-      make("p", { text: "Lengths are in inches, as 12 or 5 1/2. A plan is written beside this page's folder and saved with every change." }), said),
-    make("div", { class: "cards" }, sampleCard(start), drawingCard(start), blocksCard(start), measuresCard(start), plans.length ? plansCard(plans, start) : null));
+      make("p", { text: `Lengths are in inches, as 12 or 5 1/2. Your plan is written into ${folder} and saved with every change.` }), said),
+    make("div", { class: "cards" }, plans.length ? plansCard(plans, start) : null, sampleCard(start), drawingCard(start), blocksCard(start, blocks), measuresCard(start)));
 }
 
 function field(label, name, value = "", extra = {}) {
@@ -39,30 +40,84 @@ function plansCard(plans, start) {
 }
 
 function drawingCard(start) {
-  const input = make("input", { type: "file", name: "file", accept: ".svg,image/svg+xml", required: true });
-  const form = make("form", { onsubmit: async (event) => {
-    event.preventDefault();
-    const file = input.files[0];
-    if (file) start({ how: "drawing", title: form.elements.title.value || file.name.replace(/\.svg$/i, ""), svg: await file.text() });
-  } }, field("Name of the quilt", "title"), make("label", { class: "field" }, make("span", { text: "Drawing (SVG), true size" }), input),
-  make("button", { text: "Start from the drawing" }));
-  return card("A drawing", "Closed shapes are patches.", form);
+  const title = make("input", { type: "text", name: "title", autocomplete: "off" });
+  const more = make("div", { id: "from-file" });
+  const input = make("input", { type: "file", name: "file", id: "start-file", accept: ".svg,image/svg+xml,image/png,image/jpeg,image/webp" });
+  let file = null;
+  const taken = async (given) => {
+    file = given;
+    if (!file) return;
+    title.value = titleOf(file);
+    if (isPhoto(file)) more.replaceChildren(await photoForm(file, title, start));
+    else more.replaceChildren(button("Start from the drawing", async () => start({ how: "drawing", title: title.value, svg: await file.text() }), { class: "main", id: "start-drawing" }));
+  };
+  input.addEventListener("change", () => taken(input.files[0]));
+  window.addEventListener("plumeline-file", (event) => taken(event.detail));
+  return card("Your drawing or photo", "Drop it anywhere on this page, or choose it. A drawing is an SVG at true size: its closed shapes are patches.",
+    make("label", { class: "field" }, make("span", { text: "Drawing (SVG) or photo" }), input),
+    make("label", { class: "field" }, make("span", { text: "Name of the quilt" }), title), more);
 }
 
-function blocksCard(start) {
-  const picture = make("svg", {});
-  const holder = make("div", {}, picture);
+// A photo is squared up from its four corners and two measures; she touches the corners, or types where they are.
+async function photoForm(file, title, start) {
+  const photo = await shrunk(file);
+  const names = ["upper left", "upper right", "lower right", "lower left"];
+  const corners = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]].map(([u, v]) => [u * photo.width, v * photo.height]);
+  let next = 0;
+  const canvas = make("canvas", { width: photo.width, height: photo.height, id: "photo-corners", role: "img", "aria-label": "Your photo with the four corners of the top", class: "photo" });
+  const words = make("p", { class: "soft", role: "status" });
+  const fields = names.map((name, k) => make("label", { class: "field" }, make("span", { text: `${name} corner, pixels right and down` }),
+    make("input", { type: "text", value: corners[k].map(Math.round).join(", "), onchange: (event) => {
+      const said = event.target.value.split(",").map(Number);
+      if (said.length === 2 && said.every(Number.isFinite)) corners[k] = said;
+      draw();
+    } })));
+  const draw = () => {
+    const context = canvas.getContext("2d");
+    const wide = photo.width / 120;
+    context.drawImage(photo, 0, 0);
+    context.strokeStyle = "#b3261e";
+    context.lineWidth = wide / 2;
+    context.beginPath();
+    corners.forEach(([x, y]) => context.lineTo(x, y));
+    context.closePath();
+    context.stroke();
+    corners.forEach(([x, y]) => { context.beginPath(); context.arc(x, y, wide, 0, 2 * Math.PI); context.stroke(); });
+    fields.forEach((label, k) => { label.querySelector("input").value = corners[k].map(Math.round).join(", "); });
+    words.textContent = `Touch the ${names[next]} corner of the top.`;
+  };
+  canvas.addEventListener("click", (event) => {
+    const box = canvas.getBoundingClientRect();
+    corners[next] = [((event.clientX - box.left) / box.width) * photo.width, ((event.clientY - box.top) / box.height) * photo.height];
+    next = (next + 1) % 4;
+    draw();
+  });
+  draw();
+  const form = make("form", { id: "start-photo", onsubmit: (event) => {
+    event.preventDefault();
+    const { width, height } = read(form);
+    start({ how: "photo", title: title.value, width, height, corners, photo: photo.toDataURL("image/jpeg", 0.9).split(",")[1] });
+  } }, canvas, words, field("Width of the top", "width", "", { required: true }), field("Height of the top", "height", "", { required: true }),
+  make("details", {}, make("summary", { text: "Corners in numbers" }), ...fields), make("button", { class: "main", text: "Start from the photo" }));
+  return form;
+}
+
+function blocksCard(start, blocks) {
+  const holder = make("div", {});
   const form = make("form", {
     id: "start-blocks",
     oninput: () => drawTop(holder, read(form)),
     onsubmit: (event) => {
       event.preventDefault();
       const said = read(form);
-      start({ how: "blocks", ...said, on_point: said.on_point === "on" });
+      start({ how: "blocks", ...said, on_point: said.on_point === "on", alternate: said.alternate === "on" });
     },
   }, field("Name of the quilt", "title", "My quilt"), field("Blocks across", "across", "3", { inputmode: "numeric" }),
   field("Blocks down", "down", "4", { inputmode: "numeric" }), field("Finished side of a block", "block", "12"),
-  make("label", { class: "field" }, make("input", { type: "checkbox", name: "on_point" }), " Set on point"),
+  make("label", { class: "field" }, make("span", { text: "Which block" }), make("select", { name: "pieced" }, make("option", { value: "", text: "plain squares" }), ...blocks.map((name) => make("option", { value: name, text: name })))),
+  make("label", { class: "field tick" }, make("input", { type: "checkbox", name: "alternate" }), make("span", { text: " Every other block plain" })),
+  field("Sashing between the blocks (empty: none)", "sashing", ""),
+  make("label", { class: "field tick" }, make("input", { type: "checkbox", name: "on_point" }), make("span", { text: " Set on point" })),
   field("Border widths from the inside out", "borders", "1, 5 1/2"), make("button", { text: "Start from blocks" }));
   drawTop(holder, read(form));
   return card("Blocks and borders", "The top is drawn as you type.", holder, form);
@@ -79,13 +134,16 @@ function drawTop(holder, said) {
   const ns = "http://www.w3.org/2000/svg";
   const [across, down, block] = [Number(said.across), Number(said.down), inches(said.block)];
   const borders = (said.borders || "").split(",").filter((part) => part.trim()).map(inches);
-  if (!(across >= 1 && across <= 30 && down >= 1 && down <= 30 && block > 0) || borders.some(Number.isNaN)) {
+  if (!(across >= 1 && across <= 30 && down >= 1 && down <= 30 && block > 0) || borders.some(Number.isNaN) || Number.isNaN(inches(said.sashing || "0"))) {
     holder.replaceChildren(make("p", { class: "soft", text: "The picture comes back when the numbers are whole." }));
     return;
   }
-  const diagonal = said.on_point === "on" ? block * Math.SQRT2 : block;
+  const turned = said.on_point === "on";
+  const sashing = (said.sashing || "").trim() ? inches(said.sashing) : 0;
+  const step = (block + sashing) * (turned ? Math.SQRT2 : 1);
   const edge = borders.reduce((a, b) => a + b, 0);
-  const [width, height] = [across * diagonal + 2 * edge, down * diagonal + 2 * edge];
+  const around = -sashing * (turned ? Math.SQRT2 : 1); // none outside the outermost blocks
+  const [width, height] = [across * step + around + 2 * edge, down * step + around + 2 * edge];
   const svg = document.createElementNS(ns, "svg");
   svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
   svg.setAttribute("role", "img");
@@ -105,8 +163,8 @@ function drawTop(holder, said) {
   rect(edge, edge, width - 2 * edge, height - 2 * edge, "#f1e8d6");
   for (let r = 0; r < down; r += 1) {
     for (let c = 0; c < across; c += 1) {
-      const [x, y] = [edge + (c + 0.5) * diagonal, edge + (r + 0.5) * diagonal];
-      rect(x - block / 2, y - block / 2, block, block, (r + c) % 2 ? "#d6a54a" : "#8fb0a9", said.on_point === "on" ? `rotate(45 ${x} ${y})` : "");
+      const [x, y] = [edge + around / 2 + (c + 0.5) * step, edge + around / 2 + (r + 0.5) * step];
+      rect(x - block / 2, y - block / 2, block, block, (r + c) % 2 ? "#d6a54a" : "#8fb0a9", turned ? `rotate(45 ${x} ${y})` : "");
     }
   }
   holder.replaceChildren(svg, make("p", { class: "soft", text: `${width.toFixed(1)} x ${height.toFixed(1)} in` }));

@@ -2,41 +2,50 @@
 
 import { button, make } from "./dom.js";
 
-export function takePanel(page, say) {
-  const boxes = page.state.formats.map((name) => make("input", { type: "checkbox", value: name, checked: ["svg", "dst"].includes(name) }));
-  const folder = make("input", { type: "text", id: "folder", value: "stitched" });
+const USUAL = ["svg", "dst"];
+
+export function takePanel(page) {
+  const boxes = page.formats.map(({ name, about }) => [make("input", { type: "checkbox", value: name, checked: USUAL.includes(name) }), name, about]);
+  const send = make("input", { type: "checkbox", id: "with-page" });
+  const folder = make("input", { type: "text", id: "folder", value: page.folder || "stitched", list: "folders", autocomplete: "off", oninput: () => { page.folder = folder.value; } });
+  const known = make("datalist", { id: "folders" });
+  const pick = make("div", { class: "row", id: "folder-choices" });
+  page.ask("/folders").then((names) => {
+    if (!names) return;
+    known.replaceChildren(...names.map((name) => make("option", { value: name })));
+    pick.replaceChildren(...names.slice(0, 6).map((name) => button(name, () => { folder.value = name; page.folder = name; }, { "aria-label": `Write into the folder ${name}` })));
+  });
   const force = make("input", { type: "checkbox", id: "force" });
   const out = make("div", { id: "written", "aria-live": "polite" });
-  const formats = () => boxes.filter((box) => box.checked).map((box) => box.value);
-  const busy = () => out.replaceChildren(make("p", { text: "Writing. A large quilt takes a minute." }), make("progress", { "aria-label": "Writing" }));
-  const write = async () => {
-    busy();
-    const done = await page.ask("/files", { folder: folder.value, formats: formats(), force: force.checked });
-    if (!done) {
-      out.replaceChildren(make("p", { class: "warn", text: page.wrong }));
-      return;
-    }
-    say(`${done.names.length} files are written.`);
-    out.replaceChildren(make("h3", { text: `Written to ${done.folder}` }), make("ul", { class: "list" }, ...done.names.map((name) => make("li", { text: name }))), make("h3", { text: "Read this first" }), make("pre", { text: done.cautions }));
+  const body = () => ({ folder: folder.value, formats: boxes.filter(([box]) => box.checked).map(([box]) => box.value), force: force.checked, page: send.checked });
+  const begin = (act) => async () => {
+    out.replaceChildren(make("p", { text: "Writing. A large quilt takes a minute." }), make("progress", { "aria-label": "Writing" }));
+    out.replaceChildren(...(await act()));
   };
-  const zip = async () => {
-    busy();
-    const blob = await page.ask("/zip", { formats: formats() });
-    if (!blob) {
-      out.replaceChildren(make("p", { class: "warn", text: page.wrong }));
-      return;
-    }
+  const wrong = () => [make("p", { class: "warn", role: "alert", text: page.wrong })];
+  const write = begin(async () => {
+    const done = await page.ask("/files", body());
+    if (!done) return wrong();
+    page.say(`${done.names.length} files are written.`);
+    return [make("h3", { text: `Written to ${done.where}` }), make("ul", { class: "list" }, ...done.names.map((name) => make("li", { text: name }))), make("h3", { text: "Read this first" }), make("pre", { text: done.cautions })];
+  });
+  const zip = begin(async () => {
+    const blob = await page.ask("/zip", body());
+    if (!blob) return wrong();
     const link = make("a", { href: URL.createObjectURL(blob), download: `${page.state.file.replace(/\.toml$/, "")}.zip` });
     link.click();
-    out.replaceChildren(make("p", { text: "The zip is in your downloads. Read the file 'read-first' in it before you sew." }));
-  };
+    URL.revokeObjectURL(link.href);
+    return [make("p", { text: "The zip is in your downloads. Read the file 'read-first' in it before you sew." })];
+  });
+  const row = ([box, name, about]) => make("label", { class: "field tick" }, box, make("span", {}, make("strong", { text: name }), ` ${about}`));
   return make("div", {},
     make("h2", { text: "Take it with you" }),
-    make("div", { role: "group", "aria-label": "Kinds of files" }, ...boxes.map((box) => make("label", { class: "field" }, box, ` ${box.value}`))),
-    make("label", { class: "field" }, make("span", { text: "Folder beside the plan" }), folder),
-    make("label", { class: "field" }, force, " Write over files of the same names"),
+    make("div", { role: "group", "aria-label": "Kinds of files" }, ...boxes.map(row), row([send, "page", "one page to send to a customer: the quilt, figures, the stitching played"])),
+    make("p", { class: "soft", text: "Pictures of the cloth and of the path, figures and cautions always come with them." }),
+    make("label", { class: "field" }, make("span", { text: "Folder beside the plan" }), folder), known, pick,
+    make("label", { class: "field tick" }, force, make("span", { text: " Write over files of the same names" })),
     make("div", { class: "row" }, button("Write the files", write, { class: "main", id: "write" }), button("Download a zip", zip, { id: "zip" })),
     out,
     make("h3", { text: "Done for today?" }),
-    button("End the program", async () => { await page.ask("/stop", {}); say("The program has ended. Your plan is saved; you can close this page."); }));
+    button("End the program", async () => { if (await page.ask("/stop", {})) page.ended(); }, { id: "end" }));
 }

@@ -14,7 +14,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from ....errors import FillError
 from ....model import FloatArray, Path, as_path
 from ..settings import Artwork, Mm
-from .families import FAMILIES, PieceKind
+from .families import FAMILIES
+from .frames import SHORT, PieceKind
 from .pen import drawn
 
 __all__ = ["Motif", "Recipe", "across", "motif_at", "read_recipe"]
@@ -68,7 +69,7 @@ class Recipe(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
-    family: Literal["leaf", "clover", "scroll"]
+    family: Literal["leaf", "clover", "scroll", "plume", "fan", "tulip", "star", "knot"]
     piece: PieceKind
     size_mm: Annotated[Mm, Field(gt=0, alias="size", description="drawn at: across its frame, the short way")]
     part_mm: Annotated[Mm, Field(gt=0, alias="part", description="its smallest part; smaller than this, fewer parts")]
@@ -78,7 +79,7 @@ class Recipe(BaseModel):
         """Return the motif (or another piece of its family) grown at a size; left out: the size it is drawn at."""
         size = self.size_mm if size_mm is None else size_mm
         kind = piece or self.piece
-        grown = FAMILIES[self.family][kind](size / self.part_mm)
+        grown = FAMILIES[self.family][kind](SHORT[kind] * self.part_mm / size)
         corners = np.array([[z.real, -z.imag] for z in grown.frame])
         scale = size / float(np.ptp(corners, axis=0).min())
         path = drawn(grown.knots, scale, closed=grown.closed)

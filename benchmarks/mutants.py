@@ -1,0 +1,153 @@
+"""How many small wrong changes to the code the tests catch.
+
+Run by hand, after one run of the tests that notes which test runs which line::
+
+    coverage run --branch --source=src/plumeline --data-file=lines.data -m pytest  # dynamic_context = test_function
+    python benchmarks/mutants.py lines.data [--sample 60] [--seed 1] [--room fills]
+
+A sample of places in functions is drawn, one wrong change made at each in a copy of the source (a comparison turned, a
+sign, ``and`` for ``or``, a number, a condition denied, ``min`` for ``max``), and up to ``TESTS`` of the tests that run
+that line are called. A change is caught when one fails or hangs. Some changes change nothing that
+can be seen; they count as missed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import os
+import random
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from coverage import CoverageData
+
+ROOT = Path(__file__).parent.parent
+SOURCE = ROOT / "src" / "plumeline"
+TESTS = 40
+SECONDS = 240
+
+TURNED = {
+    ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in",
+    ast.NotIn: "in", ast.Is: "is not", ast.IsNot: "is",
+}  # fmt: skip
+SIGNS = {ast.Add: "-", ast.Sub: "+", ast.Mult: "/", ast.Div: "*", ast.FloorDiv: "*", ast.BitAnd: "|", ast.BitOr: "&"}
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One wrong change: in a file, at a line, from characters ``begin`` to ``end``, to other text."""
+
+    file: Path
+    line: int
+    begin: int
+    end: int
+    text: str
+
+    def told(self, source: str) -> str:
+        """Return what is changed in words."""
+        was = " ".join(source[self.begin : self.end].split())
+        return f"{self.file.relative_to(SOURCE)}:{self.line}: {was!r} -> {self.text!r}"
+
+
+def mutants(file: Path) -> Iterator[Mutant]:
+    """Yield every wrong change of one file that lies in a function."""
+    source = file.read_text(encoding="utf-8")
+    starts = [0]
+    for row in source.encode().splitlines(keepends=True):
+        starts.append(starts[-1] + len(row))
+    if not source.isascii():  # offsets of the syntax tree count bytes
+        return
+
+    def place(node: ast.AST, end: bool = False) -> int:
+        line, column = (node.end_lineno, node.end_col_offset) if end else (node.lineno, node.col_offset)
+        return starts[line - 1] + column
+
+    def between(left: ast.AST, right: ast.AST, text: str) -> Mutant:
+        begin, end = place(left, end=True), place(right)
+        gap = source[begin:end]
+        found = re.search(r"\bnot\s+in\b|\bis\s+not\b|\bin\b|\bis\b|\band\b|\bor\b|[<>=!]=|//|[<>+\-*/&|]", gap)
+        return Mutant(file, left.end_lineno, begin + found.start(), begin + found.end(), text)
+
+    for function in ast.walk(ast.parse(source)):
+        if not isinstance(function, ast.FunctionDef):
+            continue
+        for node in (n for statement in function.body for n in ast.walk(statement)):
+            if isinstance(node, ast.Compare) and len(node.ops) == 1:
+                yield between(node.left, node.comparators[0], TURNED[type(node.ops[0])])
+            elif isinstance(node, ast.BinOp) and type(node.op) in SIGNS:
+                yield between(node.left, node.right, SIGNS[type(node.op)])
+            elif isinstance(node, ast.BoolOp):
+                yield between(node.values[0], node.values[1], "or" if isinstance(node.op, ast.And) else "and")
+            elif isinstance(node, (ast.If, ast.IfExp)):
+                begin, end = place(node.test), place(node.test, end=True)
+                yield Mutant(file, node.test.lineno, begin, end, f"not ({source[begin:end]})")
+            elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
+                changed = repr(node.value + 1 if isinstance(node.value, int) else node.value * 1.5 + 0.1)
+                yield Mutant(file, node.lineno, place(node), place(node, end=True), changed)
+            elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("min", "max"):
+                other = "max" if node.func.id == "min" else "min"
+                yield Mutant(file, node.lineno, place(node.func), place(node.func, end=True), other)
+
+
+def tests_of(data: CoverageData, mutant: Mutant, measured: Path) -> list[str]:
+    """Return the tests that run the line of a mutant, as the command line of pytest names them."""
+    by_line = data.contexts_by_lineno(str(measured / mutant.file.relative_to(ROOT)))
+    names = sorted({name for name in by_line.get(mutant.line, ()) if "test_" in name})
+    random.Random(mutant.begin).shuffle(names)
+    return [f"tests/{name.split('.')[-2]}.py::{name.split('.')[-1]}" for name in names if name.count(".")][:TESTS]
+
+
+def caught(mutant: Mutant, tests: list[str], tree: Path) -> bool:
+    """Make the change in a copy of the project and return whether a test fails or hangs."""
+    file = tree / mutant.file.relative_to(ROOT)
+    source = file.read_text(encoding="utf-8")
+    file.write_text(source[: mutant.begin] + mutant.text + source[mutant.end :], encoding="utf-8")
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:randomly", "-p", "no:cacheprovider", *tests]
+    environment = {**os.environ, "PYTHONPATH": str(tree / "src"), "PYTHONDONTWRITEBYTECODE": "1"}
+    try:
+        done = subprocess.run(command, cwd=tree, env=environment, timeout=SECONDS, capture_output=True, check=False)
+        return done.returncode != 0
+    except subprocess.TimeoutExpired:
+        return True
+    finally:
+        file.write_text(source, encoding="utf-8")
+
+
+def main() -> int:
+    """Draw the sample, try each, print what was missed."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("data")
+    asked.add_argument("--sample", type=int, default=60)
+    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--room", default="")
+    given = asked.parse_args()
+    data = CoverageData(given.data)
+    data.read()
+    measured = next(Path(f) for f in data.measured_files() if f.endswith("src/plumeline/units.py")).parents[2]
+    files = [f for f in sorted((SOURCE / given.room).rglob("*.py")) if "static" not in f.parts]
+    everything = [m for f in files for m in mutants(f)]
+    random.Random(given.seed).shuffle(everything)
+    missed, untested, tried = [], 0, 0
+    with tempfile.TemporaryDirectory() as folder:
+        tree = Path(folder) / "tree"
+        shutil.copytree(ROOT, tree, ignore=shutil.ignore_patterns(".git", "outputs", ".*_cache", "__pycache__"))
+        for mutant in everything[: given.sample]:
+            tests = tests_of(data, mutant, measured)
+            tried += 1
+            untested += not tests
+            if not tests or not caught(mutant, tests, tree):
+                missed.append(mutant.told(mutant.file.read_text(encoding="utf-8")))
+                print(f"missed ({len(tests)} tests): {missed[-1]}", flush=True)
+    print(f"{tried - len(missed)} of {tried} caught of {len(everything):,}; {untested} on lines that no test runs")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,78 @@
+"""Fills and formats that another package brings through its entry points: found, used, and harmless when broken."""
+
+from dataclasses import dataclass, replace
+
+import pytest
+
+import plumeline
+from plumeline.fills.kit import registry as fills
+from plumeline.output import registry as formats
+
+PLAN = """units = "in"
+[top.blocks]
+size = 6
+rows = [["a"]]
+[[zone]]
+name = "z"
+patches = ["*"]
+[zone.fill]
+kind = "two-lines"
+"""
+
+
+@dataclass
+class Point:
+    """What an installed package's entry point is to us: a name, and something that loads."""
+
+    name: str
+    made: object
+
+    def load(self):
+        if isinstance(self.made, Exception):
+            raise self.made
+        return self.made
+
+
+@pytest.fixture
+def packages(monkeypatch):
+    """Pretend that packages with these entry points are installed, by group."""
+
+    def installed(**by_group):
+        for registry in (fills, formats):
+            for name, empty in (("_REGISTERED", {}), ("_LOADED", []), ("_BROKEN", [])):
+                monkeypatch.setattr(registry, name, empty)
+            monkeypatch.setattr(registry, "entry_points", lambda group: by_group.get(group.split(".")[1], []))
+
+    return installed
+
+
+def test_a_fill_and_a_format_of_another_package_do_a_whole_quilt(packages, tmp_path):
+    channel, csv = fills.find_fill("channel"), formats.find_writer("csv")
+    packages(
+        fills=[Point("two-lines", replace(channel, name="two-lines"))],
+        formats=[Point("points", replace(csv, name="points", suffix=".points"))],
+    )
+    assert fills.fill_names()[-1] == "two-lines"
+    assert formats.writer_names()[-1] == "points"
+    (tmp_path / "plan.toml").write_text(PLAN)
+    quilt = plumeline.stitch(plumeline.read_plan(tmp_path / "plan.toml"))
+    assert {s.fill for f in quilt.filled for s in f.strokes} == {"two-lines"}
+    names = quilt.write(tmp_path / "out", formats=["points", "csv"])
+    one, other = ((tmp_path / "out" / n).read_bytes() for n in names if n.endswith((".points", ".csv")))
+    assert one == other
+    assert formats.writer_for_file("a.POINTS").name == "points"
+
+
+def test_what_can_not_be_loaded_is_told_and_breaks_nothing(packages, tmp_path):
+    csv = formats.find_writer("csv")
+    packages(
+        fills=[Point("torn", ImportError("no module named torn"))],
+        formats=[Point("again", replace(csv, name="again"))],  # a second format of one suffix
+    )
+    (tmp_path / "plan.toml").write_text(PLAN.replace("two-lines", "channel"))
+    report = plumeline.stitch(plumeline.read_plan(tmp_path / "plan.toml")).report
+    told = {f.code: f.text for f in report.findings if f.code.endswith("not-loaded")}
+    assert set(told) == {"fill-not-loaded", "format-not-loaded"}
+    assert "'torn'" in told["fill-not-loaded"] and "no module named torn" in told["fill-not-loaded"]
+    assert "'again'" in told["format-not-loaded"] and "registered already" in told["format-not-loaded"]
+    assert formats.writer_names() == formats.BUILT_IN
