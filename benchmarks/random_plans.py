@@ -1,7 +1,7 @@
 """Random plans in which every room must agree with the others: report, lines, needle points and files of one quilt.
 
-Run by hand: ``python benchmarks/random_plans.py [plans] [first]``, by default 500 from number 1,000. The checks are those
-of ``tests/consistency.py``, which count every figure anew. Prints each plan that disagrees and how many did.
+Run by hand: ``python benchmarks/random_plans.py [plans] [first]``, by default 500 from number 1,000. The checks are
+those of ``tests/consistency.py``, which count every figure anew. Prints each plan that disagrees and how many did.
 """
 
 from __future__ import annotations
