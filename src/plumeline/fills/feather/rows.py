@@ -126,7 +126,7 @@ def draw_row(
     label = np.append(
         (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
     )
-    sweep = swept(chart, settings.lean)
+    sweep = swept(chart, settings.lean, bed.vine)
     places = feet(chart, sweep, label)
     if tip >= 0:
         places[[0, -1]] = 0.0, 2 * chart.turn_mm

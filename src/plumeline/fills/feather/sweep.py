@@ -29,6 +29,10 @@ SWING_FITTED_DEG, FITS, FIT_STEP, FIT_SMOOTH = 80.0, 2, 0.7, 0.4
 """One whose foot must give way swings out by at most the first; found in so many steps of at most so many radians, and
 smoothed over so many plumes."""
 
+LATE, LATE_TURN_DEG = 0.5, 20.0
+"""How much later a side swings along a vine, and how much more it turns. Where it comes away from the spine's direction within a third of its length,
+as elsewhere, plumes of a vine are parallel fingers; later keeps their necks slim and their heads full."""
+
 TURNS = (1.0, 0.5)
 """Sides are followed so often to learn how far the chart turns them, which changes as they lean; each time that part of
 what was learnt counts, or it would swing to and fro."""
@@ -149,6 +153,7 @@ class _Course:
     lean : how far each leans, part of the usual.
     foot, turned, swing : the direction of the shortest way out at the foot, how far it turns to the outline, and how
         far the side swings out between, radians.
+    late : the power of the way out by which it does so.
     mode : how to smooth over them.
     """
 
@@ -158,11 +163,15 @@ class _Course:
     foot: FloatArray
     turned: FloatArray
     swing: FloatArray
+    late: float
     mode: Literal["wrap", "nearest"]
 
 
-def swept(chart: Chart, lean: float) -> Sweep:
-    """Return the sides of a chart as they would run with all the room in the world along the spine."""
+def swept(chart: Chart, lean: float, vine: float = 0.0) -> Sweep:
+    """Return the sides of a chart as they would run with all the room in the world along the spine.
+
+    ``vine`` is how much the spine is one, 0 to 1.
+    """
     field = _field(chart)
     label = np.linspace(0.0, chart.span, round(chart.span * PER_LABEL) + 1)
     end = np.interp(label, chart.top[:, 0], chart.top[:, 1])
@@ -173,12 +182,12 @@ def swept(chart: Chart, lean: float) -> Sweep:
         fade = fade * fade * (3 - 2 * fade)
     zero = np.zeros(len(label))
     foot = field.at(end, 0)[:, 2]
-    course = _Course(end, hand, fade * lean / USUAL_LEAN, foot, zero, zero, "wrap" if chart.closed else "nearest")
+    course = _Course(end, hand, fade * lean / USUAL_LEAN, foot, zero, zero, 1 + LATE * vine, "wrap" if chart.closed else "nearest")
     for part in TURNS:
         way = _followed(field, course)[2]
         turned = gaussian_filter1d(hand * (way[:, -3] - way[:, 0]), TURN_SMOOTH * PER_LABEL, mode=course.mode)
         turned = course.turned + part * (turned - course.turned)
-        swing = np.clip((TURN_DEG - BASE_DEG + HEAD_DEG + np.degrees(turned)) / 2, 0.0, SWING_MOST_DEG)
+        swing = np.clip((TURN_DEG + LATE_TURN_DEG * vine - BASE_DEG + HEAD_DEG + np.degrees(turned)) / 2, 0.0, SWING_MOST_DEG)
         course = replace(course, foot=way[:, 0], turned=turned, swing=np.radians(swing))
     along, share, _, _ = _followed(field, course)
     return Sweep(label, along, share, field, course)
@@ -218,7 +227,7 @@ def _followed(field: _Field, course: _Course) -> tuple[FloatArray, FloatArray, F
         step, width, own, gone = field.at(at, level).T
         way[:, level] = own
         gone = np.minimum(gone / ROUND_BY, 1.0)
-        out = np.sin(np.pi * gone)
+        out = np.sin(np.pi * gone ** course.late)
         angle = base + bend * gone - course.swing * out - hand * (own - course.foot)
         slope = np.tan(np.clip(angle, low, high))
         part = course.lean * step / width
