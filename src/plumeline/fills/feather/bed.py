@@ -39,9 +39,10 @@ SLIM, SLIM_WIDE, WIDE, SLIM_RINGED = 3.3, 3.5, (0.2, 0.32), 3.0
 these parts of their spine: one feather across a block then has about ten a side. Round a ring they are fuller, so that
 they don't crowd it."""
 
-EVEN_OUT, EVEN_VINE, EVEN_WITHIN = 0.6, 0.2, (0.6, 1.3)
+EVEN_OUT, EVEN_VINE, EVEN_FAR, EVEN_WITHIN, EVEN_SLANT = 0.6, 0.3, 0.9, (0.65, 1.1), 0.6
 """Width grows as this power of length: 1 keeps every plume's shape but crowds tips, 0 keeps every width. Along a vine
-as the second for lengths within these parts of the middle one: heads are then alike on both sides of a wave."""
+as the second for lengths within these parts of the middle one, so that heads are alike on both sides of a wave, and as
+the third beyond, as in its corners; and the slant counts there less by the last."""
 
 LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.45, 1.35
 """Least and greatest width as a share of the ordinary one; and the least on the outline as a share of the least width
@@ -394,9 +395,15 @@ def _widths(
     vine: float,
     base: tuple[float, float] | None = None,
 ) -> FloatArray:
-    share = length / middle
+    # of a closed spine's rows, each is even in itself
+    own = middle if base is not None else float(np.median(length))
+    ordinary, share = ordinary * (own / middle) ** EVEN_OUT, length / own
     usual = np.clip(share, *EVEN_WITHIN)
-    w = ordinary * usual ** (EVEN_OUT + vine * (EVEN_VINE - EVEN_OUT)) * (share / usual) ** EVEN_OUT
+    w = (
+        ordinary
+        * usual ** (EVEN_OUT + vine * (EVEN_VINE - EVEN_OUT))
+        * (share / usual) ** (EVEN_OUT + vine * (EVEN_FAR - EVEN_OUT))
+    )
     least = np.full(len(at), LEAST_SHARE)
     if base is not None:
         # small plumes at a base look like crumbs, at a tip they are grown
@@ -406,7 +413,7 @@ def _widths(
     w = np.clip(w, np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary), MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     slant = sine**SLANT_POWER
-    slant = slant + vine * (np.median(slant) - slant)
+    slant = slant + EVEN_SLANT * vine * (np.median(slant) - slant)
     smooth = gaussian_filter1d(np.log(w[:-1] / slant[:-1]), 0.5 * ordinary / step, mode="wrap")
     return np.asarray(np.exp(np.append(smooth, smooth[0])))
 

@@ -16,7 +16,7 @@ from .growth import Plume
 from .plumes import Cells, Tops, draw_tops
 from .settings import FeatherSettings
 from .sides import POINTS, feet, foot_along, side_table
-from .sweep import fitted, swept
+from .sweep import Sweep, fitted, swept
 
 __all__ = ["Row", "draw_row"]
 
@@ -38,9 +38,13 @@ length; then it is left out. Lines nearer than the last to the region count as i
 
 SIDES: tuple[Literal["left", "tip", "right"], ...] = ("left", "tip", "right")
 
-DOUBLE_OVER, DOUBLE_FROM, CORNER_DEG = 1.5, 0.45, 45.0
-"""A plume wider than this many ordinary ones of its row is split in two from that part of its length, in three where
-the outline turns a corner of so many degrees above it."""
+TWICE, DOUBLE_OVER, AT_LEVEL = 2.0, 1.5, 0.7
+"""A plume that is more than this many times as wide as its neighbours, at the last part of its length, is drawn as two,
+each with a foot of its own; where it is asked for, also one wider than the second many middle ones of its row."""
+
+CORNER, THREE = 0.5, 1.4
+"""In a corner that turns by this part of a square one it is drawn as three, so that one points into it, from so many
+times that width on, and as one below."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -120,26 +124,22 @@ def draw_row(
     """Return the plumes of one chart of a bed; none of them leaves the region by more than ``out_mm``."""
     ends = _ends(chart, settings.variation, rng)
     tip = -1 if chart.tip is None else round(chart.tip - chart.first - 0.5)
-    parts = _parts(chart, ends) if settings.double_where_wide else np.ones(chart.count, dtype=int)
-    within = np.arange(parts.sum()) - np.repeat(np.cumsum(parts) - parts, parts)
-    edges = np.append(np.repeat(ends[:-1], parts) + within * np.repeat(np.diff(ends) / parts, parts), ends[-1])
-    label = np.append(
-        (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
-    )
-    sweep = swept(chart, settings.lean, bed.vine)
-    places = feet(chart, sweep, label)
-    if tip >= 0:
-        places[[0, -1]] = 0.0, 2 * chart.turn_mm
-        places[(label >= ends[tip]) & (label <= ends[tip + 1])] = chart.turn_mm
+    # plumes apart have their necks from the gap, which the later swing would carry over the spine
+    sweep = swept(chart, settings.lean, 0.0 if settings.style == "apart" else bed.vine)
     sweep = fitted(sweep, foot_along(chart, sweep))
-    table = side_table(chart, sweep, label, places)
-    if chart.closed:
-        table[-1] = table[0]
-    cells = Cells(table[np.arange(len(edges) - 1)[:, None] * ACROSS + np.arange(ACROSS + 1)])
+    edges = ends
+    table, places = _sides(chart, sweep, edges, tip)
+    parts = _parts(_cells(table), settings.double_where_wide, chart.closed)
+    if tip >= 0:
+        parts[tip] = 1
+    if (parts > 1).any():
+        within = np.arange(parts.sum()) - np.repeat(np.cumsum(parts) - parts, parts)
+        edges = np.append(np.repeat(ends[:-1], parts) + within * np.repeat(np.diff(ends) / parts, parts), ends[-1])
+        table, places = _sides(chart, sweep, edges, tip + int((parts[: max(tip, 0)] - 1).sum()))
+    cells = _cells(table)
     starts = _trunks(
         cells, fixed=np.searchsorted(edges, ends[[0, -1, tip, tip + 1]]) if tip >= 0 else np.array([0, -1])
     )
-    starts[:-1][within > 0] = round(DOUBLE_FROM * (POINTS - 1))
     which = np.sign(edges[:-1] - ends[tip]).astype(int) + 1 if tip >= 0 else np.zeros(len(edges) - 1, dtype=int)
     row = Row(
         cells,
@@ -220,16 +220,37 @@ def _ends(chart: Chart, variation: float, rng: np.random.Generator) -> FloatArra
     return ends + sway
 
 
-def _parts(chart: Chart, ends: FloatArray) -> NDArray[np.intp]:
-    """Return into how many each plume is split: two where it is wide, three where it is wide and fills a corner."""
-    label = np.add.outer(ends[:-1], np.array([0.0, 0.15, 0.85, 1.0]))
-    outer = np.stack([np.interp(label, chart.top[:, 0], chart.top[:, k]) for k in (2, 3)], axis=2)
-    first, last = outer[:, 1] - outer[:, 0], outer[:, 3] - outer[:, 2]
-    cross = first[:, 0] * last[:, 1] - first[:, 1] * last[:, 0]
-    turn = np.degrees(np.abs(np.arctan2(cross, (first * last).sum(axis=1))))
-    span = np.hypot(*np.moveaxis(np.diff(outer, axis=1), 2, 0)).sum(axis=1)
-    wide = span > DOUBLE_OVER * np.median(span)
-    return np.asarray(1 + wide + (wide & (turn > CORNER_DEG)), dtype=np.intp)
+def _sides(chart: Chart, sweep: Sweep, edges: FloatArray, tip: int) -> tuple[FloatArray, FloatArray]:
+    """Return the sides across plumes that lie between labels, and where their feet stand; ``tip`` crowns the tip."""
+    label = np.append(
+        (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
+    )
+    places = feet(chart, sweep, label)
+    if tip >= 0:
+        places[[0, -1]] = 0.0, 2 * chart.turn_mm
+        places[(label >= edges[tip]) & (label <= edges[tip + 1])] = chart.turn_mm
+    table = side_table(chart, sweep, label, places)
+    if chart.closed:
+        table[-1] = table[0]
+    return table, places
+
+
+def _cells(table: FloatArray) -> Cells:
+    first = np.arange(0, len(table) - 1, ACROSS)
+    return Cells(table[first[:, None] + np.arange(ACROSS + 1)])
+
+
+def _parts(cells: Cells, wanted: bool, closed: bool) -> NDArray[np.intp]:
+    """Return as how many plumes each is drawn: two where it is wide, three where it is and fills a corner."""
+    width = cells.widths()[:, round(AT_LEVEL * (POINTS - 1))]
+    before, after = np.roll(width, 1), np.roll(width, -1)
+    if not closed:
+        before[0], after[-1] = after[0], before[-1]
+    over = width / np.maximum(before, after) / TWICE
+    if wanted:
+        over = np.maximum(over, width / np.median(width) / DOUBLE_OVER)
+    corner = cells.corner_share() > CORNER
+    return np.where(over <= 1, 1, np.where(corner, np.where(over > THREE, 3, 1), 2)).astype(np.intp)
 
 
 def _trunks(cells: Cells, fixed: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -30,8 +30,9 @@ SWING_FITTED_DEG, FITS, FIT_STEP, FIT_SMOOTH = 80.0, 2, 0.7, 0.4
 smoothed over so many plumes."""
 
 LATE, LATE_TURN_DEG = 0.5, 20.0
-"""How much later a side swings along a vine, and how much more it turns. Where it comes away from the spine's direction within a third of its length,
-as elsewhere, plumes of a vine are parallel fingers; later keeps their necks slim and their heads full."""
+"""How much later a side swings along a vine, and how much more it turns. Where it comes away from the spine's direction
+within a third of its length, as elsewhere, plumes of a vine are parallel fingers; later keeps necks slim, heads full.
+"""
 
 TURNS = (1.0, 0.5)
 """Sides are followed so often to learn how far the chart turns them, which changes as they lean; each time that part of
@@ -182,12 +183,16 @@ def swept(chart: Chart, lean: float, vine: float = 0.0) -> Sweep:
         fade = fade * fade * (3 - 2 * fade)
     zero = np.zeros(len(label))
     foot = field.at(end, 0)[:, 2]
-    course = _Course(end, hand, fade * lean / USUAL_LEAN, foot, zero, zero, 1 + LATE * vine, "wrap" if chart.closed else "nearest")
+    course = _Course(
+        end, hand, fade * lean / USUAL_LEAN, foot, zero, zero, 1 + LATE * vine, "wrap" if chart.closed else "nearest"
+    )
     for part in TURNS:
         way = _followed(field, course)[2]
         turned = gaussian_filter1d(hand * (way[:, -3] - way[:, 0]), TURN_SMOOTH * PER_LABEL, mode=course.mode)
         turned = course.turned + part * (turned - course.turned)
-        swing = np.clip((TURN_DEG + LATE_TURN_DEG * vine - BASE_DEG + HEAD_DEG + np.degrees(turned)) / 2, 0.0, SWING_MOST_DEG)
+        swing = np.clip(
+            (TURN_DEG + LATE_TURN_DEG * vine - BASE_DEG + HEAD_DEG + np.degrees(turned)) / 2, 0.0, SWING_MOST_DEG
+        )
         course = replace(course, foot=way[:, 0], turned=turned, swing=np.radians(swing))
     along, share, _, _ = _followed(field, course)
     return Sweep(label, along, share, field, course)
@@ -227,7 +232,7 @@ def _followed(field: _Field, course: _Course) -> tuple[FloatArray, FloatArray, F
         step, width, own, gone = field.at(at, level).T
         way[:, level] = own
         gone = np.minimum(gone / ROUND_BY, 1.0)
-        out = np.sin(np.pi * gone ** course.late)
+        out = np.sin(np.pi * gone**course.late)
         angle = base + bend * gone - course.swing * out - hand * (own - course.foot)
         slope = np.tan(np.clip(angle, low, high))
         part = course.lean * step / width
