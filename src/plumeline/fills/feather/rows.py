@@ -42,6 +42,10 @@ TWICE, DOUBLE_OVER, AT_LEVEL = 2.0, 1.5, 0.7
 """A plume that is more than this many times as wide as its neighbours, at the last part of its length, is drawn as two,
 each with a foot of its own; where it is asked for, also one wider than the second many middle ones of its row."""
 
+LEAST_MM, NECK_LEVEL, NECK_TIMES = 4.0, 0.4, 2.5
+"""Plumes narrower than this at their heads, or at the level of their necks than this over the last, are hairs: several
+are drawn as one."""
+
 CORNER, THREE = 0.5, 1.4
 """In a corner that turns by this part of a square one it is drawn as three, so that one points into it, from so many
 times that width on, and as one below."""
@@ -127,19 +131,14 @@ def draw_row(
     # plumes apart have their necks from the gap, which the later swing would carry over the spine
     sweep = swept(chart, settings.lean, 0.0 if settings.style == "apart" else bed.vine)
     sweep = fitted(sweep, foot_along(chart, sweep))
-    edges = ends
-    table, places = _sides(chart, sweep, edges, tip)
-    parts = _parts(_cells(table), settings.double_where_wide, chart.closed)
-    if tip >= 0:
-        parts[tip] = 1
-    if (parts > 1).any():
-        within = np.arange(parts.sum()) - np.repeat(np.cumsum(parts) - parts, parts)
-        edges = np.append(np.repeat(ends[:-1], parts) + within * np.repeat(np.diff(ends) / parts, parts), ends[-1])
-        table, places = _sides(chart, sweep, edges, tip + int((parts[: max(tip, 0)] - 1).sum()))
+    crown = None if tip < 0 else (float(ends[tip]), float(ends[tip + 1]))
+    table, places = _sides(chart, sweep, ends, crown)
+    edges = _redrawn(_cells(table), ends, tip, wanted=settings.double_where_wide)
+    if len(edges) != len(ends) or (edges != ends).any():
+        table, places = _sides(chart, sweep, edges, crown)
     cells = _cells(table)
-    starts = _trunks(
-        cells, fixed=np.searchsorted(edges, ends[[0, -1, tip, tip + 1]]) if tip >= 0 else np.array([0, -1])
-    )
+    fixed = np.array([0, -1]) if crown is None else np.searchsorted(edges, [edges[0], edges[-1], *crown])
+    starts = _trunks(cells, fixed)
     which = np.sign(edges[:-1] - ends[tip]).astype(int) + 1 if tip >= 0 else np.zeros(len(edges) - 1, dtype=int)
     row = Row(
         cells,
@@ -220,15 +219,20 @@ def _ends(chart: Chart, variation: float, rng: np.random.Generator) -> FloatArra
     return ends + sway
 
 
-def _sides(chart: Chart, sweep: Sweep, edges: FloatArray, tip: int) -> tuple[FloatArray, FloatArray]:
-    """Return the sides across plumes that lie between labels, and where their feet stand; ``tip`` crowns the tip."""
+def _sides(
+    chart: Chart, sweep: Sweep, edges: FloatArray, crown: tuple[float, float] | None
+) -> tuple[FloatArray, FloatArray]:
+    """Return the sides across plumes that lie between labels, and where their feet stand.
+
+    ``crown`` holds the labels of the plume at the tip.
+    """
     label = np.append(
         (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
     )
     places = feet(chart, sweep, label)
-    if tip >= 0:
+    if crown is not None:
         places[[0, -1]] = 0.0, 2 * chart.turn_mm
-        places[(label >= edges[tip]) & (label <= edges[tip + 1])] = chart.turn_mm
+        places[(label >= crown[0]) & (label <= crown[1])] = chart.turn_mm
     table = side_table(chart, sweep, label, places)
     if chart.closed:
         table[-1] = table[0]
@@ -240,17 +244,44 @@ def _cells(table: FloatArray) -> Cells:
     return Cells(table[first[:, None] + np.arange(ACROSS + 1)])
 
 
+def _redrawn(cells: Cells, ends: FloatArray, tip: int, *, wanted: bool) -> FloatArray:
+    """Return the labels between plumes anew: more where one is wide, fewer where several would be hairs."""
+    kept = _kept(cells, tip)
+    parts = np.where(kept[:-1] & kept[1:], _parts(cells, wanted, closed=tip < 0), 1)
+    if tip >= 0:
+        parts[tip] = 1
+    within = np.arange(parts.sum()) - np.repeat(np.cumsum(parts) - parts, parts)
+    between = np.repeat(ends[:-1], parts) + within * np.repeat(np.diff(ends) / parts, parts)
+    return np.append(between[np.repeat(kept[:-1], parts)], ends[-1])
+
+
 def _parts(cells: Cells, wanted: bool, closed: bool) -> NDArray[np.intp]:
     """Return as how many plumes each is drawn: two where it is wide, three where it is and fills a corner."""
     width = cells.widths()[:, round(AT_LEVEL * (POINTS - 1))]
     before, after = np.roll(width, 1), np.roll(width, -1)
     if not closed:
         before[0], after[-1] = after[0], before[-1]
-    over = width / np.maximum(before, after) / TWICE
+    over = width / np.maximum(np.maximum(before, after), 1e-9) / TWICE
     if wanted:
         over = np.maximum(over, width / np.median(width) / DOUBLE_OVER)
     corner = cells.corner_share() > CORNER
     return np.where(over <= 1, 1, np.where(corner, np.where(over > THREE, 3, 1), 2)).astype(np.intp)
+
+
+def _kept(cells: Cells, tip: int) -> NDArray[np.bool_]:
+    """Return which sides are drawn, ``(count + 1,)``: plumes too slim for thread to show them are taken together."""
+    widths = cells.widths()
+    head, neck = (widths[:, round(level * (POINTS - 1))] for level in (AT_LEVEL, NECK_LEVEL))
+    wide = np.minimum(head, NECK_TIMES * neck)
+    count, kept, so_far = len(wide), np.ones(len(wide) + 1, dtype=bool), 0.0
+    tips = {tip, tip + 1} if tip >= 0 else set()
+    for k in range(count):
+        so_far += float(wide[k])
+        if so_far < LEAST_MM and k + 1 < count and k + 1 not in tips:
+            kept[k + 1] = False
+        else:
+            so_far = 0.0
+    return kept
 
 
 def _trunks(cells: Cells, fixed: NDArray[np.intp]) -> NDArray[np.intp]:
