@@ -83,6 +83,14 @@ TIP_AHEAD, TIP_ASIDE, TIP_WITHIN = 1.45, 0.35, 0.6
 """Room the last plume needs ahead of the spine's end and beside it, in ordinary widths. Beside it, it also needs
 1/4 in, as far as the last share of the spine's widest room: in the very point of a tip, plumes shrink to nothing."""
 
+SHARP_AHEAD, SHARP_ASIDE, SHARP_LONG, SHARP_LEAST_MM = 2.0, 0.2, 2.2, 4.5
+"""In a tip with so many times the room ahead than beside, as in corners under 55 degrees, plumes grow small with it: the
+spine goes on to this share of an ordinary width beside it, or so many mm; ahead, an ordinary width counts no more than
+so many times the room beside."""
+
+TIP_PLUME_MM, TIP_PLUME = 4.0, 0.6
+"""In a tip a plume may be as narrow as this, and as this part of its length."""
+
 BASE_BEND = 8.0
 """A spine that starts beside its base is bent towards it over about this many times the distance."""
 
@@ -410,7 +418,10 @@ def _widths(
         share, wide = base
         away = np.minimum(at, at[-1] - at) / (wide * ordinary)
         least += (share - LEAST_SHARE) * np.exp(-(away**2))
-    w = np.clip(w, np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary), MOST_SHARE * ordinary)
+    floor = np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary)
+    if base is not None:
+        floor = np.minimum(floor, np.maximum(TIP_PLUME * length, TIP_PLUME_MM))
+    w = np.clip(w, floor, MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     slant = sine**SLANT_POWER
     slant = slant + EVEN_SLANT * vine * (np.median(slant) - slant)
@@ -423,10 +434,15 @@ def _trimmed(spine: FloatArray, region: Polygon, ring: FloatArray, ordinary: flo
     reach = 10.0 * np.ptp(ring, axis=0).max()
     ways = tangents(spine)
     aside = boundary_distance(region, spine)
-    needed = max(TIP_ASIDE * ordinary, min(LEAST_PLUME_MM, TIP_WITHIN * float(aside.max())))
+    most = TIP_WITHIN * float(aside.max())
+    blunt = max(TIP_ASIDE * ordinary, min(LEAST_PLUME_MM, most))
+    sharp = min(max(SHARP_ASIDE * ordinary, SHARP_LEAST_MM), most)
     for k in range(len(spine) - 1, 0, -1):
         ahead = _first_hit(spine[k], spine[k] + reach * ways[k], ring)
-        if aside[k] >= needed and np.hypot(*(ahead - spine[k])) >= TIP_AHEAD * ordinary:
+        far = float(np.hypot(*(ahead - spine[k])))
+        tapers = far > SHARP_AHEAD * aside[k]
+        room = TIP_AHEAD * (min(ordinary, SHARP_LONG * float(aside[k])) if tapers else ordinary)
+        if aside[k] >= (sharp if tapers else blunt) and far >= room:
             return spine[: k + 1], ahead
     return spine[:1], spine[0]
 

@@ -42,9 +42,9 @@ TWICE, DOUBLE_OVER, AT_LEVEL = 2.0, 1.5, 0.7
 """A plume that is more than this many times as wide as its neighbours, at the last part of its length, is drawn as two,
 each with a foot of its own; where it is asked for, also one wider than the second many middle ones of its row."""
 
-LEAST_MM, NECK_LEVEL, NECK_TIMES = 4.0, 0.4, 2.5
-"""Plumes narrower than this at their heads, or at the level of their necks than this over the last, are hairs: several
-are drawn as one."""
+LEAST_MM, NECK_LEVEL, NECK_TIMES, HAIR = 4.0, 0.4, 2.5, 5.0
+"""Plumes narrower than this at their heads, or at the level of their necks than this over the third, and longer than the
+last many of that width are hairs: several are drawn as one."""
 
 CORNER, THREE = 0.5, 1.4
 """In a corner that turns by this part of a square one it is drawn as three, so that one points into it, from so many
@@ -273,6 +273,8 @@ def _kept(cells: Cells, tip: int) -> NDArray[np.bool_]:
     widths = cells.widths()
     head, neck = (widths[:, round(level * (POINTS - 1))] for level in (AT_LEVEL, NECK_LEVEL))
     wide = np.minimum(head, NECK_TIMES * neck)
+    # in a tip, plumes are as short as they are slim
+    wide = np.where(cells.length > HAIR * wide, wide, LEAST_MM)
     count, kept, so_far = len(wide), np.ones(len(wide) + 1, dtype=bool), 0.0
     tips = {tip, tip + 1} if tip >= 0 else set()
     for k in range(count):
