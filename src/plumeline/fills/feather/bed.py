@@ -48,10 +48,10 @@ LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.45, 1.35
 """Least and greatest width as a share of the ordinary one; and the least on the outline as a share of the least width
 of a plume, which narrows below its top."""
 
-BASE_LEAST_SHARE, BASE_WIDE = 0.7, 3.0
+BASE_LEAST_SHARE, BASE_WIDE, BASE_ENDS = 0.7, 3.0, 1.7
 RINGED_LEAST_SHARE, RINGED_WIDE = 1.4, 2.5
 """Within about so many ordinary widths of a base no plume is wished narrower than this part of an ordinary one; and of
-a base on a ring, round which small plumes would crowd."""
+a base on a ring, round which small plumes would crowd. Beyond the third times that far the space narrows to a tip."""
 
 VINE = 0.13, 0.21
 """A spine is a vine where an ordinary plume is at most the first part of it as long, and none from the second on."""
@@ -84,9 +84,9 @@ TIP_AHEAD, TIP_ASIDE, TIP_WITHIN = 1.45, 0.35, 0.6
 1/4 in, as far as the last share of the spine's widest room: in the very point of a tip, plumes shrink to nothing."""
 
 SHARP_AHEAD, SHARP_ASIDE, SHARP_LONG, SHARP_LEAST_MM = 2.0, 0.2, 2.2, 4.5
-"""In a tip with so many times the room ahead than beside, as in corners under 55 degrees, plumes grow small with it: the
-spine goes on to this share of an ordinary width beside it, or so many mm; ahead, an ordinary width counts no more than
-so many times the room beside."""
+"""In a tip with so many times the room ahead than beside, as in corners under 55 degrees, plumes grow small with it:
+the spine goes on to this share of an ordinary width beside it, or so many mm; ahead, an ordinary width counts no more
+than so many times the room beside."""
 
 TIP_PLUME_MM, TIP_PLUME = 4.0, 0.6
 """In a tip a plume may be as narrow as this, and as this part of its length."""
@@ -420,7 +420,8 @@ def _widths(
         least += (share - LEAST_SHARE) * np.exp(-(away**2))
     floor = np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary)
     if base is not None:
-        floor = np.minimum(floor, np.maximum(TIP_PLUME * length, TIP_PLUME_MM))
+        tip = np.minimum(at, at[-1] - at) > BASE_ENDS * base[1] * ordinary
+        floor = np.where(tip, np.minimum(floor, np.maximum(TIP_PLUME * length, TIP_PLUME_MM)), floor)
     w = np.clip(w, floor, MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     slant = sine**SLANT_POWER

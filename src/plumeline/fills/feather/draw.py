@@ -98,8 +98,10 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
 def _laid_and_grown(
     zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float
 ) -> tuple[Layout, list[list[Grown]]]:
-    """Return the feathers of a zone; ``auto`` tries other spines where a part stays empty and takes what
-    fills most with the fewest fingers."""
+    """Return the feathers of a zone.
+
+    Where a part stays empty, ``auto`` tries other spines and takes what fills most with the fewest fingers.
+    """
     best: tuple[float, Layout, list[list[Grown]]] = (-1.0, Layout(), [])
     tries: list[Layout] = []
     for spines in ("auto", *OTHERWISE) if settings.spines == "auto" else (settings.spines,):

@@ -43,8 +43,8 @@ TWICE, DOUBLE_OVER, AT_LEVEL = 2.0, 1.5, 0.7
 each with a foot of its own; where it is asked for, also one wider than the second many middle ones of its row."""
 
 LEAST_MM, NECK_LEVEL, NECK_TIMES, HAIR = 4.0, 0.4, 2.5, 5.0
-"""Plumes narrower than this at their heads, or at the level of their necks than this over the third, and longer than the
-last many of that width are hairs: several are drawn as one."""
+"""Plumes narrower than this at their heads, or at the level of their necks than this over the third, and longer than
+the last many of that width are hairs: several are drawn as one."""
 
 CORNER, THREE = 0.5, 1.4
 """In a corner that turns by this part of a square one it is drawn as three, so that one points into it, from so many
