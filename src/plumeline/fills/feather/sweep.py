@@ -95,7 +95,8 @@ class _Field:
     def at(self, along: FloatArray, level: int) -> FloatArray:
         """Return the data at a level, ``(len(along), 4)``."""
         i, t = self._between(along)
-        return np.asarray((1 - t)[:, None] * self.data[i, level] + t[:, None] * self.data[i + 1, level])
+        low: FloatArray = self.data[i, level]
+        return low + t[:, None] * (self.data[i + 1, level] - low)
 
     def places_at(self, along: FloatArray) -> FloatArray:
         """Return the places, ``(m, k, 2)``, of chart coordinates at every level, ``(m, k)``."""
@@ -104,7 +105,8 @@ class _Field:
         return np.asarray((1 - t)[..., None] * self.places[i, level] + t[..., None] * self.places[i + 1, level])
 
     def _between(self, along: FloatArray) -> tuple[IntArray, FloatArray]:
-        x = np.clip((along - self.start) * self.per, 0.0, len(self.data) - 1.0)
+        # spelt out: this is called for every level of every side, and ``np.clip`` takes twice as long
+        x = np.minimum(np.maximum((along - self.start) * self.per, 0.0), len(self.data) - 1.0)
         i = np.minimum(x.astype(np.intp), len(self.data) - 2)
         return i, x - i
 
@@ -210,19 +212,21 @@ def fitted(sweep: Sweep, start: FloatArray) -> Sweep:
         swing = course.swing + np.clip(more, -FIT_STEP, FIT_STEP)
         swing = gaussian_filter1d(swing, FIT_SMOOTH * PER_LABEL, mode=course.mode)
         course = replace(course, swing=np.clip(swing, 0.0, np.radians(SWING_FITTED_DEG)))
-    along, share, _, _ = _followed(sweep.field, course)
+    along, share, _, _ = _followed(sweep.field, course, whole=True)
     return replace(sweep, along=along, share=share, course=course)
 
 
-def _followed(field: _Field, course: _Course) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return the sides of a course, from the outline in.
+def _followed(
+    field: _Field, course: _Course, *, whole: bool = False
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return the sides of a course, from the outline in; ``share`` is known only of ``whole`` ones.
 
     ``along``, ``share`` and the direction of the shortest way out at every level, ``(n, levels)`` each; and how far
     each foot moves for a radian more of swing, ``(n,)``.
     """
     levels = field.data.shape[1]
     at, hand = course.end, course.hand
-    along, share, way = (np.empty((len(at), levels)) for _ in range(3))
+    along, share, way = (np.zeros((len(at), levels)) for _ in range(3))
     rate = np.zeros(len(at))
     bounds = field.start - BEYOND, field.start + (len(field.data) - 1) / field.per + BEYOND
     low, high = np.radians(LEAN_BACK_DEG), np.radians(LEAN_FLAT_DEG)
@@ -234,12 +238,13 @@ def _followed(field: _Field, course: _Course) -> tuple[FloatArray, FloatArray, F
         gone = np.minimum(gone / ROUND_BY, 1.0)
         out = np.sin(np.pi * gone**course.late)
         angle = base + bend * gone - course.swing * out - hand * (own - course.foot)
-        slope = np.tan(np.clip(angle, low, high))
+        slope = np.tan(np.minimum(np.maximum(angle, low), high))
         part = course.lean * step / width
-        at = np.clip(at - hand * part * slope, *bounds)
+        at = np.minimum(np.maximum(at - hand * part * slope, bounds[0]), bounds[1])
         rate += part * out * (1 + slope**2)
         along[:, level] = at
-        share[:, level] = field.at(at, level)[:, 3]
+        if whole:
+            share[:, level] = field.at(at, level)[:, 3]
     share[:, 0] = 0.0
     return along, share, way, rate
 
