@@ -53,6 +53,9 @@ spine: shorter ones would lose their shape."""
 FINGER = 4.0
 """A plume longer than so many of its widths is a finger."""
 
+CROWDED = 0.25
+"""Where more than this part of the plumes are fingers, spines that were asked for do not suit the space."""
+
 OTHERWISE = ("branching", "along", "corners")
 """What ``auto`` tries, in this order, where the spines that suit the shape leave a part of it empty."""
 
@@ -82,6 +85,7 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
     """
     layout, grown = _laid_and_grown(zone, settings, rng=rng, tolerance_mm=tolerance_mm)
     findings = [*layout.findings, *_own(zone, [f for group in grown for g in group for f in g.findings])]
+    findings += _crowded(zone, settings, [f for group in grown for f in group])
     strokes: list[Stroke] = []
     for group, feathers in zip(layout.groups, grown, strict=True):
         chained = _chained(group, feathers, first_chain=1 + max((s.chain or 0 for s in strokes), default=0))
@@ -116,6 +120,20 @@ def _laid_and_grown(
         if feathers and all(f.strokes and not f.skipped for f in feathers):
             break
     return best[1:]
+
+
+def _crowded(zone: Zone, settings: FeatherSettings, feathers: Sequence[Grown]) -> list[Finding]:
+    """Return a finding where spines that she asked for by a word leave many plumes as fingers, nothing elsewhere."""
+    plumes = [p for f in feathers for p in f.plumes]
+    fingers = sum(p.length_mm > FINGER * p.width_mm for p in plumes)
+    if settings.spines == "auto" or settings.spine_names or fingers <= CROWDED * len(plumes):
+        return []
+    text = (
+        f"feather: spines = '{settings.spines}' does not suit this space; {fingers} of its {len(plumes)} plumes "
+        f"are over {FINGER:.0f} times as long as wide"
+    )
+    way_out = "Choose spines = 'auto' or 'branching', which sends a twig into each arm, or draw the spines."
+    return [Finding("feather-crowded", "note", zone.label, text, way_out)]
 
 
 def _same_spines(one: Layout, other: Layout) -> bool:
