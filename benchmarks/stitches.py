@@ -19,7 +19,11 @@ MACHINE = Machine(trimmer=True)
 def waves(count: int) -> list[Line]:
     """Lines of about 1.3 m each, 1,250 vertices, with a backtracked stretch."""
     x = np.linspace(0, 1000, 1250)
-    spans = (Span(0, 600, "stitch", 0), Span(600, 700, "backtrack", 0), Span(700, 1249, "stitch", 1))
+    spans = (
+        Span(0, 600, "stitch", 0, zone=0),
+        Span(600, 700, "backtrack", 0, zone=0),
+        Span(700, 1249, "stitch", 1, zone=1),
+    )
     return [Line(as_path(np.column_stack([x, 10 * np.sin(x / 8) + 3 * i])), spans) for i in range(count)]
 
 
@@ -35,7 +39,7 @@ def timed(work, *args, repeat: int = 3):
 
 def stitched(lines: list[Line]) -> NeedlePoints:
     """Return their needle points."""
-    return stitch_lines(lines, MACHINE, zone_of_stroke=[0, 1], names=["a", "b"])
+    return stitch_lines(lines, MACHINE, names=["a", "b"])
 
 
 def main() -> None:
@@ -63,7 +67,7 @@ def main() -> None:
             back = writer.read(data)
             assert int((back.kind <= 1).sum()) == int((points.kind <= 1).sum())
             print(f"{name} {len(points.kind):19,d}  {seconds:6.3f} s  {len(data) / 1e6:5.1f} MB")
-        sheet = Sheet(title="waves", names=("a", "b"), lines=lines, zone_of_stroke=(0, 1))
+        sheet = Sheet(title="waves", names=("a", "b"), lines=lines)
         data, seconds = timed(find_writer("svg").write, sheet, repeat=1)
         print(f"svg {count * 1250:19,d}  {seconds:6.3f} s  {len(data) / 1e6:5.1f} MB (vertices)")
 

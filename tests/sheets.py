@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from plumeline.model import Line, Machine, NeedlePoints, Span, as_path
+from plumeline.model import Line, Machine, Needle, NeedlePoints, Span, as_path
 from plumeline.output import Shape, Sheet
 from plumeline.stitches import stitch_lines
 
@@ -22,15 +22,15 @@ def one_zone(shift=(0.0, 0.0)):
     """Two lines of stitching, backtracking and a step in one zone, with its outline."""
     path = as_path(np.vstack([loop((40, 40), 25), loop((60, 40), 20, -4.0)[1:], [(90.0, 90.0)]]) + shift)
     spans = (
-        Span(0, 40, "stitch", 0),
-        Span(40, 59, "backtrack", 0),
-        Span(59, 118, "stitch", 1),
-        Span(118, 119, "step", 1),
+        Span(0, 40, "stitch", 0, zone=0),
+        Span(40, 59, "backtrack", 0, zone=0),
+        Span(59, 118, "stitch", 1, zone=0),
+        Span(118, 119, "step", 1, zone=0),
     )
     other = as_path(loop((60, 90), 9) + shift)
-    lines = (Line(path, spans), Line(other, (Span(0, len(other) - 1, "stitch", 2),)))
+    lines = (Line(path, spans), Line(other, (Span(0, len(other) - 1, "stitch", 2, zone=0),)))
     shapes = (Shape(as_path(square(0, 0, 110) + shift), True, "outline", 0),)
-    return Sheet(title="one zone", names=("square",), lines=lines, zone_of_stroke=(0, 0, 0), shapes=shapes)
+    return Sheet(title="one zone", names=("square",), lines=lines, shapes=shapes)
 
 
 def two_zones():
@@ -38,14 +38,14 @@ def two_zones():
     parts = [loop((40, 40), 25), loop((140, 40), 25), loop((140, 90), 12)]
     path = as_path(np.vstack(parts))
     spans = (
-        Span(0, 59, "stitch", 0),
+        Span(0, 59, "stitch", 0, zone=0),
         Span(59, 60, "seam"),
-        Span(60, 119, "stitch", 1),
-        Span(119, 120, "edge"),
-        Span(120, 179, "stitch", 2),
+        Span(60, 119, "stitch", 1, zone=1),
+        Span(119, 120, "edge", zone=1),
+        Span(120, 179, "stitch", 2, zone=1),
     )
     last = as_path([(10.0, 150.0), (30.0, 150.0), (30.0, 120.0)])
-    lines = (Line(path, spans), Line(last, (Span(0, 2, "stitch", 3),)))
+    lines = (Line(path, spans), Line(last, (Span(0, 2, "stitch", 3, zone=0),)))
     shapes = (
         Shape(square(0, 0, 100), True, "patch", -1, "#e9dfc8"),
         Shape(square(100, 0, 100), True, "patch", -1, None),
@@ -57,7 +57,6 @@ def two_zones():
         title="Étoile <& sons> ☂\x07",
         names=('Stern "ä" / ☂', "big star, inside 2"),
         lines=lines,
-        zone_of_stroke=(0, 1, 1, 0),
         shapes=shapes,
         size=(200.0, 200.0),
     )
@@ -75,13 +74,13 @@ SHEETS = {
 
 def points_of(sheet, machine=None):
     machine = machine or Machine(trimmer=True)
-    return stitch_lines(sheet.lines, machine, zone_of_stroke=sheet.zone_of_stroke, names=sheet.names)
+    return stitch_lines(sheet.lines, machine, names=sheet.names)
 
 
 def needle_points(xy, commands):
     """Needle points from a list of places and command names, one line."""
     none = np.full(len(xy), -1, np.int32)
-    kind = np.array([NeedlePoints.KINDS.index(c) for c in commands], np.uint8)
+    kind = np.array([Needle[c.upper()] for c in commands], np.uint8)
     return NeedlePoints(np.array(xy, float).reshape(-1, 2), kind, none, np.zeros(len(xy), np.int32), none.copy())
 
 

@@ -112,7 +112,7 @@ def test_what_many_spaces_have_is_one_line_with_a_count(capsys):
     out = capsys.readouterr().out
     assert out.count("note: ") == 1
     assert out.startswith(
-        "note: 7 spaces (star 1, star 2, star 3 and 4 more): leaf: drawn at 6 in, fitted to 1 1/2 in "
+        "note: 7 spaces (star 1; star 2; star 3 and 4 more): leaf: drawn at 6 in, fitted to 1 1/2 in "
         "(these figures are of star 1)\n    what to do: Nothing.\n"
     )
 

@@ -209,7 +209,7 @@ def test_outlines_that_cross_themselves_enclose_what_they_paint(tmp_path, d, are
 
 
 def test_a_hole_that_left_its_patch_is_a_patch_of_its_own(quilt):
-    quilt(drawing=svg(path("M0 0 H6 V12 H0 Z M7 4 H9 V8 H7 Z")), says=r"'a' is the name of no patch\. .*a-1, a-2")
+    quilt(drawing=svg(path("M0 0 H6 V12 H0 Z M7 4 H9 V8 H7 Z")), says=r"'b' is the name of no patch\. .*a-1, a-2")
 
 
 @pytest.mark.parametrize(

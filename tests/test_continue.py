@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 from plumeline.cli import main
 from plumeline.errors import StitchError
 from plumeline.lines import stop_for_bobbins
-from plumeline.model import Line, Machine, NeedlePoints, Span, as_path
+from plumeline.model import Line, Machine, Needle, Span, as_path
 from plumeline.output import find_writer, summary_of
-from plumeline.output.path_picture import line_numbers
+from plumeline.output.sheet import line_numbers
 from plumeline.stitches import continue_from, stitch_lines
 from sheets import POINTS, points_of, two_zones
 
-STITCH, TIE, JUMP, TRIM, STOP, END = range(6)
+STITCH, TIE, JUMP, TRIM, STOP, END = Needle
 
 
 def machines():
@@ -76,7 +76,7 @@ def test_the_rest_is_the_tail_of_the_whole(which, form, line, share, back):
 @pytest.mark.parametrize(("which", "ties"), [("trimmer", 5), ("no trimmer", 5), ("back", 4), ("buried", 0)])
 def test_it_is_tied_on_as_the_line_itself(which, ties):
     line = Line(as_path([(0.0, 0.0), (300.0, 0.0)]), (Span(0, 1, "stitch", 0),))
-    whole = stitch_lines([line], machines()[which], zone_of_stroke=(0,), names=("a",))
+    whole = stitch_lines([line], machines()[which], names=("a",))
     rest = continue_from(whole, 1, stitch=80, back_mm=25.4)
     begin = rest.xy[np.flatnonzero(rest.kind == STITCH)[0], 0]
     broke = holes(whole, 1)[80, 0]
@@ -157,7 +157,6 @@ def test_a_drawing_can_not_be_continued(tmp_path, capsys):
     assert "holds no stitches" in capsys.readouterr().err
     (tmp_path / "a.csv").write_bytes(find_writer("csv").write(POINTS["two zones"], ""))
     assert run("continue", tmp_path / "a.csv", "--line", 1, "--to", tmp_path / "b.svg") == 2
-    assert NeedlePoints.KINDS.index("tie") == TIE
 
 
 LONG = as_path([(0.0, 0.0), (400.0, 0.0)])
@@ -165,10 +164,10 @@ LONG = as_path([(0.0, 0.0), (400.0, 0.0)])
 
 def stopped_for_the_bobbin(**more):
     """One line of 400 mm, cut twice where the bobbin runs out: three lines, and no move between them."""
-    line = Line(LONG, (Span(0, 1, "stitch", 0),))
+    line = Line(LONG, (Span(0, 1, "stitch", 0, zone=0),))
     lines, _ = stop_for_bobbins([line], 180.0)
     assert len(lines) == 3
-    return lines, stitch_lines(lines, Machine(**more), zone_of_stroke=(0,), names=("a",))
+    return lines, stitch_lines(lines, Machine(**more), names=("a",))
 
 
 @pytest.mark.parametrize("form", ["dst", "exp", "csv"])

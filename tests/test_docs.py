@@ -14,6 +14,7 @@ import pytest
 
 import plumeline
 from plumeline.cli import COMMANDS
+from plumeline.codes import FindingCode
 from plumeline.errors import InputError
 from plumeline.fills import fill_names, find_fill
 from plumeline.model import Machine
@@ -43,7 +44,9 @@ def headings(text):
 
 
 def strings_in(node):
-    return {n.value for n in ast.walk(node) if isinstance(n, ast.Constant) and isinstance(n.value, str)}
+    said = {n.value for n in ast.walk(node) if isinstance(n, ast.Constant) and isinstance(n.value, str)}
+    named = [n for n in ast.walk(node) if isinstance(n, ast.Attribute) and getattr(n.value, "id", "") == "FindingCode"]
+    return said | {FindingCode[n.attr].value for n in named}
 
 
 def name_of(call):
@@ -145,6 +148,7 @@ def test_every_finding_has_its_heading_and_every_heading_its_finding():
     )
     known = all_findings()
     assert sorted(h for level, h in headings(text_of("findings.md")) if level == "###") == sorted(known)
+    assert set(known) == set(FindingCode)
     assert {code: frozenset(re.findall(r"\w+", severity)) - {"or"} for code, severity in told} == known
 
 

@@ -197,7 +197,9 @@ def test_a_drawing_in_the_words_of_before_is_read(tmp_path, runs):
     (tmp_path / "now.svg").write_bytes(runs[0]["four.svg"])
     (tmp_path / "old.svg").write_bytes(runs[0]["four.svg"].replace(b">a, 2<", b">a, rest 2<"))
     now, old = (stitch(plan, stitched=tmp_path / name) for name in ("now.svg", "old.svg"))
-    assert [x.path.tobytes() for s in old.done for x in s.runs] == [x.path.tobytes() for s in now.done for x in s.runs]
+    assert [x.path.tobytes() for s in old.done.values() for x in s.runs] == [
+        x.path.tobytes() for s in now.done.values() for x in s.runs
+    ]
 
 
 def test_a_top_that_has_changed_since_is_noticed(tmp_path, runs):

@@ -18,6 +18,7 @@ from shapely import LineString, Point
 from plumeline.errors import LineError
 from plumeline.geometry import as_region, path_length, turns
 from plumeline.lines import Work, join, join_works
+from plumeline.lines.joining import join_group
 from plumeline.model import Fence, Machine, Stroke, Way, Zone, as_path
 
 TOLERANCE = 0.25
@@ -195,6 +196,30 @@ def test_steps_join_echo_rings_and_only_when_asked():
     assert steps == pytest.approx([6.0, 6.0])
 
 
+def square_ring(half, at=(100.0, 100.0)):
+    x, y = at
+    return as_path([(x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half)])
+
+
+@pytest.mark.parametrize("passes", [1, 2])
+def test_a_line_comes_back_over_the_steps_between_rings_to_start_and_stop_in_a_seam(passes):
+    """A frame of three rings round a closed motif: from the seam in, and out again where a place may be sewn twice."""
+    halves = [80.0, 75.0, 70.0]
+    corner = [square_ring(half)[0] for half in (84.0, *halves, 66.0)]
+    chain = [Stroke(as_path([corner[0], corner[1]]), role="step", chain=0, entry="ends")]
+    for k, half in enumerate(halves, 1):
+        chain.append(Stroke(square_ring(half), closed=True, chain=0, entry="ends"))
+        chain.append(Stroke(as_path([corner[k], corner[k + 1]]), role="step", chain=0, entry="ends"))
+    motif = Stroke(square_ring(66.0), closed=True, entry="ends", fill="motif")
+    seam = Way(as_path([(0, 16), (200, 16)]), "seam")
+    group = join_group([*chain, motif], [seam], jump_mm=1500.0, passes=passes)
+    (line,) = group.lines
+    ends = [float(seam_at[1]) for seam_at in (line.path[0], line.path[-1])]
+    ring_mm, steps_mm = sum(8 * half for half in (*halves, 66.0)), math.hypot(18, 18)
+    assert path_length(line.path) == pytest.approx(ring_mm + steps_mm * passes, abs=0.5)
+    assert sorted(ends) == pytest.approx([16.0, 16.0] if passes == 2 else [16.0, 34.0], abs=TOLERANCE)
+
+
 def test_fixed_start_and_end():
     cross = [[(0, 0), (100, 0)], [(50, -50), (50, 50)]]
     (line,) = join(cross, start=(0, 0), end=(50, 50))
@@ -325,6 +350,24 @@ def test_a_quilt_of_channels_is_one_line():
     assert joined.extra_mm < 0.12 * stitched  # a serpentine takes a tenth: one pitch of 10 a width of 100
 
 
+def test_each_span_says_its_zone_and_travel_between_two_zones_is_nobody_s():
+    """The stitching of two zones of one name: told apart by their place alone, found again where it lies."""
+    works = [
+        Work(zone("same"), channels("same", 0, 0, 100), "ruler", 10),
+        Work(zone("same", 100), channels("same", 100, 3, 94), "ruler", 11),
+    ]
+    between = 0
+    for line in join_works(works, seams=quilt_seams(2, 1, 100.0), machine=Machine()).lines:
+        for span, before, after in zip(line.spans[1:-1], line.spans, line.spans[2:]):
+            if span.stroke is not None:
+                middle = line.path[span.start : span.end + 1].mean(axis=0)
+                assert span.zone == 10 + int(middle[0] // 100)
+            elif before.stroke is not None and after.stroke is not None:
+                assert span.zone == (before.zone if before.zone == after.zone else -1)
+                between += span.zone == -1
+    assert between  # the channels of one are 3 mm lower: travel leads from zone to zone
+
+
 def test_threads_and_stages_never_mix_and_follow_their_order():
     works = [
         Work(zone("border"), channels("border", 0, 0, 100), "last"),
@@ -427,6 +470,7 @@ def test_steps_cross_no_fence_and_no_part_left_open(more, lines):
 
 def test_a_pairing_that_is_not_proven_is_told(monkeypatch):
     monkeypatch.setattr("plumeline.lines.matching.importlib.util.find_spec", lambda name: None)
+    monkeypatch.setattr("plumeline.lines.matching.FEW", 0)
     works = [Work(zone("z"), channels("z", 0, 0, 100), "ruler")]
     joined = join_works(works, seams=quilt_seams(1, 1, 100.0), machine=Machine())
     assert len(joined.lines) == 1

@@ -274,16 +274,17 @@ def test_fallback_matching_agrees_with_the_exact_one(case, data):
     args = u[keep], v[keep], np.array(cost)[keep], odd, prices
     if not odd.any():
         return
-    exact, other = matching._exact(*args), matching._nearest(*args)
-    value = [float(args[2][c].sum() + prices[o].sum()) for c, o in (exact, other)]
-    assert value[1] == pytest.approx(value[0], abs=1e-6)
-    for chosen, opened in (exact, other):
+    found = [matching._sparse(*args), *(matching._nearest(*args, neighbours=k) for k in (10, matching.FEW))]
+    value = [float(args[2][c].sum() + prices[o].sum()) for c, o in found]
+    assert value[1:] == pytest.approx([value[0]] * 2, abs=1e-6)
+    for chosen, opened in found:
         turned = np.bincount(np.concatenate([args[0][chosen], args[1][chosen]]), minlength=n) + opened
         assert (turned % 2 == odd).all()
 
 
 def test_without_the_exact_solver_the_answer_says_so(monkeypatch):
     monkeypatch.setattr(matching.importlib.util, "find_spec", lambda name: None)
+    monkeypatch.setattr(matching, "FEW", 0)
     found = choose_passes(net(edges_of(nx.grid_2d_graph(4, 4))), jump_mm=NO_PRICE)
     assert not found.proven
     assert found.extra == 3

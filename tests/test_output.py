@@ -12,7 +12,7 @@ import pytest
 import svgelements
 
 from plumeline.errors import EngineError, OutputError
-from plumeline.model import Line, Machine, NeedlePoints, Span, as_path
+from plumeline.model import Line, Machine, Needle, Span, as_path
 from plumeline.output import (
     CAUTIONS,
     LineWriter,
@@ -39,7 +39,7 @@ from sheets import POINTS, SHEETS, loop, needle_points, points_of, square, two_z
 
 LINES = [n for n in writer_names() if isinstance(find_writer(n), LineWriter)]
 STITCHES = [n for n in writer_names() if isinstance(find_writer(n), PointWriter)]
-KINDS = NeedlePoints.KINDS
+KINDS = [kind.name.lower() for kind in Needle]
 
 
 def record(sheet):
@@ -227,8 +227,8 @@ def test_svg_id(name, wanted):
 
 def test_a_fill_s_file_has_one_path_a_line_where_no_class_changes():
     path = as_path(loop((0, 0), 30))
-    spans = tuple(Span(i, i + 1, "stitch", i) for i in range(len(path) - 1))
-    sheet = Sheet(title="", names=("z",), lines=(Line(path, spans),), zone_of_stroke=[0] * len(spans))
+    spans = tuple(Span(i, i + 1, "stitch", i, zone=0) for i in range(len(path) - 1))
+    sheet = Sheet(title="", names=("z",), lines=(Line(path, spans),))
     assert write_svg(sheet).decode().count('class="stitch"') == 1
 
 

@@ -12,13 +12,13 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from plumeline.errors import OutputError
-from plumeline.model import Line, NeedlePoints, as_path
+from plumeline.model import Line, Needle, as_path
 from plumeline.output import RecordingSink, Shape, Sheet, cautions_text, draw, find_writer, read, read_any, writer_names
 from plumeline.output.dst import read_dst, write_dst
 from plumeline.output.exp import read_exp, write_exp
 from sheets import SHEETS, needle_points, two_zones
 
-KINDS = NeedlePoints.KINDS
+KINDS = [kind.name.lower() for kind in Needle]
 tenth = st.integers(-30_000, 30_000).map(lambda n: n / 10)
 edges = [-121, 121, -41, -40, -14, -13, -5, -4, -2, -1, 0, 1, 2, 4, 5, 13, 14, 40, 41]
 step = st.one_of(st.integers(-121, 121), st.sampled_from(edges))

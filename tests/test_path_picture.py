@@ -131,6 +131,18 @@ def test_the_key_draws_lines_as_they_are_drawn_and_in_the_colours_of_the_drawing
         assert path.get("stroke") == rules[names.get(kind, kind)]
 
 
+def test_the_key_of_a_close_up_tells_only_of_what_is_seen():
+    """Lines go from 10 to 290 mm across: in the middle there is no start and no stop, and rests only where they are."""
+    middle, left, near = Window(120, 0, 60, 60), Window(0, 0, 60, 60), np.array([(150.0, 12.0)])
+    said = [
+        [t.text for t in picture(300, 300, window=w, rests=rests).iter(f"{SVG}text")]
+        for w, rests in ((middle, ()), (left, near), (middle, near))
+    ]
+    assert ["where a line starts" in words for words in said] == [False, True, False]
+    assert ["where it stops" in words for words in said] == [False, False, False]
+    assert ["a place to rest" in words for words in said] == [False, False, True]
+
+
 def test_a_space_that_is_no_rectangle_has_no_box_for_a_shadow():
     outline = as_region(np.array([(0, 0), (200, 0), (100, 180)], dtype=float))
     top = Top((Patch("p", outline),), (), {}, (200, 180))

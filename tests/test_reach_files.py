@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from itertools import combinations, product
 
 import numpy as np
 import pytest
@@ -18,6 +19,8 @@ from plumeline.cli import main
 from plumeline.lines import marks_in, named_marks, origin_of
 from plumeline.model import Reach, as_path
 from plumeline.output import CAUTIONS, find_writer
+from plumeline.output.sheet import line_numbers
+from plumeline.output.svg import STYLE
 from plumeline.quilt import stitch
 from plumeline.units import format_length
 
@@ -247,6 +250,52 @@ def test_a_sheet_says_what_it_must(folder, quilts, name):
         circles = [c for c in root.iter(f"{SVG}circle") if c.get("fill") == "#1f7a3d"]
         squares = [c for c in root.iter(f"{SVG}rect") if c.get("fill") == "#a3212a"]
         assert len(circles) == len(squares) == len(lines)
+
+
+@pytest.mark.parametrize("name", ["seams", "cut"])
+def test_a_sheet_has_the_colours_of_the_drawing_and_its_key_draws_lines_as_they_are_drawn(folder, quilts, name):
+    quilt = quilts[name]
+    rules = dict(re.findall(r"\.([a-z-]+){stroke:(#[0-9a-f]{6})}", STYLE))
+    kinds = {"seam": "seam-travel", "edge": "edge-travel"}
+    names = ("stroke", "stroke-width", "stroke-dasharray")
+    for reach, root in zip(quilt.reaches, sheets(folder, name)):
+        spans = {s.kind for line in quilt.lines if line.reach == reach.number for s in line.spans}
+        wanted = {rules[kinds.get(kind, kind)] for kind in spans}
+        keys = [tuple(p.get(k) for k in names) for p in root.iter(f"{SVG}path") if p.get("class") == "key"]
+        drawn = {
+            tuple(p.get(k) for k in names)
+            for p in root.iter(f"{SVG}path")
+            if p.get("class") == "sewn" and p.get("stroke") in rules.values()
+        }
+        assert wanted <= {look[0] for look in drawn}
+        assert drawn <= set(keys)
+        assert {look[0] for look in keys} & set(rules.values()) == wanted
+
+
+@pytest.mark.parametrize("name", ["seams", "cut"])
+def test_no_start_or_stop_of_a_sheet_covers_another_or_a_mark(folder, name):
+    for root in sheets(folder, name):
+        discs = [(float(c.get("cx")), float(c.get("cy")), float(c.get("r"))) for c in root.iter(f"{SVG}circle")
+                 if c.get("fill") == "#1f7a3d"]  # fmt: skip
+        squares = [r for r in root.iter(f"{SVG}rect") if r.get("fill") == "#a3212a"]
+        boxes = [tuple(float(r.get(k)) for k in ("x", "y", "width", "height")) for r in squares]
+        badges = discs + [(x + w / 2, y + h / 2, w / 2) for x, y, w, h in boxes]
+        marks = [(float(c.get("cx")), float(c.get("cy")), 2.0) for c in root.iter(f"{SVG}circle") if c.get("r") == "2"]
+        assert marks
+        for (x, y, r), (u, v, q) in [*combinations(badges, 2), *product(badges, marks)]:
+            assert math.hypot(x - u, y - v) >= r + q - 1e-6
+
+
+def test_lines_of_reaches_have_one_name_in_drawing_picture_and_file(folder, quilts):
+    quilt = quilts["seams"]
+    drawing = fromstring((folder / "seams" / "seams.svg").read_bytes())
+    called = {p.get("data-line"): p.get("data-number") for p in drawing.iter(f"{SVG}path") if p.get("data-line")}
+    assert list(called.values()) == line_numbers(quilt.lines)
+    assert "2-1" in called.values()
+    picture = fromstring((folder / "seams" / "seams-path.svg").read_bytes())
+    badges = {t.text for t in picture.iter(f"{SVG}text") if re.fullmatch(r"(start|stop) \S+", t.text or "")}
+    assert badges <= {f"{word} {number}" for word in ("start", "stop") for number in called.values()}
+    assert badges
 
 
 def test_distances_on_a_sheet_are_those_of_the_top(folder):

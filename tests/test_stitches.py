@@ -11,7 +11,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from plumeline.errors import StitchError
-from plumeline.model import Batting, Line, Machine, NeedlePoints, Span, as_path
+from plumeline.model import Batting, Line, Machine, Needle, Span, as_path
 from plumeline.stitches import (
     bobbins,
     longest_line_mm,
@@ -23,7 +23,7 @@ from plumeline.stitches import (
 )
 from plumeline.stitches.timing import speed_limits
 
-KINDS = NeedlePoints.KINDS
+KINDS = [kind.name.lower() for kind in Needle]
 BURIED = Machine(ties="bury", trimmer=True)
 
 
@@ -38,11 +38,11 @@ def arc(radius, turn=2 * math.pi, count=2000):
 
 def line(points, *, spans=None, **more):
     path = as_path(points)
-    return Line(path, spans or ((Span(0, len(path) - 1, "stitch", 0),) if len(path) > 1 else ()), **more)
+    return Line(path, spans or ((Span(0, len(path) - 1, "stitch", 0, zone=0),) if len(path) > 1 else ()), **more)
 
 
 def stitched(lines, machine=BURIED, **more):
-    return stitch_lines(lines, machine, zone_of_stroke=[0] * 9, names=["zone"], **more)
+    return stitch_lines(lines, machine, names=["zone"], **more)
 
 
 def kinds(points):
@@ -327,26 +327,13 @@ def test_one_line_backtracks_along_another_through_its_holes():
 
 def test_spans_and_zones_of_needle_points():
     path = [(0, 0), (30, 0), (60, 0), (90, 0)]
-    spans = (Span(0, 1, "stitch", 0), Span(1, 2, "seam"), Span(2, 3, "stitch", 1))
-    points = stitch_lines([line(path, spans=spans)], BURIED, zone_of_stroke=[0, 1], names=["a", "b"])
+    spans = (Span(0, 1, "stitch", 0, zone=0), Span(1, 2, "seam"), Span(2, 3, "stitch", 1, zone=1))
+    points = stitch_lines([line(path, spans=spans)], BURIED, names=["a", "b"])
     needle = points.kind == 0
     x = points.xy[needle, 0]
     assert (points.span[needle] == np.digitize(x - 1e-6, [30, 60])).all()
     assert (points.zone[needle] == np.array([0, -1, 1])[np.digitize(x - 1e-6, [30, 60])]).all()
     assert (points.span[~needle] == -1).all()
-
-
-def test_travel_inside_a_zone_belongs_to_it():
-    spans = (
-        Span(0, 1, "edge"),
-        Span(1, 2, "stitch", 0),
-        Span(2, 3, "seam"),
-        Span(3, 4, "stitch", 1),
-        Span(4, 5, "seam"),
-    )
-    assert Line(as_path(np.zeros((6, 2))), spans).span_zones([3, 3]) == (3, 3, 3, 3, 3)
-    assert Line(as_path(np.zeros((6, 2))), spans).span_zones([3, 4]) == (3, 3, -1, 4, 4)
-    assert Line(as_path(np.zeros((2, 2))), spans[:1]).span_zones([]) == (-1,)
 
 
 def test_nothing_to_stitch():

@@ -247,9 +247,7 @@ def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Ma
         return None
     seams = seam_ways(drawn.top, [spec for spec in plan.zones if spec.name == zone.name])
     lines = join_works([Work(zone, filled.strokes, "background")], seams=seams, machine=plan.machine).lines
-    points = stitch_lines(
-        lines, plan.machine, zone_of_stroke=[0] * len(filled.strokes), names=[zone.name], batting=plan.batting
-    )
+    points = stitch_lines(lines, plan.machine, names=[zone.name], batting=plan.batting)
     tight = inches_per_square_inch(_length(filled), zone.region.area)
     sharp, twice = _hardness(lines)
     minutes = machine_plan([points], plan.machine, plan.batting).minutes

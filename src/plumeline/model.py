@@ -7,12 +7,15 @@ Paths are ``(n, 2)`` float64 arrays, read-only and finite; a closed path does no
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import IntEnum
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from .codes import FindingCode
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -21,14 +24,17 @@ __all__ = [
     "Batting",
     "BattingKind",
     "BattingSample",
+    "BoolArray",
     "Fabric",
     "Fence",
     "Filled",
     "Finding",
     "FloatArray",
     "Frame",
+    "IntArray",
     "Line",
     "Machine",
+    "Needle",
     "NeedlePoints",
     "Patch",
     "Path",
@@ -48,6 +54,8 @@ __all__ = [
 ]
 
 FloatArray: TypeAlias = NDArray[np.float64]
+IntArray: TypeAlias = NDArray[np.int64]
+BoolArray: TypeAlias = NDArray[np.bool_]
 Path: TypeAlias = FloatArray
 """A polyline: ``(n, 2)``, mm, y down, read-only, finite."""
 
@@ -80,7 +88,7 @@ class Finding:
     ``code`` is stable and documented in ``docs/findings.md``.
     """
 
-    code: str
+    code: FindingCode
     severity: Severity
     zone: str | None
     text: str
@@ -293,7 +301,9 @@ class Filled:
 class Span:
     """A stretch ``path[start:end + 1]`` of a line, all of one kind.
 
-    ``kind`` is ``"link"``'s too: a short link between a zone's outline and its seam counts as ``edge``.
+    ``kind`` is ``"link"``'s too: a short link between a zone's outline and its seam counts as ``edge``. ``zone`` is
+    the place of its zone among those of the quilt: that of its stroke; travel has no stroke and belongs to the zone
+    that it starts and ends in (at the line's ends: to the only neighbour), between two zones to none (-1).
     """
 
     start: int
@@ -301,6 +311,7 @@ class Span:
     kind: Literal["stitch", "backtrack", "seam", "edge", "step"]
     stroke: int | None = None
     pass_no: int = 1
+    zone: int = -1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -323,20 +334,6 @@ class Line:
                 raise ValueError(f"a line of {len(self.path)} points has {span} after point {reached}")
             reached = span.end
 
-    def span_zones(self, zone_of_stroke: Sequence[int]) -> tuple[int, ...]:
-        """Return the index of each span's zone: that of its stroke.
-
-        Travel has no stroke: it belongs to the zone that it starts and ends in (at the line's ends: to the only
-        neighbour), and to none (-1) between two zones.
-        """
-        known = [-1 if s.stroke is None else int(zone_of_stroke[s.stroke]) for s in self.spans]
-        before, after = list(known), list(known)
-        for i in range(1, len(known)):
-            before[i] = known[i] if self.spans[i].stroke is not None else before[i - 1]
-        for i in range(len(known) - 2, -1, -1):
-            after[i] = known[i] if self.spans[i].stroke is not None else after[i + 1]
-        return tuple(b if b == a or a < 0 else a if b < 0 else -1 for b, a in zip(before, after))
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reach:
@@ -350,6 +347,17 @@ class Reach:
     marks: Path
 
 
+class Needle(IntEnum):
+    """What happens at a row of `NeedlePoints`."""
+
+    STITCH = 0
+    TIE = 1
+    JUMP = 2
+    TRIM = 3
+    STOP = 4
+    END = 5
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class NeedlePoints:
     """Needle points and commands of one reach as parallel arrays, one row a point or command.
@@ -359,7 +367,7 @@ class NeedlePoints:
     xy : (n, 2) float64
         mm, y down.
     kind : (n,) uint8
-        Index into ``KINDS``: stitch, tie, jump, trim, stop, end.
+        What it is: the values of `Needle`.
     span, line, zone : (n,) int32
         Index of the span within its line, of the line, and into ``names`` (-1: none).
     names : tuple of str
@@ -375,8 +383,6 @@ class NeedlePoints:
     zone: NDArray[np.int32]
     names: tuple[str, ...] = ()
     reach: int = 1
-
-    KINDS = ("stitch", "tie", "jump", "trim", "stop", "end")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
 from . import output, review
+from .codes import FindingCode
 from .errors import InputError, OutputError
 from .fills import FillSettings, broken_fills, fill_names, find_fill
 from .lines import Joined, join_works, stop_for_bobbins
@@ -209,7 +210,7 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
     sewn = already_sewn(drawn.done)
     tell("joining lines", 0, 1)
     joined = join_works(
-        [work for job, f in zip(jobs, filled) for work in works_of(job, f)],
+        [work for i, job in enumerate(jobs) for work in works_of(job, filled[i], place=i)],
         seams=[*seam_ways(top, plan.zones), *old_ways(drawn.done)],
         machine=plan.machine,
         sewn=sewn,
@@ -217,7 +218,7 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
     joined = _stopped(plan, joined)
     tell("placing stitches", 0, 1)
     names = [job.zone.label for job in jobs]
-    points = _needle_points(plan, joined, names, _zone_of_stroke(jobs, filled))
+    points = _needle_points(plan, joined, names)
     tell("measuring", 0, 1)
     every_filled = (*in_work_order(filled), *kept)
     report = make_report(
@@ -230,7 +231,6 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
         points,
         drawn.findings,
         relief=relief_of_top(top, joined.lines, plan.batting, done=sewn),
-        done=len(drawn.done),
         whole=drawn.whole,
     )
     return Quilt(
@@ -242,7 +242,7 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
         points=points,
         report=report,
         reaches=joined.reaches.reaches if joined.reaches else (),
-        done=drawn.done,
+        done=dict(enumerate(drawn.done, start=len(jobs))),
     )
 
 
@@ -255,7 +255,11 @@ def _in_old_words(plan: Plan) -> tuple[Finding, ...]:
     if not plan.in_old_words:
         return ()
     what = f"The fill of what a division leaves is called inside now, not rest: {', '.join(plan.in_old_words)}"
-    return (Finding("old-word", "note", None, what, "Write inside for rest; in a zone without divide, leave it out."),)
+    return (
+        Finding(
+            FindingCode.OLD_WORD, "note", None, what, "Write inside for rest; in a zone without divide, leave it out."
+        ),
+    )
 
 
 def _without_fill(plan: Plan) -> tuple[Finding, ...]:
@@ -264,7 +268,7 @@ def _without_fill(plan: Plan) -> tuple[Finding, ...]:
         return ()
     count = "1 zone has no fill and stays open" if len(names) == 1 else f"{len(names)} zones have no fill and stay open"
     what = "Give each a fill, or leave it open on purpose."
-    return (Finding("no-fill", "note", None, f"{count}: {', '.join(names)}", what),)
+    return (Finding(FindingCode.NO_FILL, "note", None, f"{count}: {', '.join(names)}", what),)
 
 
 def _stopped(plan: Plan, joined: Joined) -> Joined:
@@ -276,19 +280,12 @@ def _stopped(plan: Plan, joined: Joined) -> Joined:
     return replace(joined, lines=lines, findings=(*joined.findings, *findings))
 
 
-def _zone_of_stroke(jobs: Sequence[Job], filled: Sequence[Filled]) -> list[int]:
-    return [i for i, _ in enumerate(jobs) for _ in filled[i].strokes]
-
-
-def _needle_points(
-    plan: Plan, joined: Joined, names: Sequence[str], zone_of_stroke: Sequence[int]
-) -> tuple[NeedlePoints, ...]:
+def _needle_points(plan: Plan, joined: Joined, names: Sequence[str]) -> tuple[NeedlePoints, ...]:
     reaches = sorted({line.reach for line in joined.lines}) or [1]
     return tuple(
         stitch_lines(
             [line for line in joined.lines if line.reach == reach],
             plan.machine,
-            zone_of_stroke=zone_of_stroke,
             names=names,
             batting=plan.batting,
             reach=reach,

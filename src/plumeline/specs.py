@@ -13,6 +13,7 @@ __all__ = [
     "INSIDE",
     "LETTERS",
     "OLD_INSIDE",
+    "AlikeSpec",
     "ArcSpec",
     "DivideStep",
     "FenceSpec",
@@ -25,6 +26,7 @@ __all__ = [
     "SpineSpec",
     "WaveSpec",
     "ZoneSpec",
+    "families_of",
     "family_matching",
     "guides_matching",
     "matching",
@@ -215,6 +217,35 @@ class DivideStep:
 
 
 @dataclass(frozen=True, slots=True)
+class AlikeSpec:
+    """How the spaces of one entry that are alike share one design.
+
+    Attributes
+    ----------
+    any_size : bool
+        Whether spaces of one shape and several sizes share it too, enlarged or reduced.
+    within_mm : float or None
+        How far outlines may be off each other; None for the usual share of their size.
+    turn_deg, mirror : tuple of rows
+        Turn counter-clockwise as seen and mirroring left to right by row and column, repeated over the top; empty for
+        none.
+    """
+
+    any_size: bool = False
+    within_mm: float | None = None
+    turn_deg: tuple[tuple[float, ...], ...] = ()
+    mirror: tuple[tuple[bool, ...], ...] = ()
+
+    def at(self, row: int, column: int) -> tuple[float, bool]:
+        """Return turn and mirroring wished at a row and column, counted from 0."""
+
+        def said(table: tuple[tuple[float, ...], ...]) -> float:
+            return table[row % len(table)][column % len(table[row % len(table)])] if table else 0
+
+        return float(said(self.turn_deg)), bool(said(self.mirror))
+
+
+@dataclass(frozen=True, slots=True)
 class ZoneSpec:
     """One zone entry of the plan.
 
@@ -234,6 +265,8 @@ class ZoneSpec:
         Which seams may hide travel.
     vary : bool
         Whether repeats of one entry are drawn differently.
+    alike : AlikeSpec or None
+        Whether and how its spaces that are alike share one design.
     done : bool
         Whether it is stitched already: it stays as it was written and is in no new stitch file.
     framed : FramedSpec or None
@@ -256,6 +289,7 @@ class ZoneSpec:
     enter: PointPlace | None = None
     leave: PointPlace | None = None
     vary: bool = False
+    alike: AlikeSpec | None = None
     done: bool = False
     framed: FramedSpec | None = None
     shares: bool = False
@@ -284,6 +318,19 @@ def matching(pattern: str, names: Iterable[str]) -> list[str]:
     """
     rule = re.compile(".*".join(re.escape(piece) for piece in pattern.split("*")), re.DOTALL)
     return [name for name in names if rule.fullmatch(name)]
+
+
+def families_of(names: Iterable[str]) -> dict[str, list[str]]:
+    """Return the names of alike patches together, by what they share."""
+    families: dict[str, list[str]] = {}
+    for name in names:
+        families.setdefault(_family(name), []).append(name)
+    return families
+
+
+def _family(name: str) -> str:
+    """Return what alike patches share: the name without numbers (``star-1-2`` and ``star-2-1``: ``star``)."""
+    return re.sub(r"[-_ ]?\d+", "", name) or name
 
 
 def family_matching(pattern: str, names: Iterable[str]) -> list[str]:

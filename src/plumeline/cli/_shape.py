@@ -11,6 +11,7 @@ import click
 import numpy as np
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..errors import InputError, nearest
 from ..geometry import bounds, disc, transform
 from ..model import Finding
@@ -125,7 +126,9 @@ def _shape_in(drawn: Drawn, units: Unit) -> Given:
     region = top.patches[names.index(name)].outline
     left, upper, _, _ = bounds(region)
     # one shape may well be small and have a hole; a whole top may not
-    beside = {"gap-open"} if max(top.size) > LARGE_MM else {"gap-open", "size-implausible"}
+    beside = (
+        {FindingCode.GAP_OPEN} if max(top.size) > LARGE_MM else {FindingCode.GAP_OPEN, FindingCode.SIZE_IMPLAUSIBLE}
+    )
     findings = tuple(f for f in top.findings if f.code not in beside)
     return Given(transform(region, np.eye(2), (-left, -upper)), findings)
 

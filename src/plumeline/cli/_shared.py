@@ -21,9 +21,9 @@ from ..model import Finding, Top
 from ..pipeline.kept import Kept
 from ..pipeline.kept_files import KeptInFiles, cache_folder
 from ..pipeline.result import Report
-from ..pipeline.starter import families_of
 from ..quilt import Progress as Tell
 from ..review import ZoneRow
+from ..specs import families_of
 from ..units import format_length, parse_length
 
 __all__ = [
@@ -251,7 +251,7 @@ def _spaces(names: Sequence[str]) -> str:
     if len(names) == 1:
         return names[0]
     rest = len(names) - MOST_SPACES
-    return f"{len(names)} spaces ({', '.join(names[:MOST_SPACES])}{f' and {rest} more' if rest > 0 else ''})"
+    return f"{len(names)} spaces ({'; '.join(names[:MOST_SPACES])}{f' and {rest} more' if rest > 0 else ''})"
 
 
 def leave_code(findings: Sequence[Finding], strict: bool) -> int:

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from .. import quilt as job
+from ._map import draw_map
 from ._shared import PATH, echo_findings, echo_json, kept_zones, leave_code, progress, top_said, workers
 
 __all__ = ["command"]
@@ -16,14 +17,26 @@ __all__ = ["command"]
 @click.argument("plan", type=PATH)
 @click.option("--option", default=None, help="One of the plan's options.")
 @click.option("--stitched", type=PATH, default=None, help="Drawing of the zones marked done.")
+@click.option("--map", "target", type=PATH, default=None, help="Also draw the map: .svg, .png or .pdf.")
+@click.option("--force", is_flag=True, help="Write over a map that is there.")
 @click.option("--strict", is_flag=True, help="Leave with code 3 when there are warnings.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings and nothing else.")
-def command(plan: Path, option: str | None, stitched: Path | None, strict: bool, as_json: bool) -> int:
-    """Read a PLAN and its top, try every zone, and say what was found. Nothing is written.
+def command(
+    plan: Path,
+    option: str | None,
+    stitched: Path | None,
+    target: Path | None,
+    force: bool,
+    strict: bool,
+    as_json: bool,
+) -> int:
+    """Read a PLAN and its top, try every zone, and say what was found. Nothing is written but a map that is asked for.
 
     Zones marked done are left out unless --stitched says how they were stitched.
     """
     read = job.read_plan(plan)
+    if target is not None:
+        draw_map(read, target, force=force)
     todo = [] if stitched else [zone.name for zone in read.zones if not zone.done]
     with progress(quiet=as_json) as tell, kept_zones() as kept:
         quilt = job.stitch(

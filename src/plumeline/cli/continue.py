@@ -10,7 +10,7 @@ import click
 import numpy as np
 
 from ..errors import OutputError
-from ..model import NeedlePoints
+from ..model import Needle, NeedlePoints
 from ..output import PointWriter, check_targets, read_file, summary_of, write_files, writer_for_file
 from ..stitches import continue_from
 from ._shared import LENGTH, PATH, units_option
@@ -59,7 +59,7 @@ def command(file: Path, units: str, line: int, stitch: int | None, back: float, 
     data = writer.write(rest, file.stem, origin=(0.0, 0.0))
     write_files(target.parent, {target.name: data}, force=force, keep=[file])
     before, after = summary_of(whole, "all"), summary_of(rest, "rest")
-    x, y = rest.xy[np.flatnonzero(rest.kind <= 1)[0]]
+    x, y = rest.xy[np.flatnonzero(rest.kind <= Needle.TIE)[0]]
     click.echo(
         f"From line {line} of {before.lines}: {after.stitches:,} of {before.stitches:,} stitches in "
         f"{after.lines} line{'s' * (after.lines != 1)}, beginning {x:.1f} mm right and {y:.1f} mm down from 0, 0."

@@ -8,6 +8,7 @@ import click
 
 from .. import demo as sample
 from .. import quilt as job
+from ..codes import FindingCode
 from ..model import Finding
 from ..output import check_targets, write_files
 from ..pipeline.paper import sample_paper_names, sample_papers
@@ -59,7 +60,7 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
             zone_table(quilt.report, plan.units)
             click.echo("\n" + "\n".join(caption_of(quilt.report)) + "\n")
         totals[option or "block"] = quilt.report.totals
-        seen[option or "block"] = [f for f in quilt.report.findings if f.code == "straight-beside-crooked"]
+        seen[option or "block"] = [f for f in quilt.report.findings if f.code == FindingCode.STRAIGHT_BESIDE_CROOKED]
     papers = sample_papers(made, "block" if block else "star centres")
     write_files(folder / "paper", papers, force=force)
     if len(totals) > 1:

@@ -16,7 +16,7 @@ from ..model import Line, Patch, Span, Top, as_path
 from ..output import FileSummary, check_targets, is_foreign, read_any, write_files
 from ..output.path_picture import path_svg
 from ..output.png import png_of
-from ..pipeline.starter import families_of
+from ..specs import families_of
 from ..units import format_length
 from ._shared import PATH, echo_findings, echo_json
 

@@ -7,9 +7,7 @@ from pathlib import Path
 import click
 
 from .. import quilt as job
-from ..output import check_targets, write_files
-from ..pipeline.mapping import map_file
-from ..plan import files_read
+from ._map import draw_map
 from ._shared import PATH
 
 __all__ = ["command"]
@@ -21,8 +19,5 @@ __all__ = ["command"]
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 def command(plan: Path, target: Path, force: bool) -> None:
     """Draw the map of a PLAN: every patch, seam, guide and zone with its name where it lies. Nothing is filled."""
-    read = job.read_plan(plan)
-    keep = files_read(read)
-    check_targets(target.parent, [target.name], force=force, keep=keep)
-    write_files(target.parent, {target.name: map_file(read, target.suffix.lower())}, force=force, keep=keep)
+    draw_map(job.read_plan(plan), target, force=force)
     click.echo(f"Written to {target}")

@@ -9,7 +9,9 @@ import click
 
 from ..errors import InputError
 from ..output import check_targets, write_files
+from ..pipeline.mapping import map_file
 from ..pipeline.starter import BlockPlan, start_plan
+from ..plan import parse_plan
 from ._shared import LENGTH, PATH, comma_list, echo_findings, top_said, units_option
 
 __all__ = ["command"]
@@ -52,6 +54,8 @@ def command(
 ) -> None:
     """Start a PLAN from a drawing or a table of blocks: it lists the patches, one zone for each kind, with comments.
 
+    Beside it lies its map, PLAN-map.png: every patch with its name.
+
     Of blocks there is a zone for the pieced ones, for the plain ones, and for each border.
 
     A drawing is an SVG, a DXF or one page of a PDF. Where it does not say its size, give --width or --height.
@@ -71,8 +75,8 @@ def command(
         "--sashing": sashing is not None,
         "--border": border is not None,
     }
-    drawn = {"width": width, "height": height, "read": read, "close_gaps": close_gaps, "page": page}
-    said = {key: value for key, value in drawn.items() if value is not None}
+    of_drawing = {"width": width, "height": height, "read": read, "close_gaps": close_gaps, "page": page}
+    said = {key: value for key, value in of_drawing.items() if value is not None}
     if said and drawing is None:
         option = f"--{next(iter(said)).replace('_', '-')}"
         raise InputError("is only for a drawing", key=option, what_to_do="Give --drawing, or leave it out.")
@@ -86,7 +90,8 @@ def command(
         borders = comma_list(border, units, key="--border") if border else []
         made = BlockPlan(*size, block, on_point, borders, pieced, plain is not None, sashing)
     keep = [] if drawing is None else [drawing]
-    check_targets(plan.parent, [plan.name], force=force, keep=keep)
+    picture = f"{plan.stem}-map.png"
+    check_targets(plan.parent, [plan.name, picture], force=force, keep=keep)
     started = start_plan(
         plan,
         units=units,
@@ -94,10 +99,12 @@ def command(
         said=said,
         blocks=made,
     )
-    write_files(plan.parent, {plan.name: started.text.encode()}, force=force, keep=keep)
+    drawn = map_file(parse_plan(started.text, file=plan.name, folder=plan.parent), ".png")
+    write_files(plan.parent, {plan.name: started.text.encode(), picture: drawn}, force=force, keep=keep)
     click.echo(top_said(started.top, units))
     echo_findings(started.top.findings)
-    click.echo(f"Written: {plan}. Choose a fill for each zone, then run")
+    click.echo(f"Written: {plan}, and {plan.parent / picture}, where every patch has its name.")
+    click.echo("Choose a fill for each zone, then run")
     click.echo(f"  plumeline stitch {plan} --to {plan.parent / 'stitched'}")
 
 

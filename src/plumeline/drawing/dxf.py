@@ -6,6 +6,7 @@ from pathlib import Path as FilePath
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import dedupe
 from ..model import Finding
@@ -54,7 +55,7 @@ def dxf_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
     sheet.outlines = any(not t.closed for m in sheet.marks for t in m.tracks)
     if page.undrawn:
         text = f"{page.undrawn} texts, dimensions and the like were left out"
-        sheet.findings.append(Finding("not-read", "note", None, text, "Draw what must be stitched as lines."))
+        sheet.findings.append(Finding(FindingCode.NOT_READ, "note", None, text, "Draw what must be stitched as lines."))
     return sheet
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import common_area, is_thin, painted_regions, paths_within, regions_within, self_crossings, twins
 from ..model import Finding, FloatArray, Path, as_path
@@ -92,7 +93,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
     if not any(seen) and any(m.bare for m in sheet.marks):
         _note(
             sheet,
-            "not-painted",
+            FindingCode.NOT_PAINTED,
             "nothing in the drawing has a fill or an outline; all its shapes count",
             "Give them an outline in your editor, so that you see what is read.",
         )
@@ -101,7 +102,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
     if unseen := len(sheet.marks) - len(painted):
         _note(
             sheet,
-            "not-painted",
+            FindingCode.NOT_PAINTED,
             f"{_count(unseen, 'shape')} with neither fill nor outline {_are(unseen)} not seen, and left out",
             "Give what is a patch a fill or an outline.",
         )
@@ -111,7 +112,7 @@ def _painted(sheet: Sheet) -> list[Mark]:
     if cut or shut:
         parts = [f"{_count(cut, 'shape')} {_are(cut)} cut to what a clip or mask shows"] if cut else []
         parts += [f"{_count(shut, 'shape')} that one hides {_are(shut)} left out"] if shut else []
-        _note(sheet, "clipped", "; ".join(parts), "Nothing, if it looks so in your editor.")
+        _note(sheet, FindingCode.CLIPPED, "; ".join(parts), "Nothing, if it looks so in your editor.")
     return [mark for mark in kept if mark.tracks]
 
 
@@ -186,7 +187,7 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
         more = f" and {len(hairs) - 3} more" if len(hairs) > 3 else ""
         _note(
             sheet,
-            "outline-mended",
+            FindingCode.OUTLINE_MENDED,
             f"{_count(len(hairs), 'outline')} crossed or touched {_own(len(hairs))} by a hair and {_were(len(hairs))} "
             f"mended: {where}{more}; {sum(c[1] for c in hairs):.1f} sq mm in all",
             "Nothing, unless it looks wrong.",
@@ -201,7 +202,7 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
         more = f"; and {len(knotted) - 3} more" if len(knotted) > 3 else ""
         _note(
             sheet,
-            "outline-crosses",
+            FindingCode.OUTLINE_CROSSES,
             f"{_count(len(knotted), 'outline')} {'cross' if len(knotted) > 1 else 'crosses'} "
             f"{_own(len(knotted))} and {_are(len(knotted))} read as painted: {listed}{more}",
             "Redraw it as one plain outline if something else was meant.",
@@ -213,7 +214,7 @@ def _report_cloth(seen: Sequence[_Seen], sheet: Sheet) -> None:
     if figured:
         _note(
             sheet,
-            "figured-fabric",
+            FindingCode.FIGURED_FABRIC,
             f"{_count(len(figured), 'patch', 'patches')} ({format_area(sum(s.region.area for s in figured))}) "
             f"{'has' if len(figured) == 1 else 'have'} a pattern or gradient, taken for fabric",
             "Nothing; the picture shows a plain colour there.",
@@ -237,7 +238,7 @@ def _once(seen: list[_Seen], sheet: Sheet) -> list[_Seen]:
     if gone:
         _note(
             sheet,
-            "drawn-twice",
+            FindingCode.DRAWN_TWICE,
             f"{_count(len(gone), 'shape')} ({format_area(area)}) {'lies' if len(gone) == 1 else 'lie'} exactly under "
             "or over another, as a fill and its outline do; each place counts once",
             "Nothing, unless a patch is missing.",
@@ -272,7 +273,7 @@ def _without_page(seen: list[_Seen], sheet: Sheet) -> list[_Seen]:
         return seen
     _note(
         sheet,
-        "page-ground",
+        FindingCode.PAGE_GROUND,
         f"a ground as large as the page ({format_length(width)} x {format_length(height)}) was taken for the page and "
         "left out",
         "Give it a name in the drawing if it is a patch.",
@@ -296,7 +297,7 @@ def _on_page(seen: list[_Seen], strokes: list[_Stroke], sheet: Sheet) -> tuple[l
     left = sum(off)
     _note(
         sheet,
-        "off-page",
+        FindingCode.OFF_PAGE,
         f"{_count(left, 'shape')} ({format_area(away)}) {'lies' if left == 1 else 'lie'} beside the page and "
         f"{_were(left)} left out",
         "Move it onto the page if it is a patch.",
@@ -363,5 +364,5 @@ def _own(n: int) -> str:
     return "itself" if n == 1 else "themselves"
 
 
-def _note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
+def _note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:
     sheet.findings.append(Finding(code, "note", None, text, what_to_do))

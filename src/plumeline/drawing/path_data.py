@@ -5,6 +5,7 @@ Subpaths are split here, so that closing is a flag that was written down and nev
 
 from __future__ import annotations
 
+import importlib
 import math
 import re
 import warnings
@@ -13,7 +14,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from svgpathtools import Arc, CubicBezier, Line, QuadraticBezier, parse_path
 
 from ..model import FloatArray
 
@@ -110,6 +110,11 @@ _MOVE = re.compile(
 )
 
 
+def _paths() -> Any:
+    """Return the library: loaded when the first path is read, since it is slow to load and many runs read none."""
+    return importlib.import_module("svgpathtools")
+
+
 def _parsed(chunk: str, here: complex) -> tuple[list[Any], complex, complex]:
     # segments, start and end of one stretch that begins at a move, or right after a Z
     start, rest = here, chunk
@@ -129,7 +134,7 @@ def _parsed(chunk: str, here: complex) -> tuple[list[Any], complex, complex]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # an arc without a radius is a straight line, as the standard says
         try:
-            segments = list(parse_path(rest, current_pos=start))
+            segments = list(_paths().parse_path(rest, current_pos=start))
         except (AssertionError, IndexError, TypeError) as error:  # what the parser raises on broken data
             raise ValueError(f"path data that can't be read near {rest[:40]!r}") from error
     return segments, start, complex(segments[-1].end) if segments else start
@@ -137,11 +142,12 @@ def _parsed(chunk: str, here: complex) -> tuple[list[Any], complex, complex]:
 
 def _flat(segment: Any, tolerance: float) -> FloatArray:
     # A piece of a curve over a parameter step h strays from its chord by at most h^2 max|B''| / 8.
-    if isinstance(segment, Line):
+    paths = _paths()
+    if isinstance(segment, paths.Line):
         z = np.array([segment.start, segment.end])
-    elif isinstance(segment, Arc):
+    elif isinstance(segment, paths.Arc):
         z = _flat_arc(segment, tolerance)
-    elif isinstance(segment, (CubicBezier, QuadraticBezier)):
+    elif isinstance(segment, (paths.CubicBezier, paths.QuadraticBezier)):
         p = np.array(segment.bpoints())
         if not np.isfinite(p).all():
             raise ValueError("a coordinate is not finite")

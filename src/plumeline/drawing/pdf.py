@@ -13,9 +13,11 @@ import pypdfium2
 import pypdfium2.raw as pdf
 from shapely.geometry.base import BaseGeometry
 
+from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import area_within, common_area, dedupe, painted_regions
 from ..model import Finding, FloatArray
+from ..tolerances import READ_MM
 from .marks import Mark, Sheet, Track
 from .path_data import flatten_path_data
 from .xml_file import read_bytes
@@ -24,7 +26,6 @@ __all__ = ["pdf_sheet"]
 
 POINT_MM = 25.4 / 72
 FLATTEN_MM = 0.05
-SAME_POINT_MM = 0.01
 MOST_OBJECTS = 50_000
 MOST_POINTS = 2_000_000
 MOST_NESTED = 20
@@ -95,13 +96,13 @@ class _Page:
             xy = (sub.points @ matrix[:2, :2].T + matrix[:2, 2]) * self.scale
             self.points += len(xy)
             gap = float(np.hypot(*(xy[-1] - xy[0])))
-            closed = sub.closed or (len(xy) > 3 and gap <= SAME_POINT_MM) or (filled and len(xy) > 2)
-            if closed and gap <= SAME_POINT_MM and len(xy) > 1:
+            closed = sub.closed or (len(xy) > 3 and gap <= READ_MM) or (filled and len(xy) > 2)
+            if closed and gap <= READ_MM and len(xy) > 1:
                 xy = xy[:-1]
             path = dedupe(xy, closed=closed)
             if len(path) > 1:
                 shut = closed and len(path) > 2
-                out.append(Track(path, shut, 0.0 if sub.closed else gap if shut and gap > SAME_POINT_MM else 0.0))
+                out.append(Track(path, shut, 0.0 if sub.closed else gap if shut and gap > READ_MM else 0.0))
         return out
 
     def clip(self, item: Any, to_page: FloatArray) -> BaseGeometry | None:
@@ -167,7 +168,9 @@ def _sheet(page: Any, file: str, unit_mm: float | None) -> Sheet:
     sheet = Sheet(file, reader.marks, (width * scale, height * scale), scale, True)
     if reader.undrawn:
         text = f"{reader.undrawn} texts, pictures and shadings were left out"
-        sheet.findings.append(Finding("not-read", "note", None, text, "Turn what must be stitched into paths."))
+        sheet.findings.append(
+            Finding(FindingCode.NOT_READ, "note", None, text, "Turn what must be stitched into paths.")
+        )
     return sheet
 
 

@@ -16,9 +16,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
+from ..codes import FindingCode
 from ..errors import DrawingError
 from ..geometry import area_within, check_rings, common_area, dedupe, painted_regions
 from ..model import Finding, FloatArray
+from ..tolerances import READ_MM
 from .colours import colour_hex
 from .marks import Mark, Sheet, Track, faults_in_one
 from .names import is_made_up, is_made_up_layer
@@ -37,9 +39,6 @@ __all__ = ["FLATTEN_MM", "svg_sheet"]
 
 FLATTEN_MM = 0.05
 """Curves become chords that stray at most this far, on the cloth: a third of a thread."""
-
-SAME_POINT_MM = 0.01
-"""A path that ends here where it began is closed, whatever its fill."""
 
 MOST_POINTS = 2_000_000
 MOST_MM = 1e6
@@ -223,11 +222,11 @@ class _Reader:
                 raise self.fault(f"a coordinate lies more than {MOST_MM / 1e6:g} km away", element, "Delete it.")
             self.points += len(xy)
             closed, gap = sub.closed, float(np.hypot(*(xy[-1] - xy[0])))
-            if not closed and len(xy) > 2 and (gap <= SAME_POINT_MM or (at.style.filled and not _flat(xy))):
-                closed, shut = True, shut or gap > SAME_POINT_MM
-                self.notes["closed"] += SAME_POINT_MM < gap <= CLOSE_MM
+            if not closed and len(xy) > 2 and (gap <= READ_MM or (at.style.filled and not _flat(xy))):
+                closed, shut = True, shut or gap > READ_MM
+                self.notes["closed"] += READ_MM < gap <= CLOSE_MM
                 self.notes["open"] += gap > CLOSE_MM
-                xy = xy[:-1] if gap <= SAME_POINT_MM else xy
+                xy = xy[:-1] if gap <= READ_MM else xy
             else:
                 gap = 0.0
             path = dedupe(xy, closed=closed)
@@ -322,43 +321,48 @@ def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
 def _report(reader: _Reader, sheet: Sheet) -> None:
     notes = reader.notes
     if n := notes["dropped"]:
-        _note(sheet, "no-length", f"{n} pieces of no length were left out", "Nothing; they draw nothing.")
+        _note(sheet, FindingCode.NO_LENGTH, f"{n} pieces of no length were left out", "Nothing; they draw nothing.")
     if n := notes["closed"]:
         _note(
             sheet,
-            "path-closed",
+            FindingCode.PATH_CLOSED,
             f"{n} filled shapes did not quite end where they began and were closed",
             "Close them in the drawing if they are not patches.",
         )
     if n := notes["open"]:
         _note(
             sheet,
-            "open-filled",
+            FindingCode.OPEN_FILLED,
             f"{n} open {'line is' if n == 1 else 'lines are'} filled, and read as the closed "
             f"{'shape' if n == 1 else 'shapes'} that the paint makes",
             "Set the fill to none if only a line was meant.",
         )
     if n := notes["missing"]:
         _note(
-            sheet, "not-read", f"{n} copies of what is not in the drawing were left out", "Nothing; they draw nothing."
+            sheet,
+            FindingCode.NOT_READ,
+            f"{n} copies of what is not in the drawing were left out",
+            "Nothing; they draw nothing.",
         )
     if n := notes["clip"]:
         _note(
             sheet,
-            "clip-ignored",
+            FindingCode.CLIP_IGNORED,
             f"{n} masks or clips of a kind that is not read were ignored: more may show than in your editor",
             "Cut the shapes themselves in your editor if it matters.",
         )
     for tag, count in sorted(reader.undrawn.items()):
         if count:
             what = "drawn text" if tag == "drawn text" else f"{tag} elements"
-            _note(sheet, "not-read", f"{count} {what} were left out", "Turn what must be stitched into paths.")
+            _note(
+                sheet, FindingCode.NOT_READ, f"{count} {what} were left out", "Turn what must be stitched into paths."
+            )
 
 
 def _flat(xy: FloatArray) -> bool:
     # whether points lie so near one line that their paint shows nothing
     middle = xy - xy.mean(axis=0)
-    return bool(np.linalg.svd(middle, compute_uv=False)[-1] <= SAME_POINT_MM * len(xy) ** 0.5)
+    return bool(np.linalg.svd(middle, compute_uv=False)[-1] <= READ_MM * len(xy) ** 0.5)
 
 
 def _light(colour: str | None) -> float:
@@ -409,5 +413,5 @@ def _viewport(
     return place @ inner, (box[2], box[3])
 
 
-def _note(sheet: Sheet, code: str, text: str, what_to_do: str) -> None:
+def _note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:
     sheet.findings.append(Finding(code, "note", None, text, what_to_do))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..errors import DrawingError
 from ..model import Finding, FloatArray
 from ..units import format_length
@@ -137,7 +138,7 @@ def _pixel_note(page: tuple[float, float], per_inch: int, maker: str | None, fil
     others = [f"{size(units)} at {units}" for units in PER_INCH if units != per_inch]
     why = f", as {maker} counts," if maker else ","
     return Finding(
-        "size-in-pixels",
+        FindingCode.SIZE_IN_PIXELS,
         "note",
         None,
         f"{file} gives its size in pixels; read at {per_inch} to the inch{why} the page is {size(per_inch)} "

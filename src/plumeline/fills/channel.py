@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from ..geometry import band_of, cornered, extent_along, pieces, rings
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
+from ..tolerances import CURVE_MM
 from .kit.around import arcs_of, mitred_rows, no_shape
 from .kit.keys import keys_round
 from .kit.limits import check_amount
@@ -61,7 +62,7 @@ class ChannelSettings(SpacedSettings):
         return self.run_on
 
 
-def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: ChannelSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw parallel lines, one stroke a line, alternately turned."""
     gaps = settings.spacing_mm
     check_amount(zone, sum(gaps) / len(gaps))

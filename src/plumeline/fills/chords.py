@@ -22,6 +22,7 @@ from ..geometry import (
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, number
 
@@ -73,7 +74,7 @@ class ChordsSettings(FillSettings):
     )
 
 
-def draw(zone: Zone, settings: ChordsSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: ChordsSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw every chord that runs inside the outer edge once, one stroke a chord, alternately turned; holes cut it."""
     strokes: list[Stroke] = []
     for piece in pieces(zone):

@@ -10,6 +10,7 @@ from shapely import Polygon
 
 from ..geometry import Outline, cornered, crossings, cut_by, densify, erode, outside_mm, rings, subtract
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, Mm, length
 
@@ -48,7 +49,7 @@ class ContinuousCurveSettings(FillSettings):
 
 
 def draw(
-    zone: Zone, settings: ContinuousCurveSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05
+    zone: Zone, settings: ContinuousCurveSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
 ) -> Filled:
     """Draw one arc a side, corner to corner of the patch itself, in order round it.
 
@@ -100,7 +101,7 @@ def _depths(outline: Outline, sides: list[Path], depth: float | None, *, hole: b
     return out
 
 
-def arc_over(side: Path, depth_mm: float, *, tolerance_mm: float = 0.05) -> Path:
+def arc_over(side: Path, depth_mm: float, *, tolerance_mm: float = CURVE_MM) -> Path:
     """Return an arc over a side, bulging to its right (inwards, for a ring clockwise as seen).
 
     A straight side gives the circular arc of that sagitta, its chords within a tenth of the tolerance. A side that

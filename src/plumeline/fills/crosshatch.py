@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from ..geometry import bounds, cornered, extent_along, pieces, rings
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
+from ..tolerances import CURVE_MM
 from .kit.limits import check_amount, nearest_count
 from .kit.parallel import LEAST_GAP_MM, hatch, offsets_on_page, stretched
 from .kit.registry import Fill, too_small
@@ -65,7 +66,9 @@ class CrosshatchSettings(SpacedSettings):
         return self.run_on
 
 
-def draw(zone: Zone, settings: CrosshatchSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(
+    zone: Zone, settings: CrosshatchSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
+) -> Filled:
     """Draw both sets, the second after the first, one stroke a line, alternately turned."""
     spacing = settings.spacing_mm or _usual(zone)
     check_amount(zone, spacing / 2)

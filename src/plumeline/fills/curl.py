@@ -11,6 +11,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import (
     bounds,
     contains,
@@ -30,6 +31,7 @@ from ..geometry import (
     subtract,
 )
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
+from ..tolerances import CURVE_MM
 from .kit.limits import check_amount
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, Mm, length, number
@@ -107,7 +109,7 @@ class CurlSettings(FillSettings):
     )
 
 
-def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw the vine in a zone.
 
     Returns
@@ -146,7 +148,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     if len(strokes) > len(pieces(zone)):
         findings = (
             Finding(
-                "curl-in-parts",
+                FindingCode.CURL_IN_PARTS,
                 "note",
                 zone.label,
                 f"curl: {len(strokes)} vines, because one found no way into every part",

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..geometry import clip_path, dedupe, dilate, rings, subtract
 from ..model import Filled, Stroke, Zone
+from ..tolerances import CURVE_MM
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings
 
@@ -29,7 +30,7 @@ class DitchSettings(FillSettings):
     fills_space: ClassVar[bool] = False
 
 
-def draw(zone: Zone, settings: DitchSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: DitchSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw the outline of the zone, every ring at distance 0; stretches along a part left open stay unstitched."""
     if zone.outline.area < LEAST_AREA_MM2:
         return too_small(zone, "ditch", "the patch is a speck", "Take it out of the zone.")

@@ -9,8 +9,10 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, pieces, rings, space_about, subtract
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from .kit.around import no_shape, spaces_beside
 from .kit.echoes import Corners, Curve, chains_of, curves_at
 from .kit.limits import check_amount
@@ -62,7 +64,7 @@ class EchoSettings(SpacedSettings):
         return sum(gaps[:count]) + max(count - len(gaps), 0) * gaps[-1]
 
 
-def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw echoes in each piece of a zone between its fences; nothing is left to chance.
 
     Returns
@@ -116,7 +118,7 @@ def _echoed(zone: Zone, piece: Polygon, of: str, reach_mm: float) -> list[Polygo
 
 def _in_parts(zone: Zone, count: int) -> Finding:
     return Finding(
-        "echo-in-parts",
+        FindingCode.ECHO_IN_PARTS,
         "note",
         zone.label,
         f"echo: {count} lines, because rings round holes and in arms of the space part on their way inwards",
@@ -126,7 +128,7 @@ def _in_parts(zone: Zone, count: int) -> Finding:
 
 def _no_motif(zone: Zone) -> Finding:
     return Finding(
-        "nothing-to-echo",
+        FindingCode.NOTHING_TO_ECHO,
         "warning",
         zone.label,
         "echo: of is 'motif', but the space holds no motif and no part left open; the edge is echoed instead",

@@ -10,8 +10,10 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import bounds, clip_crossing_path, dedupe, densify, pieces
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from ..units import format_length
 from .kit.limits import check_amount, nearest_count
 from .kit.motifs import Motif, motif_at
@@ -78,7 +80,9 @@ class _Rows:
         return len(self.paths) == 1 and not self.closed[0] and float(gap) < MEETS * self.height_mm
 
 
-def draw(zone: Zone, settings: EdgeToEdgeSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(
+    zone: Zone, settings: EdgeToEdgeSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
+) -> Filled:
     """Lay rows over the whole zone and clip them; every second row runs the other way, so that rows join at the edge.
 
     The rows of a zone that fences divide run on from piece to piece.
@@ -187,15 +191,17 @@ def _said(zone: Zone, settings: EdgeToEdgeSettings, rows: _Rows, height: float) 
     size = f"{count} row{'s' if count > 1 else ''} of {settings.art}, {format_length(rows.height_mm)} high"
     advance = f"; advance {format_length(rows.advance_mm)} after each row" if count > 1 else ""
     what = "Mark the advance along both sides of the quilt before the first row."
-    found = [Finding("rows-advance", "note", zone.label, size + advance, what)]
+    found = [Finding(FindingCode.ROWS_ADVANCE, "note", zone.label, size + advance, what)]
     if abs(rows.stretch - 1.0) > STRETCH_SAID or abs(rows.height_mm / height - 1.0) > STRETCH_SAID:
         along = f"{rows.stretch * rows.height_mm / height * 100:.0f} % as long"
         text = f"edge-to-edge: rows are {rows.height_mm / height * 100:.0f} % as high as asked and repeats {along}, "
         text += "so that whole ones go in"
-        found.append(Finding("motif-stretched", "note", zone.label, text, "Choose a height that divides the space."))
+        found.append(
+            Finding(FindingCode.MOTIF_STRETCHED, "note", zone.label, text, "Choose a height that divides the space.")
+        )
     if not rows.running:
         text = f"edge-to-edge: {settings.art} doesn't run from side to side, so a row is several lines"
-        found.append(Finding("rows-in-parts", "note", zone.label, text, "Choose a border motif."))
+        found.append(Finding(FindingCode.ROWS_IN_PARTS, "note", zone.label, text, "Choose a border motif."))
     return tuple(found)
 
 

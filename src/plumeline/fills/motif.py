@@ -12,6 +12,7 @@ import numpy as np
 from pydantic import BeforeValidator, Field, PrivateAttr
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..copier import copier_percent, copier_steps
 from ..geometry import (
     Patchwork,
@@ -36,6 +37,7 @@ from ..geometry import (
     subtract,
 )
 from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from ..units import format_length
 from .kit.border import border_round
 from .kit.motifs import Motif, Recipe, across, motif_at
@@ -136,7 +138,7 @@ class _Laid:
     findings: tuple[Finding, ...] = ()
 
 
-def draw(zone: Zone, settings: MotifSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: MotifSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Put one motif into each piece between the fences; a border motif runs round a border or along a strip.
 
     Returns
@@ -355,7 +357,7 @@ def _sized(zone: Zone, settings: MotifSettings, art: Artwork, size: float) -> tu
     how = f"Set a copier to {' %, then to '.join(str(s) for s in steps)} %, and measure the test square."
     if isinstance(art, Recipe):
         how = "It is grown anew at this size; nothing has to be enlarged."
-    return (Finding("motif-scaled", "note", zone.label, text, how),)
+    return (Finding(FindingCode.MOTIF_SCALED, "note", zone.label, text, how),)
 
 
 def _border_said(zone: Zone, settings: MotifSettings, size: float, stretch: float) -> tuple[Finding, ...]:
@@ -364,26 +366,28 @@ def _border_said(zone: Zone, settings: MotifSettings, size: float, stretch: floa
     change = f"{abs(stretch - 1) * 100:.0f} % {'longer' if stretch > 1 else 'shorter'}"
     text = f"{settings.art}: the repeats are {change} than drawn, so that whole ones go in {format_length(size)} high"
     what = "Choose another percent in fit, or another border."
-    return (Finding("motif-stretched", "note", zone.label, text, what),)
+    return (Finding(FindingCode.MOTIF_STRETCHED, "note", zone.label, text, what),)
 
 
 def _no_outline(zone: Zone, settings: MotifSettings) -> Finding:
     text = f"{settings.art}: the space has other corners than the motif, so it is fitted at 90 % instead of stretched"
     what = "Choose a motif with as many corners as the space, or another fit."
-    return Finding("motif-not-stretched", "note", zone.label, text, what)
+    return Finding(FindingCode.MOTIF_NOT_STRETCHED, "note", zone.label, text, what)
 
 
 def _open_inside(zone: Zone, settings: MotifSettings, wide: list[Polygon]) -> Finding:
     across = max(2 * inscribed_circle(part)[1] for part in wide)
     text = f"{settings.art}: the widest part inside it is {format_length(across)} across and stays open"
     what = 'Say inside = "background" or "echo" for what follows to fill it, or make the motif smaller.'
-    return Finding("motif-open", "note", zone.label, text, what)
+    return Finding(FindingCode.MOTIF_OPEN, "note", zone.label, text, what)
 
 
 def _too_large(zone: Zone, settings: MotifSettings, wanted: float, most: float) -> Finding:
     text = f"{settings.art}: at {settings.enlarge:g} % it would be {format_length(wanted)} across; "
     text += f"the space takes {format_length(most)}, and it is drawn at that"
-    return Finding("motif-too-large", "warning", zone.label, text, "Choose a smaller percent, or leave enlarge out.")
+    return Finding(
+        FindingCode.MOTIF_TOO_LARGE, "warning", zone.label, text, "Choose a smaller percent, or leave enlarge out."
+    )
 
 
 def _too_close(zone: Zone, motif: Motif, settings: MotifSettings) -> Iterable[Finding]:
@@ -394,7 +398,9 @@ def _too_close(zone: Zone, motif: Motif, settings: MotifSettings) -> Iterable[Fi
         return
     text = f"{settings.art}: two strands pass within {format_length(float(near[0]), per_inch=64)} of each other at "
     text += f"{format_length(motif.size_mm)}; closest is {format_length(settings.closest_mm, per_inch=64)}"
-    yield Finding("motif-too-close", "warning", zone.label, text, "Choose a larger space, or a motif with fewer parts.")
+    yield Finding(
+        FindingCode.MOTIF_TOO_CLOSE, "warning", zone.label, text, "Choose a larger space, or a motif with fewer parts."
+    )
 
 
 FILL = Fill(

@@ -10,6 +10,7 @@ from shapely import Polygon
 
 from ..geometry import dedupe, erode, pieces, rings, subtract
 from ..model import Filled, Path, Stroke, Zone
+from ..tolerances import CURVE_MM
 from .kit.limits import check_amount
 from .kit.parallel import LEAST_GAP_MM
 from .kit.registry import Fill, too_small
@@ -51,7 +52,7 @@ class OutlineSettings(FillSettings):
         return self
 
 
-def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw closed lines with sharp corners along the edge and every hole; ``taken`` is the band they stand in."""
     distance = settings.distance_mm
     if settings.rows > 1:

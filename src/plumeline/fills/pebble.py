@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.spatial import Delaunay, QhullError, cKDTree
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import (
     bounds,
     contains,
@@ -25,14 +26,14 @@ from ..geometry import (
     subtract,
     turns,
 )
-from ..model import Filled, Finding, FloatArray, Stroke, Zone
+from ..model import Filled, Finding, FloatArray, IntArray, Stroke, Zone
+from ..tolerances import CURVE_MM
 from .kit.limits import check_amount
 from .kit.registry import Fill, too_small
 from .kit.settings import Mm, SpacedSettings, length
 
 __all__ = ["FILL", "PebbleSettings"]
 
-IntArray = NDArray[np.int64]
 
 CLASSES = np.array([1.0, 1.44, 2.08, 3.0]) / 3
 """Radii of the size classes, in the largest: from 1 to 3."""
@@ -94,7 +95,7 @@ class PebbleSettings(SpacedSettings):
         return super().spaced(max(mean_mm, LEAST_SIZE_MM))
 
 
-def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw the pebbles in a zone.
 
     Returns
@@ -129,7 +130,7 @@ def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tole
     if len(strokes) > len(pieces(zone)):
         findings = (
             Finding(
-                "pebble-in-parts",
+                FindingCode.PEBBLE_IN_PARTS,
                 "note",
                 zone.label,
                 f"pebble: {len(strokes)} lines, because necks are too narrow for pebbles that touch",

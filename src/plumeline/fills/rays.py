@@ -24,6 +24,7 @@ from ..geometry import (
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from .kit.limits import check_amount
 from .kit.parallel import LEAST_GAP_MM, alternately
 from .kit.registry import Fill, too_small
@@ -80,7 +81,7 @@ class RaysSettings(FillSettings):
         return not isinstance(self.at, str)
 
 
-def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw rays in order round the point, one stroke a ray, alternately turned; then the rim."""
     if not erode(zone.region, LEAST_RADIUS_MM):
         return too_small(zone, "rays", "the space is a sliver", "Choose another fill, or join it to its neighbour.")

@@ -9,8 +9,10 @@ import numpy as np
 from pydantic import Field
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
+from ..tolerances import CURVE_MM
 from .kit.around import arcs_of, mitred_rows, no_shape, rows_from
 from .kit.limits import check_amount
 from .kit.linked import linked
@@ -60,7 +62,7 @@ class RingsSettings(FillSettings):
         return self.spacing_mm if self.rows is not None and "spacing_mm" in self.model_fields_set else None
 
 
-def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw one chain a piece: ring, step, ring, step. A border gets even rows, other zones nested insets.
 
     Each branch of an inset that splits is a chain of its own, said in a finding.
@@ -108,7 +110,7 @@ def _branches(zone: Zone, chains: int) -> tuple[Finding, ...]:
         return ()
     text = f"rings: the rows part into {chains} groups that no step inside the space can join without a return"
     what = "Travel along the edge joins them; dividing the zone at its necks makes one line of each part."
-    return (Finding("rings-part", "note", zone.label, text, what),)
+    return (Finding(FindingCode.RINGS_PART, "note", zone.label, text, what),)
 
 
 def _rows_of_band(zone: Zone, band: Band, settings: RingsSettings) -> tuple[list[Chain], float]:

@@ -45,6 +45,7 @@ from .areas.regions import (
     inscribed_circle,
     intersect,
     line_of,
+    moved_inside,
     outline_to_local,
     pieces_of,
     quad_segments,
@@ -104,7 +105,8 @@ from .curves.splines import Knot, smooth_through
 from .engine import nearest_of
 from .fields.levels import levels_of, space_about
 from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
-from .fields.meshes import EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of
+from .fields.mesh import EdgeMesh, EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of, mesh_region
+from .fields.outline_maps import mean_values, stretches
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
 from .measures.bare import Bare, bare_part
@@ -122,6 +124,7 @@ __all__ = [
     "Band",
     "Bare",
     "Division",
+    "EdgeMesh",
     "EdgeSamples",
     "Faces",
     "Gap",
@@ -199,13 +202,16 @@ __all__ = [
     "levels_of",
     "line_of",
     "long_axis",
+    "mean_values",
     "meeting_point",
     "merge_faces",
     "mesh_of",
+    "mesh_region",
     "mid_loop",
     "middle_of",
     "mirror_axis",
     "motion_between",
+    "moved_inside",
     "near_pairs",
     "near_passes",
     "near_paths",
@@ -258,6 +264,7 @@ __all__ = [
     "sound_outline",
     "space_about",
     "strand_spacing",
+    "stretches",
     "strip",
     "subtract",
     "tangents",

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..errors import LineError
 from ..geometry import arc_lengths, turns
 from ..model import Finding, FloatArray, Line, as_path
+from ..tolerances import ROUNDING_MM
 
 __all__ = ["rest_places", "stop_for_bobbins"]
 
@@ -21,9 +23,6 @@ REST_MM, REST_SLACK = 914.4, 0.25
 
 CORNER_DEG = 60.0
 """Turns sharper than this are places where the needle may stand without showing."""
-
-SAME_MM = 1e-9
-"""Distances nearer than this are one."""
 
 IN_SEAM, AT_JOINT, AT_CORNER, ANYWHERE = range(4)
 
@@ -54,10 +53,10 @@ def stop_for_bobbins(lines: Sequence[Line], longest_mm: float) -> tuple[tuple[Li
     if not seen:
         return tuple(out), ()
     finding = Finding(
-        "bobbin-stop-seen",
+        FindingCode.BOBBIN_STOP_SEEN,
         "note",
         None,
-        f"The bobbin runs out {seen} times where no seam is near.",
+        f"The bobbin runs out {'once' if seen == 1 else f'{seen} times'} where no seam is near.",
         "Stop there by hand and bury the tails, or wind a larger bobbin.",
     )
     return tuple(out), (finding,)
@@ -96,7 +95,7 @@ def _cut(line: Line, at_mm: float) -> tuple[Line, Line]:
     """Return the two parts of a line cut at a distance along it."""
     s = arc_lengths(line.path)
     place = int(np.searchsorted(s, at_mm))
-    if s[place] - at_mm > SAME_MM:
+    if s[place] - at_mm > ROUNDING_MM:
         point = [np.interp(at_mm, s, line.path[:, axis]) for axis in (0, 1)]
         path = np.insert(line.path, place, point, axis=0)
         spans = [replace(x, start=x.start + (x.start >= place), end=x.end + (x.end >= place)) for x in line.spans]

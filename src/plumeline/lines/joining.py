@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..geometry import NearPaths
 from ..model import FloatArray, Line, Path, Span, Stroke, Way, as_path
+from ..tolerances import MEET_MM
 from .order import Order, bands, order_lines
 from .passes import choose_passes, fewest_lines
 from .sources import Kind, Source, Woven, sources_of, sub_path, weave
@@ -70,7 +71,7 @@ def join_group(
     steps_mm: float = 0.0,
     may_step: Callable[[Path, int], bool] = lambda path, stroke: True,
     order: Order = "any",
-    tolerance_mm: float = 0.25,
+    tolerance_mm: float = MEET_MM,
     thread: str = "main",
     reach: int = 1,
 ) -> Group:

@@ -1,7 +1,9 @@
 """The cheapest edges that pair up odd nodes: a minimum T-join, exactly.
 
-PyMatching solves it on the sparse graph without distances between all pairs. Where it has no build, rustworkx
-matches each odd node with its nearest neighbours: as good in practice, but not proven the cheapest.
+PyMatching solves it on the sparse graph without distances between all pairs: at 3,000 odd nodes in 0.07 s where
+rustworkx, which wants them, takes 12 s. It is slow to load, so few nodes are matched by rustworkx, each with every
+other: exact as well. Where PyMatching has no build, rustworkx matches many nodes each with its nearest neighbours: as
+good in practice, but not proven the cheapest.
 """
 
 from __future__ import annotations
@@ -16,18 +18,18 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array, csc_array, csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from ..model import FloatArray
+from ..model import BoolArray, FloatArray, IntArray
 
 __all__ = ["MOST_MM", "TJoin", "t_join"]
 
 MOST_MM = 2e6
 """Prices are capped here: the solver rounds weights against the largest one, and this keeps 0.1 mm apart."""
 
+FEW = 60
+"""Up to this many odd nodes are matched each with every other, without the library that is slow to load."""
+
 NEIGHBOURS = 10
 """Odd nodes that the fallback tries for each odd node: cost within 0.01 % of the optimum at 3,000 nodes."""
-
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,12 +63,14 @@ def t_join(u: IntArray, v: IntArray, cost: FloatArray, odd: BoolArray, open_pric
     if not odd.any():
         return none
     keep = _cheapest_of_parallel(u, v, cost)
-    if importlib.util.find_spec("pymatching") is not None:
-        chosen, opened = _exact(u[keep], v[keep], cost[keep], odd, open_price)
-        proven = True
+    few = int(odd.sum()) <= FEW
+    proven = few or importlib.util.find_spec("pymatching") is not None
+    if few:
+        chosen, opened = _nearest(u[keep], v[keep], cost[keep], odd, open_price, neighbours=FEW)
+    elif proven:
+        chosen, opened = _sparse(u[keep], v[keep], cost[keep], odd, open_price)
     else:
-        chosen, opened = _nearest(u[keep], v[keep], cost[keep], odd, open_price)
-        proven = False
+        chosen, opened = _nearest(u[keep], v[keep], cost[keep], odd, open_price, neighbours=NEIGHBOURS)
     none.edges[keep[chosen]] = True
     return TJoin(none.edges, opened, proven)
 
@@ -80,7 +84,7 @@ def _cheapest_of_parallel(u: IntArray, v: IntArray, cost: FloatArray) -> IntArra
     return keep
 
 
-def _exact(
+def _sparse(
     u: IntArray, v: IntArray, cost: FloatArray, odd: BoolArray, open_price: FloatArray
 ) -> tuple[BoolArray, BoolArray]:
     pymatching = importlib.import_module("pymatching")  # brings heavy libraries of its own
@@ -98,7 +102,7 @@ def _exact(
 
 
 def _nearest(
-    u: IntArray, v: IntArray, cost: FloatArray, odd: BoolArray, open_price: FloatArray
+    u: IntArray, v: IntArray, cost: FloatArray, odd: BoolArray, open_price: FloatArray, *, neighbours: int
 ) -> tuple[BoolArray, BoolArray]:
     # One more node stands for "open"; the twin of each odd node may go there, twins pair up for nothing.
     rustworkx = importlib.import_module("rustworkx")
@@ -129,7 +133,7 @@ def _nearest(
     for k, node in enumerate(odd_ids):
         far, before = dijkstra(edges, indices=np.asarray(node), return_predecessors=True)
         befores[k] = before
-        near = odd_ids[np.argsort(far[odd_ids], kind="stable")[1 : NEIGHBOURS + 1]]
+        near = odd_ids[np.argsort(far[odd_ids], kind="stable")[1 : neighbours + 1]]
         for other in near[np.isfinite(far[near])]:
             a, b = sorted((k, rank[int(other)]))
             pairs[a, b] = round(float(far[other]) * unit)

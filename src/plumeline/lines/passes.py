@@ -10,17 +10,14 @@ import heapq
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
-from ..model import FloatArray
+from ..model import BoolArray, FloatArray, IntArray
 from .matching import MOST_MM, t_join
 
 __all__ = ["Net", "Passes", "choose_passes", "fewest_lines", "lines_needed"]
 
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 OPEN_CLOTH_MM = 300.0
 """Price of a start or stop in open cloth beside one in a seam: about a foot of sewing is spent to hide it."""

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from ..errors import LineError
 from ..model import Line, Path, Stroke, Way, as_path
+from ..tolerances import MEET_MM
 from .joining import join_group
 from .order import Order
 
@@ -27,7 +28,7 @@ def join(
     end: tuple[float, float] | None = None,
     steps_mm: float = 0.0,
     order: Order = "any",
-    tolerance_mm: float = 0.25,
+    tolerance_mm: float = MEET_MM,
 ) -> tuple[Line, ...]:
     """Join polylines into the fewest continuous lines.
 

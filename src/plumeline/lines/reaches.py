@@ -14,6 +14,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..codes import FindingCode
 from ..errors import LineError
 from ..model import Finding, FloatArray, Reach, Zone, as_path
 from .order import Order
@@ -187,7 +188,7 @@ def _many(count: int) -> list[Finding]:
         return []
     return [
         Finding(
-            "many-reaches",
+            FindingCode.MANY_REACHES,
             "note",
             None,
             f"The quilt is moved {count - 1} times.",
@@ -199,7 +200,7 @@ def _many(count: int) -> list[Finding]:
 
 def _near_finding(number: int, share: float) -> Finding:
     return Finding(
-        "marks-near",
+        FindingCode.MARKS_NEAR,
         "warning",
         None,
         f"The registration marks of reach {number} lie only {share:.0%} of the reach apart.",
@@ -242,7 +243,7 @@ def _best_pair(points: FloatArray, known: int, size: FloatArray) -> tuple[tuple[
 def _cut_findings(names: Sequence[str]) -> list[Finding]:
     return [
         Finding(
-            "zone-cut",
+            FindingCode.ZONE_CUT,
             "warning",
             name,
             "The zone is larger than the machine's reach: its lines are cut, tied off and overlap by three stitches.",
@@ -294,7 +295,7 @@ def refit(planned: ArrayLike, measured: ArrayLike) -> Refit:
 
 def _shrink_finding(shrink: float) -> Finding:
     return Finding(
-        "quilt-shrunk",
+        FindingCode.QUILT_SHRUNK,
         "warning",
         None,
         f"The marks lie {abs(shrink):.1%} {'further apart' if shrink > 0 else 'nearer together'} than planned.",

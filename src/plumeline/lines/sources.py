@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..geometry import arc_lengths, close_ring, nearest_path, node_paths, times_near, turns
-from ..model import FloatArray, Path, Stroke, Way
+from ..model import FloatArray, IntArray, Path, Stroke, Way
+from ..tolerances import ROUNDING_MM
 from .passes import Net
 
 __all__ = ["Kind", "Member", "Source", "Woven", "sources_of", "weave"]
 
-IntArray = NDArray[np.int64]
 Kind: TypeAlias = Literal["stitch", "backtrack", "seam", "edge", "step"]
 
 BACKTRACK = 1.5
@@ -33,9 +33,6 @@ _KIND_OF_WAY: dict[str, Kind] = {"seam": "seam", "edge": "edge", "link": "edge",
 
 FOLD_RAD = 1e-6
 """A stroke that turns back by all but this goes along its own line: rounding, not a narrow tip."""
-
-SAME_MM = 1e-9
-"""Distances along a source nearer than this are one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +117,7 @@ def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -
             out.append(chains[key])
         chains[key].append(k)
     found: list[Source | None] = []
-    for indices in out:
+    for indices in (part for chain in out for part in _from_ring_to_ring(strokes, chain)):
         source = _stroke_source(strokes, indices, passes)
         found += [source] if source is None or not source.splits else _unfolded(source)
     for way in ways:
@@ -128,6 +125,16 @@ def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -
         shut = len(way.path) > 2 and bool((way.path[0] == way.path[-1]).all())
         found.append(Source(way.path, shut, True, kind, way.factor, min(way.passes, passes)))
     return tuple(s for s in found if s is not None and s.lengths[-1] > 0)
+
+
+def _from_ring_to_ring(strokes: Sequence[Stroke], chain: list[int]) -> list[list[int]]:
+    """Return the strokes of a chain one by one where it is rings with steps between them, else the chain.
+
+    Such a chain passes its own line at every step, so a line may come back over the steps and end at a seam.
+    """
+    rings = any(strokes[k].closed for k in chain)
+    plain = all(strokes[k].closed or strokes[k].role == "step" for k in chain)
+    return [[k] for k in chain] if len(chain) > 1 and rings and plain else [chain]
 
 
 def _stroke_source(strokes: Sequence[Stroke], indices: list[int], passes: int) -> Source | None:
@@ -237,7 +244,7 @@ def weave(
 
 
 def _points_at(path: FloatArray, lengths: FloatArray, at: FloatArray) -> FloatArray:
-    at = np.where(at > lengths[-1] + SAME_MM, at - lengths[-1], at)
+    at = np.where(at > lengths[-1] + ROUNDING_MM, at - lengths[-1], at)
     return np.column_stack([np.interp(at, lengths, path[:, 0]), np.interp(at, lengths, path[:, 1])])
 
 
@@ -269,10 +276,12 @@ def sub_path(source: Source, start: float, end: float) -> FloatArray:
     The end may lie beyond the length of a closed source: round past its start.
     """
     lengths, total = source.lengths, float(source.lengths[-1])
-    index = np.arange(np.searchsorted(lengths, start + SAME_MM), np.searchsorted(lengths, min(end, total) - SAME_MM))
-    if end > total + SAME_MM:  # round past the start of a closed source, which stands at its end too
+    index = np.arange(
+        np.searchsorted(lengths, start + ROUNDING_MM), np.searchsorted(lengths, min(end, total) - ROUNDING_MM)
+    )
+    if end > total + ROUNDING_MM:  # round past the start of a closed source, which stands at its end too
         index = np.concatenate(
-            [index[index < len(lengths) - 1], np.arange(np.searchsorted(lengths, end - total - SAME_MM))]
+            [index[index < len(lengths) - 1], np.arange(np.searchsorted(lengths, end - total - ROUNDING_MM))]
         )
     ends = _points_at(source.path, lengths, np.array([start, end]))
     return np.vstack([ends[:1], source.path[index], ends[1:]])

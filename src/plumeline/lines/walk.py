@@ -13,13 +13,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..model import FloatArray
+from ..model import FloatArray, IntArray
 
 __all__ = ["Trail", "walk"]
 
-IntArray = NDArray[np.int64]
 
 TURN_BACK = 0.5
 """Radians added to turning back on the line just sewn: any other way on is better, and knots less."""
@@ -122,13 +120,8 @@ def _name_trails(mate: list[int]) -> tuple[list[int], list[bool]]:
 
 def _merge_rings(at_node: list[list[int]], mate: list[int], turn: _Turns) -> None:
     name, is_open = _name_trails(mate)
-    parent = list(range(len(is_open)))
-
-    def root(k: int) -> int:
-        while parent[k] != k:
-            parent[k] = parent[parent[k]]
-            k = parent[k]
-        return k
+    trails = _Merged(len(is_open))
+    root = trails.root
 
     def passages(group: list[int]) -> list[tuple[int, int]]:
         return [(e, mate[e]) for e in group if mate[e] == NOTHING or e < mate[e]]
@@ -164,14 +157,31 @@ def _merge_rings(at_node: list[list[int]], mate: list[int], turn: _Turns) -> Non
             for swap in swaps(i):
                 heapq.heappush(heap, swap)
             continue
-        for p, q in ((a, c), (b, d)):
-            if p != NOTHING:
-                mate[p] = q
-            if q != NOTHING:
-                mate[q] = p
+        _pair(mate, a, c)
+        _pair(mate, b, d)
         if is_open[second]:
             first, second = second, first
-        parent[second] = first
+        trails.parent[second] = first
+
+
+class _Merged:
+    """Which trails have become one, as a forest with halved paths."""
+
+    def __init__(self, count: int) -> None:
+        self.parent = list(range(count))
+
+    def root(self, k: int) -> int:
+        while self.parent[k] != k:
+            self.parent[k] = self.parent[self.parent[k]]
+            k = self.parent[k]
+        return k
+
+
+def _pair(mate: list[int], p: int, q: int) -> None:
+    if p != NOTHING:
+        mate[p] = q
+    if q != NOTHING:
+        mate[q] = p
 
 
 def _mates(mate: list[int], a: int, b: int) -> bool:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from ..model import FloatArray
@@ -110,6 +109,8 @@ def _gathered(cells: list[tuple[int, Box]], held: list[int], height: float) -> W
 
 def _cover(boxes: Sequence[Box], size: Span1) -> Iterator[Windows]:
     """Yield the fewest windows that hold every zone whole; nothing where a zone is too large, or there are too many."""
+    from scipy.optimize import Bounds, LinearConstraint, milp  # slow to load, needed here alone
+
     b = np.array(boxes).reshape(-1, 4)
     if not len(b) or ((b[:, 2:] - b[:, :2]) > np.array(size) + EDGE_MM).any():
         return

@@ -8,8 +8,10 @@ from functools import partial
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..geometry import as_region, clip_path, close_ring, fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
+from ..tolerances import MEET_MM
 from .joining import Group, join_group
 from .order import bands
 from .reaches import Box, Reaches, choose_reaches
@@ -40,11 +42,15 @@ RINGS, ROWS = 4, 6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Work:
-    """What is to be stitched in one zone: the strokes of all layers of its stack, in order, and its stage."""
+    """What is to be stitched in one zone: the strokes of all layers of its stack, in order, and its stage.
+
+    ``place`` is that of the zone among those of the quilt, for the spans of its lines.
+    """
 
     zone: Zone
     strokes: tuple[Stroke, ...]
     stage: Stage
+    place: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +97,7 @@ def join_works(
     machine: Machine,
     passes: int = 2,
     steps_mm: float = 0.0,
-    tolerance_mm: float = 0.25,
+    tolerance_mm: float = MEET_MM,
     sewn: Sequence[Path] = (),
 ) -> Joined:
     """Join the strokes of a quilt into the fewest lines.
@@ -149,7 +155,7 @@ def join_works(
             reach=reach,
         )
         groups.append(group)
-        lines += [_renumbered(line, members) for line in group.lines]
+        lines += [_numbered(line, members, works) for line in group.lines]
         sewn += [_part(line, span) for line in group.lines for span in line.spans if span.stroke is None]
         sewn += [close_ring(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
     return Joined(
@@ -319,8 +325,20 @@ def _may_step(zones: Sequence[Zone], path: Path, stroke: int) -> bool:
     return outside_mm([path], zone.outline) == 0 and open_mm < 1e-6 and not fence_crossings([path], zone.fences)
 
 
-def _renumbered(line: Line, members: Sequence[_Item]) -> Line:
-    spans = (s if s.stroke is None else replace(s, stroke=members[s.stroke].number) for s in line.spans)
+def _numbered(line: Line, members: Sequence[_Item], works: Sequence[Work]) -> Line:
+    """Return a line whose spans say their stroke's number among all works, and whose zone they are."""
+    of = [None if s.stroke is None else members[s.stroke] for s in line.spans]
+    known = [-1 if item is None else works[item.work].place for item in of]
+    before, after = list(known), list(known)
+    for i in range(1, len(of)):
+        before[i] = before[i - 1] if of[i] is None else known[i]
+    for i in range(len(of) - 2, -1, -1):
+        after[i] = after[i + 1] if of[i] is None else known[i]
+    zones = [b if b == a or a < 0 else a if b < 0 else -1 for b, a in zip(before, after)]
+    spans = (
+        replace(span, stroke=None if item is None else item.number, zone=zone)
+        for span, item, zone in zip(line.spans, of, zones)
+    )
     return replace(line, spans=tuple(spans))
 
 
@@ -331,7 +349,7 @@ def _part(line: Line, span: Span) -> Path:
 def _findings(groups: Sequence[Group], passes: int, tolerance_mm: float) -> Iterator[Finding]:
     if any(not g.proven for g in groups):
         yield Finding(
-            "pairing-not-proven",
+            FindingCode.PAIRING_NOT_PROVEN,
             "note",
             None,
             "The extra sewing is short, but not proven the shortest: the exact solver has no build for this computer.",
@@ -340,7 +358,7 @@ def _findings(groups: Sequence[Group], passes: int, tolerance_mm: float) -> Iter
     busiest = max((g.busiest_passes for g in groups), default=0)
     if busiest > passes:
         yield Finding(
-            "sewn-too-often",
+            FindingCode.SEWN_TOO_OFTEN,
             "warning",
             None,
             f"A fill sews one place {busiest} times over; {passes} is the most.",
@@ -349,7 +367,7 @@ def _findings(groups: Sequence[Group], passes: int, tolerance_mm: float) -> Iter
     widest = max((g.widest_mm for g in groups), default=0.0)
     if widest > 3 * tolerance_mm:
         yield Finding(
-            "lines-too-dense",
+            FindingCode.LINES_TOO_DENSE,
             "warning",
             None,
             f"Lines meet so densely that ends {widest:.2f} mm apart count as one place.",

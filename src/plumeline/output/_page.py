@@ -28,10 +28,19 @@ def path_data(path: FloatArray, *, closed: bool = False) -> str:
 
 
 def text(
-    x: float, y: float, words: str, size: float, *, bold: bool = False, anchor: str = "start", colour: str = "#222"
+    x: float,
+    y: float,
+    words: str,
+    size: float,
+    *,
+    bold: bool = False,
+    anchor: str = "start",
+    colour: str = "#222",
+    turned: bool = False,
 ) -> str:
-    """Return one line of words; ``y`` is its base line."""
+    """Return one line of words; ``y`` is its base line; turned, it reads upwards."""
     weight = ' font-weight="bold"' if bold else ""
+    weight += f' transform="rotate(-90 {number(x)} {number(y)})"' if turned else ""
     return (
         f'<text x="{number(x)}" y="{number(y)}" font-size="{number(size)}" font-family="{FONT}" '
         f'text-anchor="{anchor}" fill="{colour}"{weight}>{escape(visible(words))}</text>'

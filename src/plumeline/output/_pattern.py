@@ -16,21 +16,18 @@ import pyembroidery as pe
 from numpy.typing import NDArray
 
 from ..errors import EngineError, OutputError
-from ..model import NeedlePoints
+from ..model import IntArray, Needle, NeedlePoints
 
 __all__ = ["UNITS_PER_MM", "Records", "encoded", "lay_out", "needle_points_of", "release"]
 
 UNITS_PER_MM = 10
 _COMMAND = np.array([pe.STITCH, pe.STITCH, pe.JUMP, pe.TRIM, pe.STOP, pe.END])
-"""The library's command for each of `NeedlePoints.KINDS`."""
-STITCH, TIE, JUMP, TRIM, STOP, END = range(6)
-
-IntArray = NDArray[np.int64]
+"""The library's command for each of `Needle`."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Records:
-    """Commands at absolute places in 0.1 mm, y down: ``kind`` indexes `NeedlePoints.KINDS`, ties are stitches.
+    """Commands at absolute places in 0.1 mm, y down: ``kind`` indexes `Needle`, ties are stitches.
 
     A move of any length is one ``jump``; moves that lead nowhere are left out.
     """
@@ -50,16 +47,16 @@ def records_of(points: NeedlePoints, origin: tuple[float, float] | None, longest
     if not np.isfinite(points.xy).all():
         row = int(np.flatnonzero(~np.isfinite(points.xy).all(axis=1))[0])
         raise OutputError(f"needle point {row + 1} is not finite; every point must be a number", key=suffix)
-    needle = points.kind <= TIE
+    needle = points.kind <= Needle.TIE
     start = points.xy[needle][:1] if origin is None else np.array([origin])
     shift = start if len(start) else np.zeros((1, 2))
     xy = np.rint(UNITS_PER_MM * (points.xy - shift)).astype(np.int64)
-    kind = np.where(points.kind == TIE, STITCH, points.kind).astype(np.uint8)
-    records = merged(kind[points.kind != END], xy[points.kind != END])
+    kind = np.where(points.kind == Needle.TIE, Needle.STITCH, points.kind).astype(np.uint8)
+    records = merged(kind[points.kind != Needle.END], xy[points.kind != Needle.END])
     before = np.vstack([np.zeros((1, 2), np.int64), records.xy[:-1]])[: len(records.xy)]
     step = np.abs(records.xy - before).max(axis=1, initial=0)
-    if (step[records.kind != JUMP] > longest).any():
-        worst = step[records.kind != JUMP].max() / UNITS_PER_MM
+    if (step[records.kind != Needle.JUMP] > longest).any():
+        worst = step[records.kind != Needle.JUMP].max() / UNITS_PER_MM
         raise OutputError(
             f"a stitch is {worst:.1f} mm long; {suffix[1:].upper()} holds at most {longest / UNITS_PER_MM:.1f} mm "
             "each way",
@@ -71,11 +68,11 @@ def records_of(points: NeedlePoints, origin: tuple[float, float] | None, longest
 
 def merged(kind: NDArray[np.uint8], xy: IntArray) -> Records:
     """Return records with moves in a row made one, and moves that lead nowhere left out."""
-    jump = kind == JUMP
+    jump = kind == Needle.JUMP
     keep = ~(jump & np.append(jump[1:], False))
     kind, xy = kind[keep], xy[keep]
     before = np.vstack([np.zeros((1, 2), np.int64), xy[:-1]])[: len(xy)]
-    keep = ~((kind == JUMP) & (xy == before).all(axis=1))
+    keep = ~((kind == Needle.JUMP) & (xy == before).all(axis=1))
     return Records(kind[keep], xy[keep])
 
 
@@ -127,12 +124,12 @@ def needle_points_of(records: Records) -> NeedlePoints:
     After a planned stop the next line begins in the very hole where the last one ended: a stop, then a stitch of no
     length. A stop to pull the bobbin thread up, in the first hole of a line, is followed by a stitch somewhere else.
     """
-    again = (records.kind[1:] == STITCH) & (records.xy[1:] == records.xy[:-1]).all(axis=1)
-    planned = (records.kind == STOP) & np.append(again, False)
-    ends_line = (records.kind == JUMP) | (records.kind == TRIM) | planned
-    kind = np.append(records.kind, np.uint8(END))
+    again = (records.kind[1:] == Needle.STITCH) & (records.xy[1:] == records.xy[:-1]).all(axis=1)
+    planned = (records.kind == Needle.STOP) & np.append(again, False)
+    ends_line = (records.kind == Needle.JUMP) | (records.kind == Needle.TRIM) | planned
+    kind = np.append(records.kind, np.uint8(Needle.END))
     xy = np.vstack([records.xy, records.xy[-1:] if len(records.xy) else np.zeros((1, 2), np.int64)]) / UNITS_PER_MM
-    needle = records.kind == STITCH
+    needle = records.kind == Needle.STITCH
     moved = np.cumsum(ends_line)
     line = np.zeros(len(kind), np.int32)
     if needle.any():

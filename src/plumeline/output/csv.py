@@ -8,11 +8,12 @@ import io
 import numpy as np
 
 from ..errors import OutputError
-from ..model import NeedlePoints
+from ..model import Needle, NeedlePoints
 from .registry import PointWriter
 
 __all__ = ["WRITER", "read_csv", "write_csv"]
 
+_KINDS = {kind.name.lower(): kind for kind in Needle}
 COLUMNS = ("command", "x_mm", "y_mm", "reach", "line", "span", "zone")
 
 
@@ -35,7 +36,7 @@ def write_csv(points: NeedlePoints, title: str = "", *, origin: tuple[float, flo
     names = [*points.names, ""]  # index -1 is the empty name
     xy = (np.rint((points.xy - (origin or (0.0, 0.0))) * 1000) / 1000 + 0.0).tolist()
     table.writerows(
-        (NeedlePoints.KINDS[kind], f"{x:.3f}", f"{y:.3f}", points.reach, line + 1 or "", span + 1 or "", names[zone])
+        (Needle(kind).name.lower(), f"{x:.3f}", f"{y:.3f}", points.reach, line + 1 or "", span + 1 or "", names[zone])
         for kind, (x, y), line, span, zone in zip(
             points.kind.tolist(), xy, points.line.tolist(), points.span.tolist(), points.zone.tolist()
         )
@@ -60,7 +61,7 @@ def read_csv(data: bytes) -> NeedlePoints:
         number = {name: i for i, name in enumerate(names)}
         return NeedlePoints(
             xy,
-            np.array([NeedlePoints.KINDS.index(row[0]) for row in rows[1:]], np.uint8),
+            np.array([_KINDS[row[0]] for row in rows[1:]], np.uint8),
             np.array([int(row[5] or 0) - 1 for row in rows[1:]], np.int32),
             np.array([int(row[4] or 0) - 1 for row in rows[1:]], np.int32),
             np.array([number.get(row[6], -1) for row in rows[1:]], np.int32),
@@ -69,7 +70,7 @@ def read_csv(data: bytes) -> NeedlePoints:
         )
     except OutputError:
         raise
-    except (ValueError, IndexError) as error:
+    except (ValueError, IndexError, KeyError) as error:
         raise OutputError(f"has a row that can't be read: {error}") from error
 
 

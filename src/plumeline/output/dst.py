@@ -10,14 +10,9 @@ import numpy as np
 import pyembroidery as pe
 
 from ..errors import OutputError
-from ..model import NeedlePoints
+from ..model import IntArray, Needle, NeedlePoints
 from ._names import ascii_text
 from ._pattern import (
-    JUMP,
-    STITCH,
-    STOP,
-    TRIM,
-    IntArray,
     Records,
     encoded,
     lay_out,
@@ -107,18 +102,18 @@ def _records(data: bytes) -> Records:
     if len(data) < HEADER + 3 or not data.startswith(b"LA:"):
         raise OutputError("has no DST header; the file is cut off or no DST file")
     step, flags = _steps(data[HEADER:])
-    kind = np.full(len(flags), STITCH, np.uint8)
-    kind[(flags & 0x80) > 0] = JUMP
-    kind[(flags & 0xC0) == 0xC0] = STOP
+    kind = np.full(len(flags), Needle.STITCH, np.uint8)
+    kind[(flags & 0x80) > 0] = Needle.JUMP
+    kind[(flags & 0xC0) == 0xC0] = Needle.STOP
     at = np.cumsum(step, axis=0)
-    jump = kind == JUMP
+    jump = kind == Needle.JUMP
     keep = np.ones(len(kind), dtype=bool)
     back = (step[1:] == -2 * step[:-1]).all(axis=1) & (np.abs(step[:-1]).sum(axis=1) > 0) & jump[1:] & jump[:-1]
     for first in np.flatnonzero(back).tolist():
         count = _dummies(step[first : first + LONGEST_TRIM].tolist())
         if count and keep[first] and jump[first : first + count].all():
             keep[first : first + count - 1] = False
-            kind[first + count - 1] = TRIM
+            kind[first + count - 1] = Needle.TRIM
     return merged(kind[keep], at[keep])
 
 

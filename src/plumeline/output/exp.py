@@ -10,8 +10,8 @@ import numpy as np
 import pyembroidery as pe
 
 from ..errors import OutputError
-from ..model import NeedlePoints
-from ._pattern import JUMP, STITCH, STOP, TRIM, Records, encoded, lay_out, merged, needle_points_of, records_of, release
+from ..model import Needle, NeedlePoints
+from ._pattern import Records, encoded, lay_out, merged, needle_points_of, records_of, release
 from .registry import PointWriter
 
 __all__ = ["WRITER", "read_exp", "write_exp"]
@@ -19,7 +19,7 @@ __all__ = ["WRITER", "read_exp", "write_exp"]
 LONGEST = 127
 """Longest step each way in 0.1 mm: a signed byte, without the -128 that leads a command."""
 COMMAND = 0x80
-_KIND_OF = {0x01: STOP, 0x02: JUMP, 0x04: JUMP, 0x80: TRIM}
+_KIND_OF = {0x01: Needle.STOP, 0x02: Needle.JUMP, 0x04: Needle.JUMP, 0x80: Needle.TRIM}
 """Second byte of a command. Sources disagree on 02 (a jump, or a stitch); we never write it."""
 
 
@@ -64,7 +64,7 @@ def _records(data: bytes) -> Records:
     lead = np.flatnonzero(pairs[:, 0] == COMMAND)
     if len(lead) and (lead[-1] == len(pairs) - 1 or (np.diff(lead) == 1).any()):
         raise OutputError("has a command without its second pair of bytes; the file is cut off or no EXP file")
-    kind = np.full(len(pairs), STITCH, np.uint8)
+    kind = np.full(len(pairs), Needle.STITCH, np.uint8)
     table = np.full(256, 255, np.uint8)
     table[list(_KIND_OF)] = list(_KIND_OF.values())
     kind[lead + 1] = table[pairs[lead, 1]]
@@ -72,7 +72,7 @@ def _records(data: bytes) -> Records:
         code = int(pairs[np.flatnonzero(kind == 255)[0] - 1, 1])
         raise OutputError(f"holds the command 80 {code:02X}, which is unknown")
     step = pairs.view(np.int8).astype(np.int64) * [1, -1]  # y is up in the file
-    step[kind == TRIM] = 0  # its second pair is a number of its own, not a step
+    step[kind == Needle.TRIM] = 0  # its second pair is a number of its own, not a step
     keep = np.ones(len(pairs), dtype=bool)
     keep[lead] = False
     return merged(kind[keep], np.cumsum(step[keep], axis=0))

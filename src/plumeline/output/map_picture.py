@@ -6,23 +6,35 @@ zone, or in one without a fill, is hatched.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 from xml.sax.saxutils import escape
 
 import numpy as np
 from shapely import Polygon
 
 from ..drawing.raster import jpeg_bytes, resized
-from ..geometry import clip_paths, inscribed_circle, rings
+from ..geometry import clip_paths, rings
 from ..model import FloatArray, Path, Photo, Top, as_path
+from ..specs import families_of
 from ._frame import Window
+from ._map_names import (
+    LETTER,
+    MapBlock,
+    Place,
+    Words,
+    label_behind,
+    large_blocks,
+    names_in_block,
+    patch_names,
+)
 from ._names import visible
-from ._page import number, path_data, text
+from ._page import number, path_data, text, wrapped
 from ._photo import photo_image, photo_part
 from .pdf import PdfPages
 
-__all__ = ["MapZone", "map_pdf", "map_svg"]
+__all__ = ["MapBlock", "MapZone", "map_pdf", "map_svg"]
 
 PAGE_MM = (279.4, 215.9)
 """Letter paper across (ANSI/ASME Y14.1, from memory); it lies on A4 with a little white to spare."""
@@ -36,20 +48,11 @@ COLOURS = (
 )  # fmt: skip
 """Pale, so that names read on all of them; after the last they begin again."""
 
-LEAST_NAME_MM, MOST_NAME_MM = 0.45, 2.6
-"""Height of a patch's name: as large as its patch allows, left out where it would be smaller than this."""
-
-LETTER = 0.62
-"""Width of a letter as a share of the height of the font."""
-
 PALE, CLEAR, PHOTO_PX = 0.4, 0.4, 1600
 """With a photo behind it: how much white lies over that, how much a zone's colour covers it, its longer side."""
 
 HATCH_MM = 2.2
 """From stroke to stroke of what is open."""
-
-Place = Callable[[FloatArray], Path]
-"""Takes a path of the top to where it lies on the page."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,6 +63,9 @@ class MapZone:
     fill: str
     spaces: tuple[FloatArray, ...]
     patches: tuple[str, ...]
+
+
+_Drawn: TypeAlias = "tuple[list[_Line], list[Words]]"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,21 +80,10 @@ class _Line:
     clear: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Words:
-    x: float
-    y: float
-    text: str
-    size: float
-    bold: bool = False
-    anchor: str = "start"
-    colour: str = "#222222"
-
-
-def map_svg(top: Top, zones: Sequence[MapZone], *, title: str) -> str:
+def map_svg(top: Top, zones: Sequence[MapZone], *, title: str, blocks: Sequence[MapBlock] = ()) -> str:
     """Return the map as SVG text."""
     wide, high = (number(v) for v in PAGE_MM)
-    lines, words = _items(top, zones, title)
+    lines, words = _items(top, zones, title, blocks)
     linked = "" if top.photo is None else ' xmlns:xlink="http://www.w3.org/1999/xlink"'
     rows = [
         f'<svg xmlns="http://www.w3.org/2000/svg"{linked} width="{wide}mm" height="{high}mm" '
@@ -108,11 +103,13 @@ def map_svg(top: Top, zones: Sequence[MapZone], *, title: str) -> str:
             f'<path class="{line.kind}" fill="{line.fill or "none"}"{through}{stroke}{dash} '
             f'd="{path_data(line.path, closed=line.closed)}"/>'
         )
-    rows += [text(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=w.colour) for w in words]
+    rows += [
+        text(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=w.colour, turned=w.turned) for w in words
+    ]
     return "\n".join([*rows, "</svg>"]) + "\n"
 
 
-def map_pdf(top: Top, zones: Sequence[MapZone], *, title: str) -> bytes:
+def map_pdf(top: Top, zones: Sequence[MapZone], *, title: str, blocks: Sequence[MapBlock] = ()) -> bytes:
     """Return the map as a PDF of one page."""
     pdf = PdfPages(f"{title}: map")
     pdf.page(*PAGE_MM)
@@ -122,18 +119,18 @@ def map_pdf(top: Top, zones: Sequence[MapZone], *, title: str) -> bytes:
         if seen is not None:
             width, height = (v * scale for v in top.photo.size)
             pdf.picture(jpeg_bytes(seen[0]), x, y, width, height)
-    lines, words = _items(top, zones, title)
+    lines, words = _items(top, zones, title, blocks)
     for line in lines:
         pdf.path(
             line.path, closed=line.closed, width_mm=line.width, colour=line.colour, fill=line.fill, dash_mm=line.dash,
             clear=CLEAR if line.clear else 1.0,
         )  # fmt: skip
     for w in words:
-        pdf.words(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=w.colour)
+        pdf.words(w.x, w.y, w.text, w.size, bold=w.bold, anchor=w.anchor, colour=w.colour, turned=w.turned)
     return pdf.finish()
 
 
-def _items(top: Top, zones: Sequence[MapZone], title: str) -> tuple[list[_Line], list[_Words]]:
+def _items(top: Top, zones: Sequence[MapZone], title: str, blocks: Sequence[MapBlock]) -> _Drawn:
     scale, shift = _fitted(top)
 
     def placed(path: FloatArray) -> Path:
@@ -143,24 +140,56 @@ def _items(top: Top, zones: Sequence[MapZone], title: str) -> tuple[list[_Line],
     colour = {name: COLOURS[k % len(COLOURS)] for k, zone in enumerate(zones) for name in zone.patches}
     filled = {name for zone in zones if zone.fill for name in zone.patches}
     lines: list[_Line] = []
-    words = [_Words(MARGIN_MM, MARGIN_MM + 6.0, title, 5.0, True)]
+    words = [Words(MARGIN_MM, MARGIN_MM + 6.0, title, 5.0, True)]
     for patch in top.patches:
         shell, *holes = (placed(r) for r in rings(patch.outline))
         lines.append(_Line(shell, True, 0.12, "#8d867b", colour.get(patch.name, paper), clear=top.photo is not None))
         lines += [_Line(hole, True, 0.12, "#8d867b") for hole in holes]
         if patch.name not in filled and top.photo is None:
             lines += _hatched(patch.outline, placed, scale)
+    for k, zone in enumerate(zones):
+        if not zone.patches:  # laid over the seams
+            shade, clear = COLOURS[k % len(COLOURS)], top.photo is not None
+            lines += [_Line(placed(space), True, 0.12, None, shade, clear=clear) for space in zone.spaces]
     lines += [_Line(placed(s.path), False, 0.18, "#6f675b", kind="seam") for s in top.seams]
     for path in top.guides.values():
         lines.append(_Line(placed(path), False, 0.35, "#a02c6d", dash=(1.2, 0.9), kind="guide"))
     for zone in zones:
         lines += [_Line(placed(space), True, 0.55, "#30343b", kind="outline") for space in zone.spaces]
-    words += _patch_names(top, placed, scale)
+    labels, names = _names(top, zones, blocks, placed, scale)
+    lines += labels
+    words += names
     for name, path in top.guides.items():
         at = placed(path)[len(path) // 2]
-        words.append(_Words(float(at[0]) + 0.6, float(at[1]) - 0.6, name, 1.5, colour="#a02c6d"))
-    words += _list_beside(top, zones)
+        words.append(Words(float(at[0]) + 0.6, float(at[1]) - 0.6, name, 1.5, colour="#a02c6d"))
+    (squares, listed), below = _list_beside(top, zones)
+    lines += squares
+    words += listed
+    corner = (PAGE_MM[0] - MARGIN_MM - LIST_MM, below + 4.0)
+    room = (LIST_MM, PAGE_MM[1] - MARGIN_MM - below - 4.0)
+    for _, pieces, said in large_blocks(blocks, corner, room):
+        lines += [_Line(ring, True, 0.18, "#6f675b", colour.get(name, "#ffffff")) for name, ring in pieces]
+        words += said
     return lines, words
+
+
+def _names(top: Top, zones: Sequence[MapZone], blocks: Sequence[MapBlock], placed: Place, scale: float) -> _Drawn:
+    """Return the names on the top: of patches, of blocks and their pieces, of shapes laid over the seams."""
+    in_block = {name for block in blocks for name, _, _ in block.pieces}
+    words = list(patch_names([p for p in top.patches if p.name not in in_block], placed, scale))
+    outlines = {patch.name: patch.outline for patch in top.patches}
+    over: list[Words] = []
+    for block in blocks:
+        label, said = names_in_block(block, outlines, placed, scale)
+        over.append(label)
+        words += said
+    for zone in zones:
+        if not zone.patches and zone.spaces:
+            ring = placed(max(zone.spaces, key=lambda space: float(np.ptp(space[:, 0]))))
+            x, y = ring[int(np.argmin(ring[:, 1]))].tolist()
+            over.append(Words(x, y + 0.7, zone.name, 2.1, True, "middle"))
+    labels = [_Line(label_behind(w), True, 0.12, "#b5aea2", "#ffffff", kind="label") for w in over]
+    return labels, [*words, *over]
 
 
 def _fitted(top: Top) -> tuple[float, FloatArray]:
@@ -194,31 +223,25 @@ def _hatched(outline: Polygon, placed: Place, scale: float) -> Iterator[_Line]:
         yield _Line(placed(piece), False, 0.1, "#b5aea2", kind="open")
 
 
-def _patch_names(top: Top, placed: Place, scale: float) -> Iterator[_Words]:
-    for patch in top.patches:
-        at, radius = inscribed_circle(patch.outline, tolerance_mm=0.5)
-        left, _, right, _ = patch.outline.bounds
-        room = max(1.8 * radius, min(2.1 * radius, 0.8 * (right - left))) * scale
-        size = min(MOST_NAME_MM, room / (LETTER * max(len(patch.name), 1)), 1.1 * radius * scale)
-        if size >= LEAST_NAME_MM:
-            x, y = placed(np.array([at]))[0]
-            yield _Words(float(x), float(y) + size / 3, patch.name, size, anchor="middle")
-
-
-def _list_beside(top: Top, zones: Sequence[MapZone]) -> Iterator[_Words]:
-    """Give the list of zones, thinned so that it fits the page; what is in no zone comes last."""
+def _list_beside(top: Top, zones: Sequence[MapZone]) -> tuple[_Drawn, float]:
+    """Return the list of zones, thinned so that it fits the page, and where it ends; what is in no zone comes last."""
+    words: list[Words] = []
+    lines: list[_Line] = []
     x, y = PAGE_MM[0] - MARGIN_MM - LIST_MM, MARGIN_MM + HEAD_MM + 2.0
     rows: list[tuple[str, bool, str]] = []
     for k, zone in enumerate(zones):
         spaces = len(zone.spaces)
         count = f", {spaces} spaces" if spaces != 1 else ""
         rows.append((zone.name, True, COLOURS[k % len(COLOURS)]))
-        rows.append((f"{zone.fill or 'no fill yet'}{count}, {len(zone.patches)} patches", False, ""))
+        where = f"{len(zone.patches)} patches" if zone.patches else "laid over the patches"
+        rows.append((f"{zone.fill or 'no fill yet'}{count}, {where}", False, ""))
     named = {name for zone in zones for name in zone.patches}
     left = [p.name for p in top.patches if p.name not in named]
     if left:
         rows.append((f"in no zone: {len(left)} patches", True, ""))
-        rows.append((", ".join(left[:6]) + (", ..." if len(left) > 6 else ""), False, ""))
+        kinds = [alike[0] if len(alike) == 1 else f"{len(alike)} {kind}" for kind, alike in families_of(left).items()]
+        said = wrapped(", ".join(kinds), LIST_MM - 4.5, 2.9)
+        rows += [(row + (" ..." if len(said) > 3 and k == 2 else ""), False, "") for k, row in enumerate(said[:3])]
     if top.guides:
         rows.append(
             (f"guides: {', '.join(list(top.guides)[:6])}" + (", ..." if len(top.guides) > 6 else ""), False, "")
@@ -227,10 +250,9 @@ def _list_beside(top: Top, zones: Sequence[MapZone]) -> Iterator[_Words]:
     for said, bold, colour in rows:
         size = min(0.66 * step, LIST_MM / (LETTER * max(len(said), 1)), 2.9)
         if colour:
-            yield _Words(x, y, "\u25a0", size * 1.3, colour=_darker(colour))
-        yield _Words(x + 4.5, y, said, size, bold)
+            high = 0.8 * size
+            square = np.array([(x, y - high), (x + high, y - high), (x + high, y), (x, y)])
+            lines.append(_Line(as_path(square), True, 0.12, "#8d867b", colour, kind="swatch"))
+        words.append(Words(x + 4.5, y, said, size, bold))
         y += step
-
-
-def _darker(colour: str) -> str:
-    return "#" + "".join(f"{round(int(colour[k : k + 2], 16) * 0.75):02x}" for k in (1, 3, 5))
+    return (lines, words), y

@@ -6,7 +6,6 @@ own colour and dash, and below it a key that draws them just so.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -20,8 +19,9 @@ from ._colours import ASIDE, LINES, REST, START, STOP
 from ._frame import FONT, INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
 from ._names import visible
 from ._photo import photo_image
+from .sheet import line_numbers
 
-__all__ = ["Window", "line_numbers", "path_svg"]
+__all__ = ["Window", "path_svg"]
 
 THREAD_MM = 0.4
 """Thickness of a quilting thread as it lies (about 40 wt)."""
@@ -50,7 +50,10 @@ class _Look:
 
     def style(self, u: float) -> str:
         dash = f' stroke-dasharray="{" ".join(short(d * u) for d in self.dash)}"' if self.dash else ""
-        return f'fill="none" stroke="{self.colour}" stroke-width="{short(self.wide * u)}" stroke-linejoin="round"{dash}'
+        return (
+            f'fill="none" stroke="{self.colour}" stroke-width="{short(self.wide * u)}" '
+            f'stroke-linejoin="round" stroke-linecap="round"{dash}'
+        )
 
 
 LOOKS = {
@@ -103,7 +106,7 @@ def path_svg(
     u = view.unit
     shown = _clip(lines, view)
     said, depth = words(title, caption, view)
-    key, key_depth = _key(view, depth, _kinds(shown, done, view), some_rests=bool(rests))
+    key, key_depth = _key(view, depth, _entries(shown, done, rests, view))
     margin, foot = 45 * u, 40 * u + depth + key_depth
     left, upper = view.left - margin, view.top - margin
     width, height = view.width + 2 * margin, view.height + 2 * margin + foot
@@ -131,21 +134,6 @@ def path_svg(
     )
 
 
-def line_numbers(lines: Sequence[Line]) -> list[str]:
-    """Return what each line is called: its place in sewing order from 1, as it is counted in the stitch file.
-
-    Each reach has a file of its own, so there it is the reach's number and the line's in it: ``2-1``.
-    """
-    if len({line.reach for line in lines}) < 2:
-        return [str(k) for k, _ in enumerate(lines, 1)]
-    count: Counter[int] = Counter()
-    out = []
-    for line in lines:
-        count[line.reach] += 1
-        out.append(f"{line.reach}-{count[line.reach]}")
-    return out
-
-
 def _clip(lines: Sequence[Line], view: Window) -> list[tuple[int, Line]]:
     """Return number and line of those that touch the window, each with the spans that touch it."""
     out = []
@@ -162,10 +150,21 @@ def _seen(points: FloatArray, view: Window) -> bool:
     return bool((points.max(axis=0) >= low).all() and (points.min(axis=0) <= high).all())
 
 
-def _kinds(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: Window) -> list[str]:
-    found: set[str] = {s.kind for _, line in shown for s in line.spans}
+def _entries(
+    shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], rests: Sequence[FloatArray], view: Window
+) -> list[tuple[str, str]]:
+    """Return kind and name of all that the key explains: what is seen in the window, and no more."""
+    found: set[str] = {s.kind for _, line in shown for s in line.spans if s.end > s.start}
     found |= {kind for kind, some in (("done", done), ("jump", _moves(shown, view))) if some}
-    return [kind for kind in LOOKS if kind in found]
+    marks = (
+        ("start", "where a line starts", [line.path[0] for _, line in shown]),
+        ("stop", "where it stops", [line.path[-1] for _, line in shown]),
+        ("rest", "a place to rest", rests),
+    )
+    return [
+        *((kind, look.name) for kind, look in LOOKS.items() if kind in found),
+        *((kind, name) for kind, name, places in marks if any(_seen(at[None], view) for at in places)),
+    ]
 
 
 def _cloth(top: Top, view: Window) -> list[str]:
@@ -206,7 +205,7 @@ def _drawn(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: 
             ]
         d = "".join(short_path(simplify_path(p, STRAY * view.unit)) for p in paths)
         if d:
-            out.append(f'<path class="{kind}" d="{d}" {look.style(view.unit)} stroke-linecap="round"/>')
+            out.append(f'<path class="{kind}" d="{d}" {look.style(view.unit)}/>')
     return out
 
 
@@ -339,13 +338,10 @@ def _badge(middle: FloatArray, half: FloatArray, text: str, u: float) -> str:
 # --- the key -------------------------------------------------------------------------------------------------------
 
 
-def _key(view: Window, depth: float, kinds: Sequence[str], *, some_rests: bool) -> tuple[list[str], float]:
+def _key(view: Window, depth: float, entries: Sequence[tuple[str, str]]) -> tuple[list[str], float]:
     """Return a sample of each kind of line as it is drawn, with its name, and the depth of the key, mm."""
     u = view.unit
     x, deep = view.left, 0.0
-    entries: list[tuple[str, str]] = [(kind, LOOKS[kind].name) for kind in kinds]
-    entries += [("start", "where a line starts"), ("stop", "where it stops")]
-    entries += [("rest", "a place to rest")] if some_rests else []
     out = []
     for kind, name in entries:
         long = (58 + 7.6 * len(name)) * u

@@ -138,8 +138,9 @@ class PdfPages:
         bold: bool = False,
         anchor: str = "start",
         colour: str = "#222222",
+        turned: bool = False,
     ) -> None:
-        """Write one line of words on its base line; ``anchor`` is start, middle or end."""
+        """Write one line of words on its base line; ``anchor`` is start, middle or end; turned, it reads upwards."""
         self._canvas.setFillColor(HexColor(colour))
         self._canvas.setFont(BOLD if bold else PLAIN, size_mm * POINT_MM)
         put = {
@@ -147,7 +148,14 @@ class PdfPages:
             "middle": self._canvas.drawCentredString,
             "end": self._canvas.drawRightString,
         }[anchor]
-        put(x * POINT_MM, (self._height - y) * POINT_MM, _written(text))
+        if not turned:
+            put(x * POINT_MM, (self._height - y) * POINT_MM, _written(text))
+            return
+        self._canvas.saveState()
+        self._canvas.translate(x * POINT_MM, (self._height - y) * POINT_MM)
+        self._canvas.rotate(90)
+        put(0, 0, _written(text))
+        self._canvas.restoreState()
 
     def width_of(self, text: str, size_mm: float, *, bold: bool = False) -> float:
         """Return how wide a line of words is, mm."""

@@ -38,6 +38,31 @@ CROSSING_ENDS, AT_CROSSING_MM = 3, 0.3
 MOST_PAIRS = 6
 """Pairs of marks whose distance is stated: enough to check four marks against each other."""
 
+MOST_ASIDE = 9
+"""Rings of places tried for a badge that would cover another."""
+
+ASIDE_TURNS = tuple(math.radians(turn) for turn in (45, 135, -135, -45, 0, 90, 180, -90))
+"""On which side of its place a badge may stand, tried in turn."""
+
+LOOKS: dict[str, tuple[str, float, tuple[float, ...]]] = {
+    "stitch": ("stitch", 0.3, ()),
+    "backtrack": ("backtrack", 0.4, ()),
+    "seam-travel": ("seam", 0.45, (2.0, 1.0)),
+    "edge-travel": ("edge", 0.45, (1.0, 0.7)),
+    "step": ("step", 0.45, ()),
+}
+"""Kind of span, width and dashes of each kind of stitching, mm, in the order in which they are drawn."""
+
+NAMES = {
+    "stitch": "stitching",
+    "backtrack": "stitched twice",
+    "seam-travel": "hidden in a seam",
+    "edge-travel": "along the edge",
+    "step": "short step",
+    "other": "sewn in another reach, or already",
+}
+"""What the key calls them: as the path picture does."""
+
 Box = tuple[float, float, float, float]
 
 DARK, LINE, OTHER, SEAM, MARK = "#222", LINES["stitch"], "#c4bdb2", "#9b948a", "#b3206e"
@@ -249,13 +274,14 @@ def _picture(sheet: ReachSheet, inner: float, most: float) -> _Block:
     box = f'x="{n(x)}" y="{n(y)}" width="{n(wide)}" height="{n(high)}"'
     seams = "".join(path_data(seam.path * s + shift) for seam in sheet.top.seams)
     cloth = "".join(path_data(ring * s + shift, closed=True) for p in sheet.top.patches for ring in rings(p.outline))
+    others, by_kind = _within(sheet.others, sheet.reach.window), _by_kind(sheet.lines)
     out = [
         f'<clipPath id="reach"><rect {box}/></clipPath><rect {box} fill="#eeebe5"/>',
         f'<g clip-path="url(#reach)" fill="none" stroke-linejoin="round" stroke-linecap="round">'
         f'<path d="{cloth}" fill="#fbf9f4" stroke="none"/>'
         f'<path d="{seams}" stroke="{SEAM}" stroke-width="0.25"/>',
-        _strands(_within(sheet.others, sheet.reach.window), s, shift, OTHER, 0.25),
-        _strands([line.path for line in sheet.lines], s, shift, LINE, 0.3),
+        _strands(others, s, shift, OTHER, 0.25),
+        *(_strands(paths, s, shift, LINES[kind], *LOOKS[kind][1:]) for kind, paths in by_kind.items()),
         "</g>",
         *_ends(sheet, s, shift),
         f'<rect {box} fill="none" stroke="{DARK}" stroke-width="0.5"/>',
@@ -264,16 +290,42 @@ def _picture(sheet: ReachSheet, inner: float, most: float) -> _Block:
         f"{text(0, 0, sheet.length(bottom - top), 3.0, anchor='middle')}</g>",
         *_crosses(sheet, s, shift),
     ]
-    key = (
+    drawn, deep = _key([*by_kind, *(["other"] if others else [])], inner, y + high + 5.6)
+    words = (
         f"Not to scale (about 1 to {1 / s:.1f}): trust the sizes that are written. Green circle: a line starts; red "
-        "square: it stops; the numbers are those of the lines in the stitch file of this reach. Grey: sewn in another "
-        "reach, or already."
+        "square: it stops; the numbers are those of the lines in the stitch file of this reach."
     )
-    y += high + 5.6
-    for words in wrapped(key, inner, 2.6):
-        out.append(text(0, y, words, 2.6, colour="#555"))
-        y += 3.5
-    return _Block(out, y)
+    out += drawn
+    for row in wrapped(words, inner, 2.6):
+        out.append(text(0, deep, row, 2.6, colour="#555"))
+        deep += 3.5
+    return _Block(out, deep)
+
+
+def _by_kind(lines: Sequence[Line]) -> dict[str, list[FloatArray]]:
+    """Return the stretches of each kind of stitching, kinds in the order in which they are drawn over each other."""
+    found: dict[str, list[FloatArray]] = {}
+    for kind, (span_kind, *_) in LOOKS.items():
+        paths = [line.path[s.start : s.end + 1] for line in lines for s in line.spans if s.kind == span_kind]
+        if paths:
+            found[kind] = paths
+    return found
+
+
+def _key(kinds: Sequence[str], inner: float, y: float) -> tuple[list[str], float]:
+    """Return a sample of each kind of line as it is drawn, with its name, and where the next words go."""
+    x, out = 0.0, []
+    for kind in kinds:
+        name = NAMES[kind]
+        long = 12.0 + 2.6 * LETTER_WIDTH * len(name) + 5.0
+        if x > 0 and x + long > inner:
+            x, y = 0.0, y + 3.8
+        colour, wide, dash = (OTHER, 0.25, ()) if kind == "other" else (LINES[kind], *LOOKS[kind][1:])
+        sample = np.array([(x, y - 0.9), (x + 10.0, y - 0.9)])
+        out.append(f'<path class="key" d="{path_data(sample)}" {_stroke(colour, wide, dash)}/>')
+        out.append(text(x + 12.0, y, name, 2.6, colour="#555"))
+        x += long
+    return out, y + (4.2 if kinds else 0.0)
 
 
 def _within(paths: Sequence[FloatArray], window: Box) -> list[Path]:
@@ -283,28 +335,58 @@ def _within(paths: Sequence[FloatArray], window: Box) -> list[Path]:
     return [piece for _, piece in clip_paths([p for p in paths if len(p) > 1], region)]
 
 
-def _strands(paths: Sequence[FloatArray], s: float, shift: FloatArray, colour: str, wide: float) -> str:
+def _strands(
+    paths: Sequence[FloatArray], s: float, shift: FloatArray, colour: str, wide: float, dash: Sequence[float] = ()
+) -> str:
     d = "".join(path_data(simplify_path(path, 0.08 / s) * s + shift) for path in paths if len(path) > 1)
-    return f'<path d="{d}" stroke="{colour}" stroke-width="{n(wide)}"/>' if d else ""
+    return f'<path class="sewn" d="{d}" {_stroke(colour, wide, dash)}/>' if d else ""
+
+
+def _stroke(colour: str, wide: float, dash: Sequence[float]) -> str:
+    dashed = f' stroke-dasharray="{" ".join(n(v) for v in dash)}"' if dash else ""
+    return f'stroke="{colour}" stroke-width="{n(wide)}"{dashed}'
 
 
 def _ends(sheet: ReachSheet, s: float, shift: FloatArray) -> list[str]:
-    """Return the numbered starts and stops; a stop on its own start moves aside."""
+    """Return the numbered starts and stops; one that would cover another or a registration mark stands aside of it."""
     r = 2.1 if len(sheet.lines) <= 25 else 1.5
-    starts, stops = [], []
+    taken = [(np.asarray(at) * s + shift, 3.6) for at in sheet.marks.values()]
+    leaders, badges = [], []
     for k, line in enumerate(sheet.lines, 1):
-        a, b = line.path[0] * s + shift, line.path[-1] * s + shift
-        if np.hypot(*(b - a)) < 2 * r:
-            b = a + np.array([2 * r, 0.0])
-        size = r * (1.35 if k < 10 else 1.1 if k < 100 else 0.8)
-        white = f'stroke="#fff" stroke-width="{n(r / 7)}"'
-        starts.append(f'<circle cx="{n(a[0])}" cy="{n(a[1])}" r="{n(r)}" fill="{START}" {white}/>')
-        starts.append(text(a[0], a[1] + 0.36 * size, str(k), size, anchor="middle", colour="#fff"))
-        stops.append(
-            f'<rect x="{n(b[0] - r)}" y="{n(b[1] - r)}" width="{n(2 * r)}" height="{n(2 * r)}" fill="{STOP}" {white}/>'
-        )
-        stops.append(text(b[0], b[1] + 0.36 * size, str(k), size, anchor="middle", colour="#fff"))
-    return [*stops, *starts]
+        for path_end, colour in ((line.path[0], START), (line.path[-1], STOP)):
+            at = path_end * s + shift
+            spot = _free_spot(at, r, taken)
+            taken.append((spot, r))
+            if np.hypot(*(spot - at)) > 0:
+                leaders.append(f'<path d="{path_data(np.array([at, spot]))}" stroke="{colour}" stroke-width="0.3"/>')
+                dot = path_data(np.array([at, at]))
+                leaders.append(f'<path d="{dot}" stroke="{colour}" stroke-width="1.2" stroke-linecap="round"/>')
+            badges += _badge(spot, r, colour, k)
+    return [*leaders, *badges]
+
+
+def _free_spot(at: FloatArray, r: float, taken: Sequence[tuple[FloatArray, float]]) -> FloatArray:
+    """Return the place nearest to ``at`` where a badge covers none that is taken; ``at`` itself where all is full."""
+    for ring in range(MOST_ASIDE):
+        far = ring * 1.6 * r
+        for turn in ASIDE_TURNS[: 1 if ring == 0 else None]:
+            spot = at + far * np.array([math.cos(turn), math.sin(turn)])
+            if all(math.hypot(*(spot - other)) >= r * 1.05 + size for other, size in taken):
+                return spot
+    return at
+
+
+def _badge(at: FloatArray, r: float, colour: str, number: int) -> list[str]:
+    """Return a numbered disc (a start) or square (a stop)."""
+    size = r * (1.35 if number < 10 else 1.1 if number < 100 else 0.8)
+    white = f'stroke="#fff" stroke-width="{n(r / 7)}"'
+    shape = (
+        f'<circle cx="{n(at[0])}" cy="{n(at[1])}" r="{n(r)}"'
+        if colour == START
+        else f'<rect x="{n(at[0] - 0.9 * r)}" y="{n(at[1] - 0.9 * r)}" width="{n(1.8 * r)}" height="{n(1.8 * r)}"'
+    )
+    words = text(at[0], at[1] + 0.36 * size, str(number), size, anchor="middle", colour="#fff")
+    return [f'{shape} fill="{colour}" {white}/>', words]
 
 
 def _crosses(sheet: ReachSheet, s: float, shift: FloatArray) -> list[str]:

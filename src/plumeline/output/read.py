@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from ..errors import OutputError
-from ..model import FloatArray, NeedlePoints
+from ..model import FloatArray, Needle, NeedlePoints
 from ..opening import read_plain_file
 from .registry import Writer, writer_for_file
 from .sheet import Drawn
@@ -18,8 +18,6 @@ __all__ = ["FileSummary", "is_foreign", "read_any", "read_file", "summary_of"]
 
 LARGEST_BYTES = 500_000_000
 """Far above any quilt; keeps a wrong file from filling the memory."""
-
-_TIE = NeedlePoints.KINDS.index("tie")
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -106,13 +104,13 @@ def summary_of(read: NeedlePoints | Drawn, name: str) -> FileSummary:
     """Sum up what a reader gave back."""
     if isinstance(read, Drawn):
         return _of_drawing(read, name)
-    needle = read.kind <= _TIE
+    needle = read.kind <= Needle.TIE
     xy, line, kind = read.xy[needle], read.line[needle], read.kind[needle]
     cuts = np.flatnonzero(np.diff(line)) + 1
     paths = tuple(p for p in np.split(xy, cuts) if len(p))
     step = np.hypot(*np.diff(xy, axis=0).T) if len(xy) else np.zeros(0)
     sewn = np.diff(line) == 0
-    plain = step[sewn & (kind[1:] != _TIE)]
+    plain = step[sewn & (kind[1:] != Needle.TIE)]
     low, high = _extent(paths)
     return FileSummary(
         format=name,
@@ -123,8 +121,8 @@ def summary_of(read: NeedlePoints | Drawn, name: str) -> FileSummary:
         jumps=max(len(paths) - 1, 0),
         sewn_mm=float(step[sewn].sum()),
         stitches=int(sewn.sum()),
-        trims=int((read.kind == NeedlePoints.KINDS.index("trim")).sum()),
-        stops=int((read.kind == NeedlePoints.KINDS.index("stop")).sum()),
+        trims=int((read.kind == Needle.TRIM).sum()),
+        stops=int((read.kind == Needle.STOP).sum()),
         shortest_stitch_mm=float(plain.min()) if len(plain) else None,
         longest_stitch_mm=float(plain.max()) if len(plain) else None,
         paths=paths,

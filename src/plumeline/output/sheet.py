@@ -7,6 +7,7 @@ the same record, so that a round trip is one comparison.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
@@ -29,6 +30,7 @@ __all__ = [
     "Sheet",
     "Stitched",
     "draw",
+    "line_numbers",
 ]
 
 RunKind: TypeAlias = Literal["stitch", "backtrack", "step", "seam-travel", "edge-travel", "jump"]
@@ -63,7 +65,8 @@ class Shape:
 class Run:
     """A stretch of one line, all of one kind and zone (-1: between zones); or the jump to the next line.
 
-    ``order`` is its place in the stitching order, from 1, where it was read from a file that says so.
+    ``order`` is its place in the stitching order, from 1, and ``number`` what its line is called, where it was read
+    from a file that says so.
     """
 
     path: Path
@@ -71,6 +74,7 @@ class Run:
     zone: int
     line: int
     order: int = 0
+    number: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,11 +94,9 @@ class Sheet:
     title : str
         Name of the work.
     names : tuple of str
-        Zone names.
+        Zone names, as the lines' spans number zones.
     lines : sequence of Line
         In stitching order.
-    zone_of_stroke : sequence of int
-        Index into ``names`` for each stroke number of the spans.
     shapes : tuple of Shape
         What is not stitched.
     size : (width, height) or None
@@ -108,7 +110,6 @@ class Sheet:
     title: str
     names: tuple[str, ...] = ()
     lines: Sequence[Line] = ()
-    zone_of_stroke: Sequence[int] = ()
     shapes: tuple[Shape, ...] = ()
     size: tuple[float, float] | None = None
     done: Mapping[int, Stitched] = field(default_factory=dict)
@@ -118,7 +119,7 @@ class Sheet:
         """Return the stitching in order: each line cut only where its kind or zone changes, and the jumps between."""
         runs: list[Run] = []
         for i, line in enumerate(self.lines):
-            kinds = [(_RUN_OF_SPAN[s.kind], zone) for s, zone in zip(line.spans, line.span_zones(self.zone_of_stroke))]
+            kinds = [(_RUN_OF_SPAN[span.kind], span.zone) for span in line.spans]
             made = []
             for (kind, zone), group in groupby(range(len(kinds)), kinds.__getitem__):
                 alike = list(group)
@@ -149,6 +150,21 @@ class Sheet:
         every = np.vstack(corners)
         (left, top), (right, bottom) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
         return left, top, right, bottom
+
+
+def line_numbers(lines: Sequence[Line]) -> list[str]:
+    """Return what each line is called: its place in sewing order from 1, as it is counted in the stitch file.
+
+    Each reach has a file of its own, so there it is the reach's number and the line's in it: ``2-1``.
+    """
+    if len({line.reach for line in lines}) < 2:
+        return [str(k) for k, _ in enumerate(lines, 1)]
+    count: Counter[int] = Counter()
+    out = []
+    for line in lines:
+        count[line.reach] += 1
+        out.append(f"{line.reach}-{count[line.reach]}")
+    return out
 
 
 def _box(path: FloatArray, what: str) -> list[FloatArray]:

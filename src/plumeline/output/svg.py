@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
@@ -18,7 +18,7 @@ from ._colours import LINES
 from ._names import unique_names, visible
 from .cautions import SHEET_CAUTIONS
 from .registry import LineWriter
-from .sheet import RUN_KINDS, SHAPE_KINDS, Bounds, Drawn, Run, Shape, Sheet, Stitched, draw
+from .sheet import RUN_KINDS, SHAPE_KINDS, Bounds, Drawn, Run, Shape, Sheet, Stitched, draw, line_numbers
 
 __all__ = ["WRITER", "SvgSink", "read_svg", "svg_id", "write_svg"]
 
@@ -62,22 +62,23 @@ def write_svg(sheet: Sheet) -> bytes:
 
     The picture is true size: width, height and viewBox are the same millimetres, and sheet coordinates are file
     coordinates. Coordinates keep 0.001 mm. Groups follow each other by zone; ``data-order`` numbers the paths of
-    stitching in stitching order, ``data-line`` says which line each belongs to. The group of a zone that is done is
-    the very text of the drawing that it came from; new numbers go on from the highest of those.
+    stitching in stitching order, ``data-line`` says which line each belongs to, and ``data-number`` what that line is
+    called on the path picture and in the stitch files. The group of a zone that is done is the very text of the drawing
+    that it came from; new orders and lines go on from the highest of those.
 
     Raises
     ------
     OutputError
         A coordinate is not finite.
     """
-    return draw(sheet, SvgSink(sheet.done))
+    return draw(sheet, SvgSink(sheet.done, line_numbers(sheet.lines)))
 
 
 class SvgSink:
     """Gathers paths by zone and writes them out at the end."""
 
-    def __init__(self, done: Mapping[int, Stitched] | None = None) -> None:
-        self._done = done or {}
+    def __init__(self, done: Mapping[int, Stitched] | None = None, numbers: Sequence[str] = ()) -> None:
+        self._done, self._numbers = done or {}, numbers
 
     def begin(self, title: str, names: tuple[str, ...], bounds: Bounds) -> None:
         """Note title, zones and the size of the page; zones that are done are put down as they were."""
@@ -87,7 +88,7 @@ class SvgSink:
         self._count = self._before = 0
         for zone, stitched in self._done.items():
             self._shapes[zone] = [_shape_text(shape) for shape in stitched.shapes]
-            self._runs[zone] = [_run_text(run, run.order, run.line) for run in stitched.runs]
+            self._runs[zone] = [_run_text(run, run.order, run.line, run.number) for run in stitched.runs]
             self._count = max([self._count, *(run.order for run in stitched.runs)])
             self._before = max([self._before, *(run.line + 1 for run in stitched.runs)])
 
@@ -98,7 +99,8 @@ class SvgSink:
     def run(self, run: Run) -> None:
         """Add a run to its zone, or to those between zones."""
         self._count += 1
-        self._runs[run.zone].append(_run_text(run, self._count, run.line + self._before))
+        number = self._numbers[run.line] if self._numbers else ""
+        self._runs[run.zone].append(_run_text(run, self._count, run.line + self._before, number))
 
     def finish(self) -> bytes:
         """Return the file."""
@@ -134,9 +136,10 @@ def _shape_text(shape: Shape) -> str:
     return f'<path class="{shape.kind}"{style} d="{_data(shape.path, shape.closed)}"/>'
 
 
-def _run_text(run: Run, order: int, line: int) -> str:
+def _run_text(run: Run, order: int, line: int, number: str) -> str:
     points = _data(simplify_path(run.path, FILE_MM))
-    return f'<path class="{run.kind}" data-order="{order}" data-line="{line + 1}" d="{points}"/>'
+    called = f" data-number={quoteattr(number)}" if number else ""
+    return f'<path class="{run.kind}" data-order="{order}" data-line="{line + 1}"{called} d="{points}"/>'
 
 
 def _group(identity: str, title: str | None, paths: list[str]) -> list[str]:
@@ -210,7 +213,7 @@ def read_svg(data: bytes) -> Drawn:
                 shapes.append(Shape(path, bool(found["closed"]), kind, zone, colour))
             else:
                 order, line = int(node.get("data-order", 0)), int(node.get("data-line", 1)) - 1
-                runs.append((order, Run(path, kind, zone, line, order)))
+                runs.append((order, Run(path, kind, zone, line, order, node.get("data-number", ""))))
     title = root.find(f"{_SVG}title")
     runs.sort(key=lambda item: item[0])
     text = "" if title is None else title.text or ""

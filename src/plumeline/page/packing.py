@@ -13,7 +13,7 @@ import numpy as np
 
 from ..drawing.raster import jpeg_bytes, resized
 from ..geometry import close_ring, rings
-from ..model import FloatArray, NeedlePoints, Photo, Top
+from ..model import FloatArray, Needle, NeedlePoints, Photo, Top
 from ..pipeline.pictures import caption_of
 from ..pipeline.result import Report
 from ..quilt import Drawn, Quilt
@@ -26,8 +26,6 @@ PLAIN_COLOUR = "#efe7d6"
 
 PHOTO_PX = 2000
 """Longer side of a photo on the page: it stays sharp to about four times the size of the screen's first view."""
-
-STITCH, TIE, STOP = (NeedlePoints.KINDS.index(kind) for kind in ("stitch", "tie", "stop"))
 
 
 class _Floats:
@@ -98,7 +96,7 @@ def pack(top: Top, drawn: Drawn | None, quilt: Quilt | None) -> bytes:
         thread = [colours.index(line.thread) for line in quilt.lines]
         for points, first in zip(quilt.points, _firsts(quilt)):
             head["pieces"] += [[*floats.add(xy), z, n, thread[n]] for xy, z, n in _pieces(points, first)]
-            head["stops"] += points.xy[points.kind == STOP].round(2).tolist()
+            head["stops"] += points.xy[points.kind == Needle.STOP].round(2).tolist()
         head |= _told(quilt.report, plan.units)
     elif drawn is not None:
         head["colours"] = [thread.colour for thread in drawn.plan.threads.values()]
@@ -130,7 +128,7 @@ def _firsts(quilt: Quilt) -> list[list[int]]:
 
 def _pieces(points: NeedlePoints, numbers: Sequence[int]) -> Iterator[tuple[FloatArray, int, int]]:
     """Yield runs of stitches of one zone and line; each begins where the one before it in its line ended."""
-    sewn = np.flatnonzero((points.kind == STITCH) | (points.kind == TIE))
+    sewn = np.flatnonzero((points.kind == Needle.STITCH) | (points.kind == Needle.TIE))
     if not len(sewn):
         return
     zone, line = points.zone[sewn], points.line[sewn]

@@ -36,7 +36,7 @@ Box = tuple[float, float, float, float]
 
 def sewn_before(quilt: Quilt) -> list[FloatArray]:
     """Return the paths that were on the cloth before: those of the zones that are done."""
-    return [run.path for stitched in quilt.done for run in stitched.runs if run.kind != "jump"]
+    return [run.path for stitched in quilt.done.values() for run in stitched.runs if run.kind != "jump"]
 
 
 def relief_of_top(

@@ -6,6 +6,7 @@ from collections.abc import Container, Iterator, Sequence
 from pathlib import Path as FilePath
 from typing import Literal
 
+from ..codes import FindingCode
 from ..errors import OutputError, ZoneError
 from ..geometry import outside_mm, path_length
 from ..model import Filled, Finding, Path, Stroke, Way, Zone
@@ -108,7 +109,7 @@ def _moved(zone: Zone, stitched: Stitched) -> Iterator[Finding]:
     outside = outside_mm(paths, zone.outline, tolerance_mm=NEAR_MM)
     if outside > MOVED_SHARE * sum(path_length(path) for path in paths):
         yield Finding(
-            "done-zone-moved",
+            FindingCode.DONE_ZONE_MOVED,
             "warning",
             zone.label,
             "It is marked done, but its stitching no longer lies in the space that the plan gives it.",

@@ -15,7 +15,7 @@ from ..model import Line, Reach, as_path
 from ..output import Shape, Sheet, cautions_text, find_writer, report_text
 from ..output.reach_sheet import ReachSheet, reach_sheet_svg
 from ..output.svg import write_svg
-from .pictures import cloth_picture, pictures_of, rests_of, zone_of_stroke
+from .pictures import cloth_picture, pictures_of, rests_of
 
 if TYPE_CHECKING:
     from .result import Quilt
@@ -89,8 +89,9 @@ def sheet_of(quilt: Quilt) -> Sheet:
         ),
         *(Shape(seam.path, False, "seam") for seam in quilt.top.seams),
     ]
-    new = len(quilt.zones) - len(quilt.done)
-    for i, (zone, filled) in enumerate(zip(quilt.zones[:new], quilt.filled)):
+    for i, (zone, filled) in enumerate(zip(quilt.zones, quilt.filled)):
+        if i in quilt.done:  # drawn as it was stitched then
+            continue
         shapes += [Shape(ring, True, "outline", i) for ring in rings(zone.region)]
         shapes += [Shape(fence.path, False, "fence", i) for fence in (*zone.fences, *filled.fences)]
     shapes += [Shape(as_path(at + REST_MARK), True, "mark", zone) for at, zone in rests_of(quilt)]
@@ -98,10 +99,9 @@ def sheet_of(quilt: Quilt) -> Sheet:
         title=quilt.plan.title,
         names=tuple(zone.label for zone in quilt.zones),
         lines=quilt.lines,
-        zone_of_stroke=zone_of_stroke(quilt),
         shapes=tuple(shapes),
         size=quilt.top.size,
-        done=dict(enumerate(quilt.done, start=new)),
+        done=quilt.done,
     )
 
 
@@ -117,11 +117,11 @@ def _sewn_box(quilt: Quilt, number: int) -> tuple[float, float, float, float]:
 
 def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
     """Return the sheet of one reach, in plain words and with its picture."""
-    marks, owners = marks_in(reach, named_marks(quilt.reaches)), zone_of_stroke(quilt)
+    marks = marks_in(reach, named_marks(quilt.reaches))
     own, later = marks_in(reach, marks, of=[reach]), marks_in(reach, marks, of=quilt.reaches[reach.number :])
     names = [zone.name for zone in quilt.zones]
     lines = _lines_of(quilt, reach.number)
-    touched = [list(dict.fromkeys(names[z] for z in line.span_zones(owners) if z >= 0)) for line in lines]
+    touched = [list(dict.fromkeys(names[span.zone] for span in line.spans if span.zone >= 0)) for line in lines]
     mine = reach_stem(quilt, reach.number)
     return reach_sheet_svg(
         ReachSheet(
@@ -134,7 +134,7 @@ def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
             lines=lines,
             others=[
                 *(line.path for line in quilt.lines if line.reach != reach.number),
-                *(run.path for stitched in quilt.done for run in stitched.runs if run.kind != "jump"),
+                *(run.path for stitched in quilt.done.values() for run in stitched.runs if run.kind != "jump"),
             ],
             sewn={r.number: _sewn_box(quilt, r.number) for r in quilt.reaches if _lines_of(quilt, r.number)},
             own=own,
@@ -154,7 +154,6 @@ def fill_picture(tried: Quilt, name: str) -> tuple[str, bytes]:
         title=tried.report.title,
         names=tuple(zone.label for zone in tried.zones),
         lines=tried.lines,
-        zone_of_stroke=[0] * len(tried.filled[0].strokes),
         shapes=shapes,
     )
     return name, write_svg(sheet)

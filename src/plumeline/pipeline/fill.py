@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass, replace
@@ -21,6 +21,7 @@ from ..model import Filled, Stage, Top, Zone
 from ..plan import CheckedFill, CheckedFills, Plan
 from ..review import ZoneFigures
 from ..specs import FRAMED, FramedSpec, ZoneSpec
+from .alike import Design, designs_of, lays
 from .kept import Kept, key_of
 from .lookup import ZoneSources
 from .placing import moved_to_start, placed
@@ -132,22 +133,53 @@ def fill_all(
         tell("filling zones", 0, len(jobs))
     for turn in (False, True):
         todo = [i for i, wait in enumerate(waits) if wait is turn]
+        shared = _designs(plan, [jobs[i] for i in todo])
+        laid = {todo[lie.space] for design in shared.values() for lie in design.lies if lie.space != design.model}
+        designs = {todo[model]: design for model, design in shared.items()}
+        spaces, todo = todo, [i for i in todo if i not in laid]
         so_far = {name: review.inches_per_square_inch(*map(sum, zip(*parts))) for name, parts in densities.items()}
         resolved = [_resolved(plan, top, jobs[i], so_far) for i in todo]
         # closed, so that processes end at once when this does not end well
         for said in filter(None, (wait_said(zone, layers) for zone, layers, _, _ in resolved)):
             tell(said, 0, 0)
         with closing(_remembered(resolved, workers, memory)) as run:
-            for i, (filled, figures) in zip(todo, run):
-                done += 1
-                tell("filling zones", done, len(jobs))
-                out[i] = _threaded(filled, jobs[i].thread), figures
-                length = _length(filled)
-                sewn += length
-                if sewn / plan.machine.stitch_mm > STITCHES_MOST:
-                    raise _too_many(jobs[i].zone.name)
-                densities.setdefault(jobs[i].zone.name, []).append((_seen(filled, any(waits)), _own_area(jobs[i].zone)))
+            for i, found in zip(todo, run):
+                for k, (filled, figures) in _in_all(i, found, designs.get(i), jobs, spaces):
+                    done += 1
+                    tell("filling zones", done, len(jobs))
+                    out[k] = _threaded(filled, jobs[k].thread), figures
+                    sewn += _length(filled)
+                    if sewn / plan.machine.stitch_mm > STITCHES_MOST:
+                        raise _too_many(jobs[k].zone.name)
+                    seen = _seen(filled, any(waits)), _own_area(jobs[k].zone)
+                    densities.setdefault(jobs[k].zone.name, []).append(seen)
     return [out[i][0] for i in range(len(jobs))], [out[i][1] for i in range(len(jobs))]
+
+
+def _designs(plan: Plan, jobs: Sequence[Job]) -> dict[int, Design]:
+    """Return the designs that spaces share, by the space each is drawn in."""
+    alike = {spec.name: spec.alike for spec in plan.zones if spec.alike is not None}
+    found = designs_of([job.zone for job in jobs], [job.layers for job in jobs], alike, plan.units) if alike else []
+    return {design.model: design for design in found}
+
+
+def _in_all(
+    drawn_in: int,
+    found: tuple[Filled, ZoneFigures],
+    design: Design | None,
+    jobs: Sequence[Job],
+    spaces: Sequence[int],
+) -> Iterator[tuple[int, tuple[Filled, ZoneFigures]]]:
+    """Give a zone and what is drawn in it, and all those that share its design."""
+    if design is None:
+        yield drawn_in, found
+        return
+    told = replace(found[0], findings=(*found[0].findings, *design.findings))
+    there = {drawn_in: (told, found[1])}
+    for k, filled, figures in lays(design, [jobs[i].zone for i in spaces], found):
+        said = design.findings if spaces[k] == drawn_in else ()
+        there[spaces[k]] = replace(filled, findings=(*filled.findings, *said)), figures
+    yield from there.items()
 
 
 def _length(filled: Filled) -> float:
@@ -225,13 +257,13 @@ def _threaded(filled: Filled, thread: str) -> Filled:
     return replace(filled, strokes=tuple(replace(s, thread=thread) for s in filled.strokes))
 
 
-def works_of(job: Job, filled: Filled) -> list[Work]:
+def works_of(job: Job, filled: Filled, *, place: int) -> list[Work]:
     """Return what is joined: ditch first and by itself, the rest of the stack together."""
     ditch = {layer.fill.name for layer in job.layers if layer.fill.stage == "ditch"}
     parts: list[tuple[Stage, list[Any]]] = [("ditch", []), (job.stage, [])]
     for stroke in filled.strokes:
         parts[0 if stroke.fill in ditch else 1][1].append(stroke)
-    return [Work(job.zone, tuple(strokes), stage) for stage, strokes in parts if strokes]
+    return [Work(job.zone, tuple(strokes), stage, place) for stage, strokes in parts if strokes]
 
 
 def in_work_order(filled: Sequence[Filled]) -> tuple[Filled, ...]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from ..errors import OutputError
 from ..geometry import rings
 from ..model import Top
-from ..output.map_picture import MapZone, map_pdf, map_svg
+from ..output.map_picture import MapBlock, MapZone, map_pdf, map_svg
 from ..output.png import png_of
 from ..plan import Plan
 from ..units import format_length
 from ..zones import chosen, make_zones
-from .top import read_top
+from .top import blocks_of, read_top
 
-__all__ = ["MAP_PX", "map_file", "map_zones"]
+__all__ = ["MAP_PX", "map_blocks", "map_file", "map_zones"]
 
 MAP_PX = 2000
 """Width of a map as PNG: names of a top of some hundred patches read on a screen."""
@@ -31,6 +31,17 @@ def map_zones(plan: Plan, top: Top) -> tuple[MapZone, ...]:
         )
         for spec in plan.zones
     )
+
+
+def map_blocks(plan: Plan, top: Top) -> tuple[MapBlock, ...]:
+    """Return the blocks of a plan's table that have pieces, as the map names them; empty without a table."""
+    out = []
+    for place in blocks_of(plan):
+        parts = [p for p in top.patches if p.name.startswith(f"{place.name}-")]
+        pieces = [(p.name, p.name[len(place.name) + 1 :], place.from_top(rings(p.outline)[0])) for p in parts]
+        if pieces:
+            out.append(MapBlock(place.kind, place.name, rings(place.outline)[0], tuple(pieces)))
+    return tuple(out)
 
 
 def _fills(plan: Plan, zone: str) -> str:
@@ -53,6 +64,6 @@ def map_file(plan: Plan, suffix: str) -> bytes:
     size = " x ".join(format_length(v, plan.units) for v in top.size)
     title = f"{plan.title}, {size}, {len(top.patches)} patches"
     if suffix == ".pdf":
-        return map_pdf(top, zones, title=title)
-    svg = map_svg(top, zones, title=title)
+        return map_pdf(top, zones, title=title, blocks=map_blocks(plan, top))
+    svg = map_svg(top, zones, title=title, blocks=map_blocks(plan, top))
     return svg.encode() if suffix == ".svg" else png_of(svg, MAP_PX)

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..drawing.raster import MOST_PIXELS, Pixels, png_bytes, read_photo
 from ..drawing.warping import check_photo_extra, warped
 from ..errors import DrawingError
@@ -147,7 +148,7 @@ def _missed(share: float) -> Sequence[Finding]:
         return ()
     return (
         Finding(
-            "photo-misses",
+            FindingCode.PHOTO_MISSES,
             "warning",
             None,
             f"the photo does not show {100 * share:.1f} % of the top; it is white there",

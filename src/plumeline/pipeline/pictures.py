@@ -12,6 +12,7 @@ from ..model import FloatArray, Zone
 from ..output.cloth import framed_cloth
 from ..output.path_picture import Window, path_svg
 from ..output.png import png_of
+from ..tolerances import SAME_MM
 from ..units import format_length
 from .cloth import PICTURE_PX, pixels_on, relief_of_quilt, sewn_before
 
@@ -25,14 +26,10 @@ __all__ = [
     "pictures_of",
     "rests_of",
     "spoken",
-    "zone_of_stroke",
 ]
 
 CLOSE_UP_MARGIN_MM = 20.0
 """How much of the neighbours a close-up of one zone shows."""
-
-SAME_MM = 1e-6
-"""A rest this little past the end of a stretch lies in it."""
 
 
 def pictures_of(quilt: Quilt, stem: str) -> dict[str, bytes]:
@@ -80,23 +77,16 @@ def _window(zone: Zone) -> tuple[float, float, float, float]:
     return left - margin, top - margin, right - left + 2 * margin, bottom - top + 2 * margin
 
 
-def zone_of_stroke(quilt: Quilt) -> list[int]:
-    """Return the place of each stroke's zone, strokes numbered as lines number them."""
-    return [i for i, f in enumerate(quilt.filled) for _ in f.strokes]
-
-
 def rests_of(quilt: Quilt) -> list[tuple[FloatArray, int]]:
     """Return place and zone of every rest of a plan guided by hand or ruler; none for a computer, which needs none."""
     if quilt.plan.machine.guided == "computer":
         return []
     out: list[tuple[FloatArray, int]] = []
-    owners = zone_of_stroke(quilt)
     for line in quilt.lines:
         at = rest_places(line)
         ends = arc_lengths(line.path)[[span.end for span in line.spans]]
-        zones = line.span_zones(owners)
-        span = np.minimum(np.searchsorted(ends, at - SAME_MM), len(zones) - 1)
-        out += [(point, zones[k]) for point, k in zip(point_at(line.path, at), span.tolist())]
+        span = np.minimum(np.searchsorted(ends, at - SAME_MM), len(line.spans) - 1)
+        out += [(point, line.spans[k].zone) for point, k in zip(point_at(line.path, at), span.tolist())]
     return out
 
 

@@ -48,7 +48,6 @@ def make_report(
     findings: Sequence[Finding],
     *,
     relief: Relief,
-    done: int = 0,
     whole: bool = True,
 ) -> Report:
     """Return the report of what was stitched, with the findings so far and those of the review.
@@ -56,7 +55,7 @@ def make_report(
     Parameters
     ----------
     jobs, filled, figures : sequence
-        One a zone; the last ``done`` zones are on the cloth already. ``figures`` are what `review.zone_figures` gives.
+        One a zone; a job says whether it is on the cloth already. ``figures`` are what `review.zone_figures` gives.
     findings : sequence of Finding
         What was noticed before the lines were joined.
     relief : Relief
@@ -71,10 +70,11 @@ def make_report(
     """
     machine = asdict(machine_plan(points, plan.machine, plan.batting))
     zones, lines = [job.zone for job in jobs], joined.lines
+    done = {i for i, job in enumerate(jobs) if job.done}
     rows = review.zone_rows(zones, filled, [job.fill for job in jobs], lines, points, figures, done=done)
     new = [line.path for line in lines]
-    strokes = [s for f in filled[: len(filled) - done] for s in f.strokes]
-    old = [s.path for f in filled[len(filled) - done :] for s in f.strokes]
+    strokes = [s for i, f in enumerate(filled) if i not in done for s in f.strokes]
+    old = [s.path for i in sorted(done) for s in filled[i].strokes]
     by_kind = {
         kind: sum(review.span_length(line, span) for line in lines for span in line.spans if span.kind == kind)
         for kind in ("backtrack", "seam", "edge", "step")
@@ -103,7 +103,7 @@ def make_report(
             square_inches=sum(patch.outline.area for patch in top.patches) / 25.4**2,
         ),
         zones=rows,
-        done=DoneRow(done, sum(path_length(path) for path in old)),
+        done=DoneRow(len(done), sum(path_length(path) for path in old)),
         findings=(
             *findings,
             *joined.findings,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from ..model import Filled, Finding, Line, NeedlePoints, Reach, Top, Zone
@@ -111,9 +111,9 @@ class Quilt:
     ----------
     reaches : tuple of Reach
         Empty when the machine gets to everything at once.
-    done : tuple
-        How each of the last ``len(done)`` zones was stitched before (``output.Stitched``); no line and no needle
-        point of this quilt goes there again but for travel.
+    done : mapping of int to Stitched
+        How each zone that is on the cloth already was stitched (``output.Stitched``), by its place among the zones; no
+        line and no needle point of this quilt goes there again but for travel.
     """
 
     plan: Plan
@@ -124,7 +124,7 @@ class Quilt:
     points: tuple[NeedlePoints, ...]
     report: Report
     reaches: tuple[Reach, ...] = ()
-    done: tuple[Stitched, ...] = ()
+    done: Mapping[int, Stitched] = field(default_factory=dict)
 
     def write(
         self, folder: str | os.PathLike[str], *, formats: Sequence[str] | None = None, force: bool = False

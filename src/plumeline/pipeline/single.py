@@ -127,7 +127,7 @@ def try_fill(
     filled = fill_zone(zone, [layer])
     plan = _plan_of(kind, units, chance)
     joined = join_works([Work(zone, filled.strokes, found.stage)], seams=(), machine=plan.machine)
-    points = stitch_lines(joined.lines, plan.machine, zone_of_stroke=[0] * len(filled.strokes), names=[zone.name])
+    points = stitch_lines(joined.lines, plan.machine, names=[zone.name])
     _, _, right, bottom = zone.region.bounds
     top = Top((Patch("shape", zone.region),), (), {}, (right, bottom))
     job = Job(zone, (layer,), "main", found.stage)

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 from ..model import Top
 from ..plan import StarterZone, parse_plan, starter_plan
+from ..specs import families_of
 from ..top import find_block
 from ..units import MM_PER
 from .top import read_top
 
-__all__ = ["BlockPlan", "Started", "families_of", "start_plan"]
+__all__ = ["BlockPlan", "Started", "start_plan"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,19 +92,6 @@ def _top_line(key: str, value: float | str | int, units: str) -> str:
     if isinstance(value, float):
         return f"{key} = {value / MM_PER[units]:.10g}"
     return f"{key} = {json.dumps(value)}"
-
-
-def families_of(names: Iterable[str]) -> dict[str, list[str]]:
-    """Return the names of alike patches together, by what they share."""
-    families: dict[str, list[str]] = {}
-    for name in names:
-        families.setdefault(_family(name), []).append(name)
-    return families
-
-
-def _family(name: str) -> str:
-    """Return what alike patches share: the name without numbers (``star-1-2`` and ``star-2-1``: ``star``)."""
-    return re.sub(r"[-_ ]?\d+", "", name) or name
 
 
 def _zones(names: Sequence[str], blocks: BlockPlan | None) -> list[StarterZone]:

@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from ..codes import FindingCode
 from ..errors import OutputError
 from ..model import Finding, Top
 from ..output.png import png_of
@@ -42,7 +43,7 @@ def _findings(table: StraightTable, unit: Unit) -> Iterator[Finding]:
     crooked, skewed = table.crooked, table.skewed
     if crooked:
         yield Finding(
-            "seams-out-of-true", "note", None,
+            FindingCode.SEAMS_OUT_OF_TRUE, "note", None,
             f"{len(crooked)} of {len(table.seams)} seams are out of true, the worst by "
             f"{format_length(crooked[0].off_mm, unit)}: {crooked[0].name}",
             "Let no straight line run beside them; a curved or all-over fill forgives them.",
@@ -50,14 +51,14 @@ def _findings(table: StraightTable, unit: Unit) -> Iterator[Finding]:
     if table.corners:
         worst = max(table.corners, key=lambda c: c.miss_mm)
         yield Finding(
-            "corners-miss", "note", None,
+            FindingCode.CORNERS_MISS, "note", None,
             f"{len(table.corners)} corners miss, the worst by {format_length(worst.miss_mm, unit)}, between "
             f"{worst.between[0]} and {worst.between[1]}",
             "Join the patches across the seam, so that no line meets there.",
         )  # fmt: skip
     if skewed:
         yield Finding(
-            "blocks-out-of-square", "note", None,
+            FindingCode.BLOCKS_OUT_OF_SQUARE, "note", None,
             f"{len(skewed)} blocks and patches are out of square, the worst is {skewed[0].name}: its diagonals differ "
             f"by {format_length(skewed[0].skew_mm, unit)}",
             "A design fitted to the block as it is follows it; a ruler's square shows it.",

@@ -126,7 +126,14 @@ def _explained(
         return where, (str(ctx["error"]), None)
     length = _is_length(model, detail["loc"])
     is_value = f"is {_shown(value, units if length else None)}"
-    return where, (f"{is_value}; {_rule(kind, ctx, detail['msg'], units if length else None)}", None)
+    rule = f"{is_value}; {_rule(kind, ctx, detail['msg'], units if length else None)}"
+    return where, (rule, _meaning(model, detail["loc"]) if kind in ("float_parsing", "int_parsing") else None)
+
+
+def _meaning(model: type[BaseModel], loc: Sequence[str | int]) -> str | None:
+    """Return what a setting is, for one that got a word in place of a number."""
+    said = {field.description for _, field in _fields_at(model, loc) if field.description}
+    return f"It is: {said.pop()}." if len(said) == 1 else None
 
 
 def _rule(kind: str, ctx: Mapping[str, Any], msg: str, units: str | None) -> str:

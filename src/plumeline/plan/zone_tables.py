@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, TypeAlias, TypeVar
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -10,6 +10,7 @@ from ..specs import (
     FRAMED,
     INSIDE,
     OLD_INSIDE,
+    AlikeSpec,
     DivideStep,
     FenceSpec,
     FramedSpec,
@@ -21,6 +22,8 @@ from ..specs import (
 from .fields import Count, LineText, Mm, Name, Number, Place, Point, Points, Side, Table, YesNo
 
 __all__ = ["ZoneTable", "only_ditch"]
+
+_T = TypeVar("_T")
 
 MOST_NAMES = 2_000
 """Names of patches in one zone."""
@@ -192,6 +195,16 @@ def _framed(value: object) -> object:
     return {"times": _TIMES[value]} if isinstance(value, str) and value in _TIMES else value
 
 
+def _rows(value: object) -> object:
+    return [value] if isinstance(value, list) and value and not isinstance(value[0], list) else value
+
+
+_Turn = Annotated[Number, Field(ge=-360.0, le=360.0)]
+_Row: TypeAlias = Annotated[tuple[_T, ...], Field(min_length=1, max_length=MOST_PARTS)]
+ByPlace: TypeAlias = Annotated[tuple[_Row[_T], ...], Field(min_length=1, max_length=MOST_PARTS), BeforeValidator(_rows)]
+"""By row and column; one list is one row."""
+
+
 def only_ditch(fill: object) -> bool:
     """Return whether a zone is stitched in the ditch and nowhere else."""
     if isinstance(fill, dict):
@@ -224,6 +237,10 @@ class ZoneTable(Table):
     enter: Point | None = None
     leave: Point | None = None
     vary: YesNo = False
+    alike: YesNo | Literal["any-size"] = False
+    alike_within_mm: Side | None = None
+    turn: ByPlace[_Turn] | None = None
+    mirror: ByPlace[YesNo] | None = None
     done: YesNo = False
     framed: Annotated[FramedTable | None, BeforeValidator(_framed)] = None
     order: Literal["last"] | None = None
@@ -244,6 +261,21 @@ class ZoneTable(Table):
         return self
 
     @model_validator(mode="after")
+    def _one_design(self) -> Self:
+        if self.alike is False:
+            for key in ("alike_within", "turn", "mirror"):
+                if getattr(self, {"alike_within": "alike_within_mm"}.get(key, key)) is not None:
+                    raise ValueError(
+                        f"has {key} without alike; {key} says how one design lies in spaces that are alike"
+                    )
+            return self
+        if self.vary:
+            raise ValueError("has vary and alike; spaces have one design, or one each")
+        if self.divide and (self.turn or self.mirror):
+            raise ValueError("has divide and turn or mirror; a divided space has each part's own turn")
+        return self
+
+    @model_validator(mode="after")
     def _parts_apart(self) -> Self:
         steps = [division.spec() for division in self.divide]
         for step in steps[:-1]:
@@ -257,6 +289,11 @@ class ZoneTable(Table):
             if names.count(name) > 1:
                 raise ValueError(f"has two parts named '{name}'; one of the divisions must say as = \"another name\"")
         return self
+
+    def _alike(self) -> AlikeSpec | None:
+        if self.alike is False:
+            return None
+        return AlikeSpec(self.alike == "any-size", self.alike_within_mm, self.turn or (), self.mirror or ())
 
     def spec(self) -> ZoneSpec:
         """Return what `plumeline.zones` makes the zone from."""
@@ -278,6 +315,7 @@ class ZoneTable(Table):
             enter=self.enter,
             leave=self.leave,
             vary=self.vary,
+            alike=self._alike(),
             done=self.done,
             framed=None if self.framed is None else FramedSpec(**dict(self.framed)),
             shares=only_ditch(self.fill),

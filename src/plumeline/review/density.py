@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import fft
 from scipy.spatial import cKDTree
 
+from ..codes import FindingCode
 from ..geometry import dense_runs
-from ..model import Finding, FloatArray
+from ..model import Finding, FloatArray, IntArray
 from ..units import format_length
 
 __all__ = ["balance_findings", "densest_inch", "inches_per_square_inch", "knot_findings"]
 
-IntArray = NDArray[np.int64]
 
 INCH_MM = 25.4
 CELL_MM = 1.27
@@ -142,7 +141,7 @@ def knot_findings(densest: float, at: tuple[float, float]) -> tuple[Finding, ...
         return ()
     return (
         Finding(
-            "knot",
+            FindingCode.KNOT,
             "note",
             None,
             f"{densest:.0f} in of line lie in one square inch, {format_length(at[0])} from the left and "
@@ -166,7 +165,7 @@ def balance_findings(
         if thin > 0 and thick / thin > UNEVEN and low not in silent and high not in silent:
             out.append(
                 Finding(
-                    "uneven-density",
+                    FindingCode.UNEVEN_DENSITY,
                     "note",
                     high,
                     f"is quilted {thick / thin:.1f} times as densely as its neighbour '{low}': "

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import close_ring, contains, rings, subtract
 from ..model import Batting, Filled, Finding, FloatArray, Relief, Zone
 from ..units import format_length
@@ -230,12 +231,12 @@ def _edges(loft: LoftFigures) -> tuple[Finding, ...]:
     shorter = sorted((-by, name) for by, name in sides if by < 0)
     more, less = "fuller than the middle, which draws in more", "shorter than the middle, which may not lie flat"
     return (
-        *(_edge("border-fuller", fuller, more, BORDER_CLOSER) if fuller else ()),
-        *(_edge("border-tighter", shorter, less, BORDER_OPENER) if shorter else ()),
+        *(_edge(FindingCode.BORDER_FULLER, fuller, more, BORDER_CLOSER) if fuller else ()),
+        *(_edge(FindingCode.BORDER_TIGHTER, shorter, less, BORDER_OPENER) if shorter else ()),
     )
 
 
-def _edge(code: str, sides: Sequence[tuple[float, str]], how: str, to_do: str) -> tuple[Finding, ...]:
+def _edge(code: FindingCode, sides: Sequence[tuple[float, str]], how: str, to_do: str) -> tuple[Finding, ...]:
     most, name = sides[-1]
     others = f"; so do {_count(len(sides) - 1)}" if len(sides) > 1 else ""
     text = f"by estimate the {name} edge comes out {format_length(most)} {how}{others}"
@@ -258,7 +259,7 @@ def _tighter(rows: Sequence[LoftRow]) -> tuple[Finding, ...]:
         if len(alike) > 2 and over > TIGHTER_POINTS and worst.draw_in_percent > TIGHTER * usual:
             out.append(
                 Finding(
-                    "tighter-than-its-like",
+                    FindingCode.TIGHTER_THAN_ITS_LIKE,
                     "note",
                     name,
                     f"by estimate space {worst.number} draws in {worst.draw_in_percent:.1f} %, "

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from ..geometry import fence_crossings, outside_mm, path_length, strand_spacing, widest_gap
-from ..model import Filled, Line, NeedlePoints, Span, Zone
+from ..model import Filled, Line, Needle, NeedlePoints, Span, Zone
 from .density import inches_per_square_inch
 
 __all__ = [
@@ -89,18 +89,17 @@ def zone_rows(
     points: Sequence[NeedlePoints],
     figures: Sequence[ZoneFigures],
     *,
-    done: int = 0,
+    done: Collection[int] = (),
 ) -> tuple[ZoneRow, ...]:
     """Return one row of figures a zone, in the order of ``zones``.
 
-    ``fills[i]`` names the fill (or stack) of zone i, ``figures[i]`` are its `zone_figures`. The last ``done`` zones
-    are on the cloth already: their length is that of their strokes.
+    ``fills[i]`` names the fill (or stack) of zone i, ``figures[i]`` are its `zone_figures`. The zones in
+    ``done`` are on the cloth already: their length is that of their strokes.
     """
-    zone_of_stroke = [i for i, f in enumerate(filled) for _ in f.strokes]
     sewn, by_kind = np.zeros(len(zones)), [dict.fromkeys(KINDS, 0.0) for _ in zones]
     starts, touched = np.zeros(len(zones), dtype=int), np.zeros(len(zones), dtype=int)
     for number, line in enumerate(lines):
-        owners = line.span_zones(zone_of_stroke)
+        owners = [span.zone for span in line.spans]
         for span, zone in zip(line.spans, owners):
             if zone < 0:
                 continue
@@ -112,7 +111,7 @@ def zone_rows(
             touched[zone] += 1
         if number and owners and owners[0] >= 0:
             starts[owners[0]] += 1
-    for i in range(len(zones) - done, len(zones)):
+    for i in done:
         sewn[i] = sum(path_length(s.path) for s in filled[i].strokes)
     stitches = _stitches_by_zone(points, len(zones))
     return tuple(
@@ -125,7 +124,7 @@ def zone_rows(
             stitches=int(stitches[i]),
             lines=int(touched[i]),
             jumps=int(starts[i]),
-            done=i >= len(zones) - done,
+            done=i in done,
             sewn_mm=float(sewn[i]),
             backtracked_mm=by_kind[i]["backtrack"],
             seam_travel_mm=by_kind[i]["seam"],
@@ -142,7 +141,7 @@ def _stitches_by_zone(points: Sequence[NeedlePoints], count: int) -> np.ndarray:
     """Return the stitches of each zone: one less than the needle points of a line, as `machine_plan` counts them."""
     total = np.zeros(count, dtype=int)
     for reach in points:
-        needle = reach.kind <= 1
+        needle = reach.kind <= Needle.TIE
         zone, line = reach.zone[needle][1:], reach.line[needle]
         leads_on = (np.diff(line) == 0) & (zone >= 0)
         total += np.bincount(zone[leads_on], minlength=count)[:count]

@@ -10,6 +10,7 @@ from scipy.ndimage import distance_transform_edt
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import Gap, bounds, contains, dense_runs, nearest_of, unite
 from ..model import Batting, Finding, FloatArray
 from ..units import format_length
@@ -108,7 +109,7 @@ def gap_findings(gap: Gap, batting: Batting) -> tuple[Finding, ...]:
     x, y = gap.centre
     return (
         Finding(
-            "gap-too-wide",
+            FindingCode.GAP_TOO_WIDE,
             "warning",
             None,
             f"the widest space without stitching is {format_length(gap.diameter_mm)} across, "

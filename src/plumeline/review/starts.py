@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..geometry import NearPaths
 from ..model import Finding, FloatArray, Line
 from ..units import format_length
@@ -40,7 +41,7 @@ def start_findings(shown: FloatArray) -> tuple[Finding, ...]:
     count = "1 start or stop shows" if len(shown) == 1 else f"{len(shown)} starts and stops show"
     return (
         Finding(
-            "starts-show",
+            FindingCode.STARTS_SHOW,
             "note",
             None,
             f"{count} in open cloth, away from every seam; the first lies {format_length(x)} from the left and "

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.spatial import cKDTree
 
+from ..codes import FindingCode
 from ..geometry import arc_lengths, close_ring, densify, nearest_of
 from ..model import Finding, FloatArray, Stroke
 from ..units import format_length
@@ -106,7 +107,7 @@ def crooked_seam_findings(
             others = f"; the worst of {len(shown)} such seams" if len(shown) > 1 else ""
             out.append(
                 Finding(
-                    "straight-beside-crooked",
+                    FindingCode.STRAIGHT_BESIDE_CROOKED,
                     "note",
                     zone,
                     f"{said} {worst.name}, which is {format_length(worst.off_mm)} out of true{near}{others}",

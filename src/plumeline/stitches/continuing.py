@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ..errors import StitchError
 from ..geometry import arc_lengths
-from ..model import FloatArray, NeedlePoints
+from ..model import FloatArray, Needle, NeedlePoints
+from ..tolerances import SAME_MM
 
 __all__ = ["continue_from"]
 
@@ -24,11 +27,6 @@ BACK_TIE = (0.5, 1.0, 0.5, 0.0)
 
 CLEAR_MM = 0.6
 """The first hole after the tie is at least this far from it."""
-
-SAME_MM = 1e-6
-"""Distances along a line nearer than this are one."""
-
-STITCH, TIE, JUMP, TRIM, STOP, END = range(6)
 
 
 def continue_from(points: NeedlePoints, line: int, *, stitch: int | None = None, back_mm: float = 25.4) -> NeedlePoints:
@@ -58,7 +56,7 @@ def continue_from(points: NeedlePoints, line: int, *, stitch: int | None = None,
     """
     if not back_mm >= 0:
         raise StitchError(f"is {back_mm:g} mm; must be 0 or more", key="--back")
-    needle = np.flatnonzero(points.kind <= TIE)
+    needle = np.flatnonzero(points.kind <= Needle.TIE)
     numbers = np.unique(points.line[needle])
     if not 1 <= line <= len(numbers):
         raise StitchError(f"is {line}; the file has lines 1 to {len(numbers)}", key="--line")
@@ -71,13 +69,14 @@ def continue_from(points: NeedlePoints, line: int, *, stitch: int | None = None,
     start = int(np.searchsorted(s, s[stitch or 0] - back_mm + SAME_MM, side="right")) - 1
     if start < 1:
         rest = np.arange(mine[0], len(points.kind))
-        if mine[0] and points.kind[mine[0] - 1] == JUMP:
+        if mine[0] and points.kind[mine[0] - 1] == Needle.JUMP:
             return _rows(points, np.concatenate([mine[:1] - 1, rest]))
-        return _headed(points, rest, int(mine[0]), [JUMP], np.zeros((0, 2)))  # after a planned stop there is no move
+        # after a planned stop there is no move
+        return _headed(points, rest, int(mine[0]), [Needle.JUMP], np.zeros((0, 2)))
     tie, resume = _tie(path[start:], *_tied(path))
-    head = [JUMP, STITCH]
-    if mine[0] + 1 < len(points.kind) and points.kind[mine[0] + 1] == STOP:
-        head.append(STOP)
+    head = [Needle.JUMP, Needle.STITCH]
+    if mine[0] + 1 < len(points.kind) and points.kind[mine[0] + 1] == Needle.STOP:
+        head.append(Needle.STOP)
     rest = np.arange(mine[start + resume], len(points.kind))
     return _headed(points, rest, int(mine[start]), head, tie)
 
@@ -100,13 +99,13 @@ def _tie(path: FloatArray, count: int, back: bool) -> tuple[FloatArray, int]:
     return tie, min(resume, len(path) - 1)
 
 
-def _headed(points: NeedlePoints, rest: np.ndarray, begin: int, head: list[int], tie: FloatArray) -> NeedlePoints:
+def _headed(points: NeedlePoints, rest: np.ndarray, begin: int, head: Sequence[int], tie: FloatArray) -> NeedlePoints:
     new = np.full(len(head) + len(tie), begin)
     whole = _rows(points, np.concatenate([new, rest]))
     xy, kind, span, zone = whole.xy.copy(), whole.kind.copy(), whole.span.copy(), whole.zone.copy()
     xy[len(head) : len(new)] = tie
-    kind[: len(new)] = [*head, *[TIE] * len(tie)]
-    commands = np.flatnonzero(kind[: len(new)] > TIE)
+    kind[: len(new)] = [*head, *[Needle.TIE] * len(tie)]
+    commands = np.flatnonzero(kind[: len(new)] > Needle.TIE)
     span[commands] = zone[commands] = -1
     return NeedlePoints(xy, kind, span, whole.line, zone, points.names, points.reach)
 

@@ -15,16 +15,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..errors import StitchError
 from ..geometry import close_ring
-from ..model import FloatArray, Path, as_path
+from ..model import BoolArray, FloatArray, IntArray, Path, as_path
+from ..tolerances import SAME_MM
 
 __all__ = ["Axis", "Drops", "Steps", "needle_points", "place_drops"]
 
-BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.intp]
 
 GAP_MM = 50.0
 """Empty length between two lines on the axis; wider than every window, so that lines don't feel each other."""
@@ -42,8 +41,6 @@ LEAST_SHARE = 0.25
 """Two holes in a row nearer than this times the least stitch are one to the eye, and hammer the cloth."""
 TIP_SHARE = 0.5
 """A tip that stands out this far, in least stitches, from both of two such holes gets a hole of its own between."""
-SAME_MM = 1e-6
-"""Points nearer than this are one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

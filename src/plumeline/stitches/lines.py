@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..geometry import path_length
-from ..model import Batting, FloatArray, Line, Machine, NeedlePoints, Path
-from .drops import SAME_MM, Axis, BoolArray, Drops, IntArray, Steps, place_drops
+from ..model import Batting, BoolArray, FloatArray, IntArray, Line, Machine, Needle, NeedlePoints, Path
+from ..tolerances import SAME_MM
+from .drops import Axis, Drops, Steps, place_drops
 from .thread import bobbin_changes, longest_line_mm, thread_mm
 
 __all__ = ["longest_for_bobbin", "stitch_lines"]
@@ -22,8 +23,6 @@ BACK_TIE = (0.5, 1.0, 0.5, 0.0)
 """Places of the "back" tie along the line, in mm from its end: forth, and back into the first hole."""
 GRID_MM = 1e-3
 """Ends of backtracked stretches are looked for on this grid; they are the same numbers, so it only sorts."""
-
-STITCH, TIE, JUMP, TRIM, STOP, END = range(6)
 
 
 def longest_for_bobbin(lines: Sequence[Line], machine: Machine, batting: Batting) -> float | None:
@@ -59,7 +58,6 @@ def stitch_lines(
     lines: Sequence[Line],
     machine: Machine,
     *,
-    zone_of_stroke: Sequence[int] = (),
     names: Sequence[str] = (),
     batting: Batting | None = None,
     reach: int = 1,
@@ -77,10 +75,8 @@ def stitch_lines(
         Those without length are left out.
     machine : Machine
         Stitch lengths, ties, trimmer, bobbin.
-    zone_of_stroke : sequence of int
-        Index into ``names`` for each stroke number of the spans.
     names : sequence of str
-        Zone names.
+        Zone names, as the spans number zones.
     batting : Batting, optional
         Its thickness counts for the thread on the bobbin.
     reach : int
@@ -105,7 +101,7 @@ def stitch_lines(
     number = np.flatnonzero(np.diff(drops.first) > 0)
     if not len(number):
         none = np.full(1, -1, np.int32)
-        return NeedlePoints(np.zeros((1, 2)), np.full(1, END, np.uint8), none, none, none, tuple(names), reach)
+        return NeedlePoints(np.zeros((1, 2)), np.full(1, Needle.END, np.uint8), none, none, none, tuple(names), reach)
     ends = _Ends.of(axis, number, tied, drops)
     pauses = _pauses(ends, lines, machine, batting or Batting())
     parts = [_starts(ends, machine), _body(ends, drops), *_ties(ends, machine), _trims(ends, machine), pauses]
@@ -117,11 +113,11 @@ def stitch_lines(
     xy = axis.point(at)
     fixed = np.concatenate([p.drop for p in parts])[order]
     xy[fixed >= 0] = drops.xy[fixed[fixed >= 0]]
-    span, zone = _spans(lines, axis, zone_of_stroke, line, at, kind)
+    span, zone = _spans(lines, axis, line, at, kind)
     end = np.full(1, -1, np.int32)
     return NeedlePoints(
         np.vstack([xy, xy[-1:]]),
-        np.append(kind, np.uint8(END)),
+        np.append(kind, np.uint8(Needle.END)),
         np.concatenate([span, end]),
         np.append(line, line[-1]).astype(np.int32),
         np.concatenate([zone, end]),
@@ -172,16 +168,16 @@ _AFTER = 10.0
 
 
 def _starts(ends: _Ends, machine: Machine) -> _Rows:
-    commands = [JUMP, STITCH] if machine.trimmer else [JUMP, STITCH, STOP]
+    commands = [Needle.JUMP, Needle.STITCH] if machine.trimmer else [Needle.JUMP, Needle.STITCH, Needle.STOP]
     line, at = np.repeat(ends.line, len(commands)), np.repeat(ends.start, len(commands))
     step = np.tile(np.arange(len(commands)) - len(commands), len(ends.line)) * _NUDGE
-    rows = _rows(line, at + step, at, STITCH)
+    rows = _rows(line, at + step, at, Needle.STITCH)
     return _Rows(line, at + step, at, np.tile(np.array(commands, np.uint8), len(ends.line)), rows.drop)
 
 
 def _trims(ends: _Ends, machine: Machine) -> _Rows:
     trimmed = slice(None) if machine.trimmer else slice(0)
-    return _rows(ends.line[trimmed], ends.end[trimmed] + _AFTER, ends.end[trimmed], TRIM)
+    return _rows(ends.line[trimmed], ends.end[trimmed] + _AFTER, ends.end[trimmed], Needle.TRIM)
 
 
 def _body(ends: _Ends, drops: Drops) -> _Rows:
@@ -190,7 +186,7 @@ def _body(ends: _Ends, drops: Drops) -> _Rows:
     i = np.repeat(np.arange(len(ends.line)), count)
     drop = np.arange(len(i)) - np.repeat(np.cumsum(count) - count, count) + ends.first[i] + 1
     at = drops.at[drop] + (ends.start + ends.tied)[i]
-    return _rows(ends.line[i], at, at, STITCH, drop)
+    return _rows(ends.line[i], at, at, Needle.STITCH, drop)
 
 
 def _ties(ends: _Ends, machine: Machine) -> list[_Rows]:
@@ -202,14 +198,14 @@ def _ties(ends: _Ends, machine: Machine) -> list[_Rows]:
         step = np.tile(np.arange(1, len(BACK_TIE) + 1), len(i) // len(BACK_TIE)) * _NUDGE
         head, tail = ends.start[i] + way, ends.end[i] - way
         return [
-            _rows(ends.line[i], ends.start[i] + step, head, TIE),
-            _rows(ends.line[i], ends.end[i] + step, tail, TIE),
+            _rows(ends.line[i], ends.start[i] + step, head, Needle.TIE),
+            _rows(ends.line[i], ends.end[i] + step, tail, Needle.TIE),
         ]
     count = np.rint(ends.tied / TIE_MM).astype(np.intp)
     i = np.repeat(np.arange(len(count)), count)
     way = TIE_MM * (np.arange(len(i)) - np.repeat(np.cumsum(count) - count, count) + 1)
     head, tail = ends.start[i] + way, ends.end[i] - ends.tied[i] + way
-    return [_rows(ends.line[i], head - _NUDGE, head, TIE), _rows(ends.line[i], tail + _NUDGE, tail, TIE)]
+    return [_rows(ends.line[i], head - _NUDGE, head, Needle.TIE), _rows(ends.line[i], tail + _NUDGE, tail, Needle.TIE)]
 
 
 def _lengths(axis: Axis) -> FloatArray:
@@ -270,7 +266,7 @@ def _pauses(ends: _Ends, lines: Sequence[Line], machine: Machine, batting: Batti
     ]
     stops = np.array(sorted({*bobbin_changes(need, machine.bobbin_mm), *other, *unmoved}), dtype=np.intp) - 1
     at = ends.end[stops]
-    return _rows(ends.line[stops], at + 2 * _AFTER, at, STOP)
+    return _rows(ends.line[stops], at + 2 * _AFTER, at, Needle.STOP)
 
 
 def _ends_of_backtracks(lines: Sequence[Line]) -> BoolArray | None:
@@ -295,7 +291,6 @@ def _ends_of_backtracks(lines: Sequence[Line]) -> BoolArray | None:
 def _spans(
     lines: Sequence[Line],
     axis: Axis,
-    zone_of_stroke: Sequence[int],
     line: IntArray,
     at: FloatArray,
     kind: NDArray[np.uint8],
@@ -303,13 +298,13 @@ def _spans(
     """Return each row's span within its line and its zone: of the middle of the stitch that leads to it."""
     begins, index, zone = [], [], []
     for i, each in enumerate(lines):
-        for k, (span, where) in enumerate(zip(each.spans, each.span_zones(zone_of_stroke))):
+        for k, span in enumerate(each.spans):
             begins.append(axis.first[i] + span.start)
             index.append(k)
-            zone.append(where)
+            zone.append(span.zone)
     spans, zones = np.full(len(at), -1, np.int32), np.full(len(at), -1, np.int32)
     if begins:
-        needle = np.flatnonzero(kind <= TIE)
+        needle = np.flatnonzero(kind <= Needle.TIE)
         place = at[needle]
         middle = place.copy()
         same = line[needle][1:] == line[needle][:-1]

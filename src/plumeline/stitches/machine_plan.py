@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..model import Batting, FloatArray, Machine, NeedlePoints
+from ..model import Batting, FloatArray, Machine, Needle, NeedlePoints
 from .thread import bobbins, thread_mm
 from .timing import sewing_seconds
 
@@ -15,9 +15,6 @@ __all__ = ["MachinePlan", "ZoneStitches", "machine_plan"]
 
 JUMP_MM_S = 100.0
 """Pace of a move without sewing."""
-
-_TIE = NeedlePoints.KINDS.index("tie")
-_TRIM, _STOP = NeedlePoints.KINDS.index("trim"), NeedlePoints.KINDS.index("stop")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +103,8 @@ def machine_plan(points: Sequence[NeedlePoints], machine: Machine, batting: Batt
         lines=lines,
         jumps=sum(max(len(r.lines_mm) - 1, 0) for r in reaches),
         jump_mm=jump_mm,
-        trims=sum(int((p.kind == _TRIM).sum()) for p in points),
-        stops=sum(int((p.kind == _STOP).sum()) for p in points),
+        trims=sum(int((p.kind == Needle.TRIM).sum()) for p in points),
+        stops=sum(int((p.kind == Needle.STOP).sum()) for p in points),
         minutes=(sewing + jump_mm / JUMP_MM_S + lines * machine.pause_s + moving) / 60,
         sewing_minutes=sewing / 60,
         moving_minutes=moving / 60,
@@ -137,7 +134,7 @@ class _Sewn:
 
 
 def _sewn(points: NeedlePoints) -> _Sewn:
-    needle = points.kind <= _TIE
+    needle = points.kind <= Needle.TIE
     xy, line = points.xy[needle], points.line[needle]
     step = np.hypot(*np.diff(xy, axis=0).T) if len(xy) > 1 else np.zeros(0)
     same = np.diff(line) == 0 if len(xy) > 1 else np.zeros(0, dtype=bool)
@@ -146,7 +143,7 @@ def _sewn(points: NeedlePoints) -> _Sewn:
     lines_mm = np.bincount(index[1:][same], weights=step[same], minlength=len(lines)).astype(np.float64)
     count = np.bincount(index[1:][same], minlength=len(lines)).astype(np.float64)
     jump_mm = float(step[~same].sum())
-    return _Sewn(xy, line, step[same], points.kind[to] == _TIE, points.zone[to], lines_mm, count, jump_mm)
+    return _Sewn(xy, line, step[same], points.kind[to] == Needle.TIE, points.zone[to], lines_mm, count, jump_mm)
 
 
 def _by_zone(points: Sequence[NeedlePoints], reaches: Sequence[_Sewn]) -> tuple[ZoneStitches, ...]:

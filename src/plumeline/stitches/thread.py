@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 
 from ..errors import StitchError
 from ..model import FloatArray, Machine
+from ..tolerances import SAME_MM
 
 __all__ = ["WASTE", "bobbin_changes", "bobbins", "longest_line_mm", "thread_mm"]
 
@@ -29,8 +30,6 @@ BOBBIN_USE = 0.95
 """Share of a bobbin that gets used before it is changed."""
 LINE_USE = 0.9
 """Share of a bobbin that a line may need before it is stopped: the rest is doubt about the wind and the tension."""
-SAME_MM = 1e-6
-"""Thread shorter than this decides nothing."""
 
 
 def thread_mm(

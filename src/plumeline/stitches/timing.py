@@ -11,8 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..model import FloatArray, Machine
-from .drops import IntArray
+from ..model import FloatArray, IntArray, Machine
 
 __all__ = ["sewing_seconds", "speed_limits"]
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..drawing import Shape
 from ..errors import TopError, nearest
 from ..geometry import arc_lengths, corners_from_upper_left, densify, point_at, rings, simplify_path
@@ -156,7 +157,7 @@ def as_measured(
     moved = _moved(top, smooth, pressed_open)
     most = max(float(np.hypot(*smooth(ring).T).max()) for p in top.patches for ring in rings(p.outline))
     note = Finding(
-        "top-as-measured",
+        FindingCode.TOP_AS_MEASURED,
         "note",
         None,
         f"{sum(r.firm for r in rows)} measures move the planned top by up to {format_length(most, unit)}",
@@ -181,7 +182,11 @@ def _misfit(rows: Sequence[_Row], off: FloatArray, unit: Unit) -> tuple[Finding,
     severity: Severity = "warning" if by > NOTICED_MM else "note"
     return (
         Finding(
-            "measures-misfit", severity, None, said, "Measure it again if that is more than the tape can be read to."
+            FindingCode.MEASURES_MISFIT,
+            severity,
+            None,
+            said,
+            "Measure it again if that is more than the tape can be read to.",
         ),
     )
 

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.linalg import spsolve
 
+from ..codes import FindingCode
 from ..errors import TopError
 from ..geometry import arc_lengths, as_region, point_at
 from ..model import Finding, FloatArray, Patch, Top
@@ -171,7 +172,7 @@ def _seen_said(seen: Sequence[SeenSeam]) -> Iterator[Finding]:
             reasons.setdefault(s.why, []).append(s)
     said = "; ".join(f"{len(some)} {_many(why, len(some))}" for why, some in sorted(reasons.items()))
     yield Finding(
-        "seams-seen",
+        FindingCode.SEAMS_SEEN,
         "note",
         None,
         f"{sure} of {len(seen)} stretches of seam are seen for sure"
@@ -194,7 +195,7 @@ def _missed(top: Top, net: SeamNet, lines: Sequence[_EndLine], corners: FloatArr
         about = sorted({n for s in net.stretches if k in (s.start, s.end) for n in (s.a, s.b) if n})
         right, down = (format_length(v, unit, per_inch=8) for v in corners[k].tolist())
         yield Finding(
-            "corner-missed",
+            FindingCode.CORNER_MISSED,
             "warning",
             None,
             f"seams miss each other by {format_length(2 * off[k], unit, per_inch=16)} at {right} right, {down} down, "

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..drawing import OpenLine, Shape
 from ..errors import TopError
 from ..geometry import (
@@ -63,7 +64,7 @@ class _Work:
     layered: bool = False
     findings: list[Finding] = field(default_factory=list)
 
-    def note(self, code: str, text: str, what_to_do: str, severity: Severity = "note") -> None:
+    def note(self, code: FindingCode, text: str, what_to_do: str, severity: Severity = "note") -> None:
         self.findings.append(Finding(code, severity, None, text, what_to_do))
 
     def fault(self, name: str, rule: str, what_to_do: str) -> TopError:
@@ -168,7 +169,7 @@ def _checked(shape: Shape, work: _Work) -> Polygon:
         raise work.fault(shape.name, str(error), "Redraw it as one plain outline.") from error
     if change:
         work.note(
-            "outline-mended",
+            FindingCode.OUTLINE_MENDED,
             f"the outline of '{shape.name}' crossed itself by a hair and was mended; its area changed by "
             f"{_small_area(change)}",
             "Nothing, unless it looks wrong.",
@@ -205,7 +206,7 @@ def _report_moved(
     changes = [abs((r.area if r else 0.0) - before[s].area) for s in touched for r in [after[s]]]
     most = int(np.argmax(changes))
     work.note(
-        "gap-closed",
+        FindingCode.GAP_CLOSED,
         f"corners and edges of {len(touched)} patches did not quite meet and were moved by up to "
         f"{float(moved.max()):.2f} mm; areas changed by {_small_area(sum(changes))} in all, the most by "
         f"{_small_area(changes[most])} in '{work.shapes[touched[most]].name}'",
@@ -241,14 +242,14 @@ def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.
             raise _overlap(table.regions[f], c, nested, work)
     for k, names in sorted(covered.items()):
         work.note(
-            "patch-over",
+            FindingCode.PATCH_OVER,
             f"'{work.shapes[k].name}' is laid over {_list(list(names), 4)}, which lose what it covers",
             "Nothing, if it is an applique; else move it.",
         )
     for outer in sorted({o for o, _ in holes}):
         within = [work.shapes[i].name for o, i in holes if o == outer]
         work.note(
-            "patch-inside",
+            FindingCode.PATCH_INSIDE,
             f"{_list(within)} {'lies' if len(within) == 1 else 'lie'} "
             f"inside '{work.shapes[outer].name}', which gets a hole there",
             "Nothing; both are patches of their own.",
@@ -331,7 +332,7 @@ def _mend_thin(
         beside.setdefault(a, Counter())[b] += length
         beside.setdefault(b, Counter())[a] += length
     waiting = list(np.flatnonzero(thin).tolist())
-    mended: dict[str, tuple[float, set[str]]] = {}
+    mended: dict[FindingCode, tuple[float, set[str]]] = {}
     settled = ~thin
     while waiting:
         later = []
@@ -343,7 +344,9 @@ def _mend_thin(
             mine = [g for g in near if owner[g] in cover[f]] or near
             owner[f] = owner[max(mine, key=lambda g: (beside[f][g], -g))]
             settled[f] = True
-            code = ("gap-closed", "sliver-dropped", "overlap-mended")[min(len(cover[f]), 2)]
+            code = (FindingCode.GAP_CLOSED, FindingCode.SLIVER_DROPPED, FindingCode.OVERLAP_MENDED)[
+                min(len(cover[f]), 2)
+            ]
             area, names = mended.setdefault(code, (0.0, set()))
             names |= {work.shapes[k].name for k in (*cover[f], int(owner[f]))}
             mended[code] = (area + table.regions[f].area, names)
@@ -353,9 +356,9 @@ def _mend_thin(
     for f in waiting:
         owner[f] = cover[f][0] if cover[f] else _NOWHERE
     said = {
-        "gap-closed": "thin gaps were closed",
-        "sliver-dropped": "slivers too thin for a patch were given to what lies beside them",
-        "overlap-mended": "thin overlaps were given to one of the two patches",
+        FindingCode.GAP_CLOSED: "thin gaps were closed",
+        FindingCode.SLIVER_DROPPED: "slivers too thin for a patch were given to what lies beside them",
+        FindingCode.OVERLAP_MENDED: "thin overlaps were given to one of the two patches",
     }
     for code, (area, names) in sorted(mended.items()):
         if area > NOTICED_MM:
@@ -373,7 +376,7 @@ def _report_openings(table: Faces, owner: np.ndarray, work: _Work) -> None:
         if f not in outside:
             left, top, right, bottom = table.regions[f].bounds
             work.note(
-                "gap-open",
+                FindingCode.GAP_OPEN,
                 f"no patch covers an opening of {format_length(right - left)} x {format_length(bottom - top)} at "
                 f"{format_length(left)} from the left, {format_length(top)} from the top",
                 "Draw the missing patch, or raise close_gaps if it is only a gap.",
@@ -390,7 +393,7 @@ def _report_loose(table: Faces, lines: Sequence[Path], work: _Work) -> None:
     for k, length in enumerate(free.tolist()):
         if length > work.within:
             work.note(
-                "line-dangles",
+                FindingCode.LINE_DANGLES,
                 f"line '{work.lines[k].name}' cuts nothing along {format_length(length)} of its length: an end of it "
                 "hangs free",
                 "Let it end on a seam, or list it in guides if it cuts no patch.",
@@ -471,7 +474,7 @@ def reading_order(regions: Sequence[Polygon]) -> list[int]:
 def _report_vanished(owner_of: Sequence[int], work: _Work) -> None:
     for k in sorted(set(range(len(work.shapes))) - set(owner_of)):
         work.note(
-            "patch-covered",
+            FindingCode.PATCH_COVERED,
             f"'{work.shapes[k].name}' is covered by other patches, or thinner than close_gaps, and was left out",
             "Nothing, unless it was meant as a patch.",
         )

@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from ..geometry import PlaneMap, plane_map
 from ..model import FloatArray
@@ -100,6 +99,8 @@ def fit_camera(pixels: FloatArray, places: FloatArray, size: tuple[int, int], *,
 def _solved(
     start: PlaneMap, spread: FloatArray, places: FloatArray, size: tuple[int, int], bend: float, *, bends: bool
 ) -> tuple[PlaneMap, float]:
+    from scipy.optimize import least_squares  # slow to load, needed here alone
+
     back = start.inverse().matrix
     back = back / back[2, 2]
     # coefficients of alike size: those of the horizon are small beside a top's millimetres

@@ -24,6 +24,7 @@ from ..drawing import Shape
 from ..errors import TopError, nearest
 from ..geometry import as_region, close_ring, faces, rings, snap_together
 from ..model import FloatArray, Path, Top, as_path
+from ..tolerances import CORNER_MM
 from .assemble import assemble, reading_order
 from .blocks import BlockTable, Border, Pieces, Sashing
 from .border_shapes import MOST_UNITS, Box, border_shapes, square
@@ -31,9 +32,6 @@ from .made_guides import BlockPlace
 from .traditional import FABRIC_COLOURS, find_block
 
 __all__ = ["block_places", "from_blocks", "setting_triangle_cuts"]
-
-SAME_MM = 0.02
-"""Computed corners nearer than this are the same: far above rounding, far below any piece."""
 
 _EIGHTH_MM = 25.4 / 8
 SIDE_FACTOR, SIDE_ADDED_MM = 1.414, 1.25 * 25.4
@@ -85,7 +83,7 @@ def from_blocks(table: BlockTable, *, pressed_open: bool = False) -> Top:
         w = border.width_mm
         box = (box[0] - w, box[1] - w, box[2] + w, box[3] + w)
     coloured = [replace(s, colour=_colour(s.name, table) or s.colour) for s in shapes]
-    return assemble(coloured, close_gaps_mm=SAME_MM, may_travel=not pressed_open)
+    return assemble(coloured, close_gaps_mm=CORNER_MM, may_travel=not pressed_open)
 
 
 def _colour(name: str, table: BlockTable) -> str | None:
@@ -178,12 +176,12 @@ def _block_pieces(name: str, table: BlockTable) -> list[_Part]:
     for line in lines:
         if line.ndim != 2 or line.shape[1] != 2 or len(line) < 2 or not np.isfinite(line).all():
             raise _fault(f"{key}.lines", "holds a line that is not two or more points")
-        if line.min() < -SAME_MM or line.max() > size + SAME_MM:
+        if line.min() < -CORNER_MM or line.max() > size + CORNER_MM:
             raise _fault(f"{key}.lines", f"leaves the block, which reaches from 0 to {size:g} mm")
     paths = [square(0.0, 0.0, size, size), *lines]
     is_line = [k > 0 for k in range(len(paths))]
     snapped = snap_together(
-        paths, [not f for f in is_line], range(len(paths)), within_mm=SAME_MM, follows=is_line
+        paths, [not f for f in is_line], range(len(paths)), within_mm=CORNER_MM, follows=is_line
     ).paths
     found = faces([close_ring(snapped[0]), *snapped[1:]])
     if found.loose:

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..drawing import Drawing, read_drawing
 from ..errors import TopError, nearest
 from ..geometry import close_ring
@@ -159,7 +160,7 @@ def top_of_drawing(
 
 def _lines_note(count: int) -> Finding:
     return Finding(
-        "read-as-lines",
+        FindingCode.READ_AS_LINES,
         "note",
         None,
         f"read as line art: {count} {'face' if count == 1 else 'faces'} between the lines, each a patch",
@@ -227,7 +228,7 @@ def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
     # whole sixteenths, the unit once: "63 15/16 x 63 15/16 in"
     out = [
         Finding(
-            "size-read",
+            FindingCode.SIZE_READ,
             "note",
             None,
             f"read as {_by(width, height, unit)}",
@@ -240,7 +241,7 @@ def _size_findings(size: tuple[float, float], unit: Unit) -> list[Finding]:
         others = [f"{_by(width * 96 / u, height * 96 / u, unit)} at {u}" for u in OTHER_UNITS_PER_INCH]
         out.append(
             Finding(
-                "size-implausible",
+                FindingCode.SIZE_IMPLAUSIBLE,
                 "warning",
                 None,
                 f"the top would be {_by(width, height, unit)}, which is "

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..drawing import Drawing, Shape
 from ..geometry import close_ring, covering, dedupe, faces, gaps_at_ends, is_thin, snap_together
 from ..model import Finding, FloatArray, as_path
@@ -115,7 +116,7 @@ def gap_finding(gaps: GapsFound, unit: Unit) -> Finding:
     """Return the warning of ends that meet nothing, with the distance that would do."""
     size = format_length(gaps.closing_mm, unit)
     return Finding(
-        "lines-apart",
+        FindingCode.LINES_APART,
         "warning",
         None,
         f"{gaps.count} {'end' if gaps.count == 1 else 'ends'} of lines {'meets' if gaps.count == 1 else 'meet'} no "

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..errors import TopError
 from ..geometry import as_region
 from ..model import Finding, FloatArray, Patch, Path, Seam, Top, as_path
@@ -127,7 +128,7 @@ def _quadrilateral(m: list[float]) -> tuple[FloatArray, tuple[Finding, ...]]:
     if misfit > NOTICED_MM / 8:
         findings = (
             Finding(
-                "measures-misfit",
+                FindingCode.MEASURES_MISFIT,
                 "warning" if misfit > NOTICED_MM else "note",
                 None,
                 said,

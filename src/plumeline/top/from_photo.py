@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from pathlib import Path as FilePath
 
+from ..codes import FindingCode
 from ..drawing import OpenLine, Shape, read_drawing
 from ..drawing.raster import read_photo
 from ..errors import DrawingError, TopError
@@ -55,7 +56,7 @@ def size_beside_photo(top: Top, photo: Photo, unit: Unit) -> tuple[Finding, ...]
     one, other = (" x ".join(format_length(v, unit) for v in size) for size in (photo.size, top.size))
     return (
         Finding(
-            "photo-size",
+            FindingCode.PHOTO_SIZE,
             "warning",
             None,
             f"the photo is {one}, the top {other}; they will not lie on each other",

@@ -49,6 +49,10 @@ class BlockPlace:
         """Return points of the block, ``(n, 2)``, on the top."""
         return points @ self.turn.T + self.shift
 
+    def from_top(self, points: FloatArray) -> FloatArray:
+        """Return points of the top, ``(n, 2)``, from the block's own top left corner."""
+        return (points - self.shift) @ self.turn
+
     @property
     def outline(self) -> Polygon:
         """The block's square on the top."""

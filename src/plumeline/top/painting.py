@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
+from ..codes import FindingCode
 from ..drawing import OpenLine, Shape
 from ..geometry import close_ring, is_thin, painted_regions, paths_outside, regions_outside
 from ..model import Finding, as_path
@@ -135,7 +136,7 @@ def _notes(
         most = max(lost, key=lambda k: lost[k])
         notes.append(
             Finding(
-                "patch-over",
+                FindingCode.PATCH_OVER,
                 "note",
                 None,
                 f"{_patches(len(lost), 'loses', 'lose')} what later ones are painted over: "
@@ -149,7 +150,7 @@ def _notes(
         names = ", ".join(f"'{shapes[k].name}'" for k in hidden[:3]) + (" ..." if len(hidden) > 3 else "")
         notes.append(
             Finding(
-                "patch-covered",
+                FindingCode.PATCH_COVERED,
                 "note",
                 None,
                 f"{_patches(len(hidden), 'lies', 'lie')} wholly under others and "
@@ -160,7 +161,7 @@ def _notes(
     if cuts:
         notes.append(
             Finding(
-                "outline-cuts",
+                FindingCode.OUTLINE_CUTS,
                 "note",
                 None,
                 f"{len(cuts)} {'outline' if len(cuts) == 1 else 'outlines'} without a fill "

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.stats import f as f_distribution
+from scipy.special import fdtri
 
+from ..codes import FindingCode
 from ..errors import TopError
 from ..geometry import plane_map
 from ..model import Finding, FloatArray
@@ -140,7 +141,7 @@ def _outlier(
     if gain < OUT_MM**2:
         return None
     ratio = (gain / 2) / max(left[best] / free, 1e-12)
-    return int(kept[best]) if ratio > f_distribution.isf(CHANCE / len(kept), 2, free) else None
+    return int(kept[best]) if ratio > fdtri(2, free, 1 - CHANCE / len(kept)) else None
 
 
 def _inside(points: MeasuredPoints, size: tuple[int, int], unit: Unit) -> None:
@@ -276,7 +277,7 @@ def _not_swapped(points: MeasuredPoints, size: tuple[int, int], camera: Camera, 
 def _findings(points: MeasuredPoints, found: SquaredUp, unit: Unit) -> Iterator[Finding]:
     for k in np.flatnonzero(~found.used).tolist():
         yield Finding(
-            "photo-outlier",
+            FindingCode.PHOTO_OUTLIER,
             "warning",
             None,
             f"{points.called(k, unit)} lies {_said(found.misses[k], unit)} from where the others put it, and is not "
@@ -293,12 +294,14 @@ def _findings(points: MeasuredPoints, found: SquaredUp, unit: Unit) -> Iterator[
             f"{points.called(worst, unit)} with {_said(found.misses[worst], unit)}"
         )
     if found.residual_mm > LOOSE_MM:
-        yield Finding("photo-loose", "warning", None, text, "Measure again; the tape may have been read from its end.")
+        yield Finding(
+            FindingCode.PHOTO_LOOSE, "warning", None, text, "Measure again; the tape may have been read from its end."
+        )
     else:
-        yield Finding("photo-residual", "note", None, text, "Nothing, if that is as near as your tape is.")
+        yield Finding(FindingCode.PHOTO_RESIDUAL, "note", None, text, "Nothing, if that is as near as your tape is.")
     if len(points.places) < BENDS_FROM:
         yield Finding(
-            "photo-few-points",
+            FindingCode.PHOTO_FEW_POINTS,
             "note",
             None,
             f"with {len(points.places)} points the lens is not known; lines may be out by {_said(8.0, unit)}",
@@ -311,7 +314,7 @@ def _seen(points: MeasuredPoints, found: SquaredUp, unit: Unit) -> Iterator[Find
     short, long = found.camera.px_a_mm(points.places.mean(axis=0))
     if long > SLANTED * short:
         yield Finding(
-            "photo-slanted",
+            FindingCode.PHOTO_SLANTED,
             "warning",
             None,
             f"a millimetre has {long:.1f} pixels one way and {short:.1f} the other: it was taken very slanted, or a "
@@ -320,7 +323,7 @@ def _seen(points: MeasuredPoints, found: SquaredUp, unit: Unit) -> Iterator[Find
         )
     if short < COARSE_PX:
         yield Finding(
-            "photo-coarse",
+            FindingCode.PHOTO_COARSE,
             "note",
             None,
             f"the photo has {short:.1f} pixels a millimetre; seams are told no nearer than {_said(1 / short, unit)}",

@@ -10,14 +10,12 @@ import numpy as np
 
 from ..geometry import arc_lengths
 from ..model import FloatArray, Path, Top, as_path
+from ..tolerances import CORNER_MM
 
 __all__ = ["SeamNet", "Stretch", "rings_of", "seam_net"]
 
 BEND_DEG = 20.0
 """A seam that turns by more than this at a point has a corner there."""
-
-SAME_MM = 0.02
-"""Ends nearer than this are one corner: far above rounding, far below any piece."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +48,7 @@ def seam_net(top: Top) -> SeamNet:
     corners: list[FloatArray] = []
 
     def corner(at: FloatArray) -> int:
-        x, y = (int(v) for v in np.round(at / SAME_MM))
+        x, y = (int(v) for v in np.round(at / CORNER_MM))
         for key in ((x + i, y + j) for i in (0, -1, 1) for j in (0, -1, 1)):
             if key in numbers:
                 return numbers[key]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..codes import FindingCode
 from ..errors import TopError
 from ..model import Finding
 from ..units import MM_PER, Unit, format_length
@@ -40,7 +41,7 @@ def size_of_table(size: tuple[float, float], unit: Unit) -> tuple[Finding, ...]:
         way += "; look for a slip in them."
     if longest > LONGEST_MM:
         raise TopError(f"{said}; must be at most {LONGEST_MM / 1000:g} m either way", key="top", what_to_do=way)
-    return (Finding("size-implausible", "warning", None, f"{said}, which is large for a quilt", way),)
+    return (Finding(FindingCode.SIZE_IMPLAUSIBLE, "warning", None, f"{said}, which is large for a quilt", way),)
 
 
 def _spoken(size: tuple[float, float]) -> str:

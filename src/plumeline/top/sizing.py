@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..codes import FindingCode
 from ..drawing import Drawing
 from ..errors import TopError
 from ..model import Finding
@@ -85,7 +86,7 @@ def resized(before: Drawing, unit_mm: float, size: tuple[float, float], unit: Un
     own = " x ".join(format_length(s * share, unit) for s in size)
     said = f"; by its own units it would be {own}" if before.sized else ""
     return Finding(
-        "size-said",
+        FindingCode.SIZE_SAID,
         "note",
         None,
         f"sized as you say: {format_length(size[0], unit)} x {format_length(size[1], unit)}{said}",

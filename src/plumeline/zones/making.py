@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..geometry import (
     NearPaths,
     boundary_distance,
@@ -232,7 +233,7 @@ def _short_fences(zone: Zone) -> list[Finding]:
     short = boundary_distance(zone.region, ends)
     return [
         Finding(
-            "fence-stops-short",
+            FindingCode.FENCE_STOPS_SHORT,
             "warning",
             zone.label,
             f"a fence ends {format_length(gap)} before the edge of the zone and parts nothing there",
@@ -249,11 +250,15 @@ def _outside(entry: _Entry) -> list[Finding]:
     for name, fence in entry.fences:
         if not any(clip_path(fence.path, zone.region, least_mm=FENCE_OVER_MM) for zone in entry.zones):
             text = f"the fence {name} does not reach into the zone"
-            findings.append(Finding("fence-outside", "note", entry.spec.name, text, "Take it out, or move it."))
+            findings.append(
+                Finding(FindingCode.FENCE_OUTSIDE, "note", entry.spec.name, text, "Take it out, or move it.")
+            )
     for name, part in entry.left_open:
         if not any(intersect(part, zone.outline) for zone in entry.zones):
             text = f"{name}, which is to stay open, does not lie in the zone"
-            findings.append(Finding("open-part-outside", "note", entry.spec.name, text, "Take it out, or move it."))
+            findings.append(
+                Finding(FindingCode.OPEN_PART_OUTSIDE, "note", entry.spec.name, text, "Take it out, or move it.")
+            )
     return findings
 
 
@@ -277,5 +282,9 @@ def _label(name: str, part: str) -> str:
 
 def _vanished(zone: str, why: str) -> Finding:
     return Finding(
-        "part-vanished", "warning", zone, f"nothing is left to stitch: {why}", "Make it larger, or its inset smaller."
+        FindingCode.PART_VANISHED,
+        "warning",
+        zone,
+        f"nothing is left to stitch: {why}",
+        "Make it larger, or its inset smaller.",
     )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
 
 from shapely import Polygon
 
+from ..codes import FindingCode
 from ..errors import ZoneError, nearest
 from ..geometry import (
     inscribed_circle,
@@ -19,7 +20,7 @@ from ..geometry import (
     unite,
 )
 from ..model import Finding, Top
-from ..specs import ShapeSpec, ZoneSpec, family_matching, matching
+from ..specs import ShapeSpec, ZoneSpec, families_of, family_matching, matching
 
 __all__ = ["PART_CLEARANCE_MM", "Space", "chosen", "inset_of", "spaces_of"]
 
@@ -36,7 +37,7 @@ STAYS_OPEN = 0.01
 """A patch in no zone is reported when shapes leave more than this share of it open."""
 
 MOST_NAMED = 12
-"""Patches named in one finding; the others are counted."""
+"""Patches or kinds of patches named in one finding; the others are counted."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,7 +70,7 @@ def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str
     """
     kept: dict[str, None] = {}
     for pattern in patterns:
-        found = matching(pattern.removeprefix("!"), names) or family_matching(pattern.removeprefix("!"), names)
+        found = _meant(pattern.removeprefix("!"), names)
         if not found:
             near = nearest(pattern.strip("!*"), names)
             way_out = f"The first are {', '.join(names[:8])}." if names else "The drawing has none."
@@ -87,6 +88,15 @@ def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str
     return [name for name in names if name in kept]
 
 
+def _meant(pattern: str, names: Sequence[str]) -> list[str]:
+    """Return what a pattern stands for: names, a family but for its numbers, or all pieces of a block or border."""
+    return matching(pattern, names) or family_matching(pattern, names) or _pieces(pattern, names)
+
+
+def _pieces(block: str, names: Sequence[str]) -> list[str]:
+    return matching(f"{block}-*", names) if "*" not in block else []
+
+
 def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Finding]]:
     """Return the spaces of all zone entries in order, and a note on the patches that stay open.
 
@@ -96,6 +106,7 @@ def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Fi
         A name that nothing bears, a patch in two zones, a shape off the quilt or listed before what it covers.
     """
     owner: dict[str, str] = {}
+    ditched: set[str] = set()
     spaces: list[Space] = []
     small: list[Finding] = []
     for spec in specs:
@@ -104,13 +115,16 @@ def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Fi
             new = [Space(spec, outline, outline) for outline in _joined(top, spec, names)]
             new, left = _large_enough(spec, new)
             small += left
-            if not spec.shares:
+            if spec.shares:
+                small += _seams_left_out(spec, names, new)
+                ditched |= set(names)
+            else:
                 _not_under_a_shape(spec, new, spaces)
         else:
             new = [Space(spec, piece, piece) for piece in _laid(top, spec, spec.shape)]
             spaces = [left for space in spaces for left in _less(space, new)]
         spaces += new
-    return spaces, [*_open_patches(top, owner, spaces), *small]
+    return spaces, [*_open_patches(top, ditched | set(owner), spaces), *small]
 
 
 def _large_enough(spec: ZoneSpec, spaces: list[Space]) -> tuple[list[Space], list[Finding]]:
@@ -123,7 +137,25 @@ def _large_enough(spec: ZoneSpec, spaces: list[Space]) -> tuple[list[Space], lis
         return kept, []
     said = "1 space stays" if count == 1 else f"{count} spaces stay"
     text = f"{said} open, narrower than least; {len(kept)} {'is' if len(kept) == 1 else 'are'} kept"
-    return kept, [Finding("small-spaces-open", "note", spec.name, text, "Make least smaller to keep more of them.")]
+    return kept, [
+        Finding(FindingCode.SMALL_SPACES_OPEN, "note", spec.name, text, "Make least smaller to keep more of them.")
+    ]
+
+
+def _seams_left_out(spec: ZoneSpec, names: Sequence[str], spaces: Sequence[Space]) -> list[Finding]:
+    """Return a note where patches that are stitched in the ditch are joined, so that no seam between them is."""
+    if spec.each == "patch" or len(names) == len(spaces):
+        return []
+    text = f"only the outer seams of its {len(names)} patches are stitched in the ditch, none between them"
+    return [
+        Finding(
+            FindingCode.DITCH_OUTER_ONLY,
+            "note",
+            spec.name,
+            text,
+            'Write each = "patch" to stitch the seams between too.',
+        )
+    ]
 
 
 def _own_patches(top: Top, spec: ZoneSpec, owner: dict[str, str]) -> list[str]:
@@ -203,11 +235,14 @@ def _middles(top: Top, spec: ZoneSpec, shape: ShapeSpec) -> list[tuple[float, fl
     wanted = [shape.at] if isinstance(shape.at, str) else [str(name) for name in shape.at]
     found = [chosen([name], list(outlines), zone=spec.name, key="shape.at", what="patch") for name in wanted]
     if isinstance(shape.at, str):
-        return [(outlines[n].centroid.x, outlines[n].centroid.y) for n in found[0]]
-    names = [name for several in found for name in several]
-    place = meeting_point([outlines[name] for name in names])
+        regions = [outlines[n] for n in found[0]]
+        if shape.at not in outlines and "*" not in shape.at:  # a block by its name: its middle, not those of its pieces
+            regions = join_regions(regions)
+        return [(region.centroid.x, region.centroid.y) for region in regions]
+    place = meeting_point([join_regions([outlines[name] for name in several])[0] for several in found])
     if place is None:
-        raise ZoneError(f"names {', '.join(names)}, which do not all meet at one place", zone=spec.name, key="shape.at")
+        text = f"names {', '.join(wanted)}, which do not all meet at one place"
+        raise ZoneError(text, zone=spec.name, key="shape.at")
     return [place]
 
 
@@ -231,22 +266,27 @@ def _less(space: Space, shapes: Sequence[Space]) -> list[Space]:
     return [replace(space, outline=piece, covered=(*space.covered, *over)) for piece in left]
 
 
-def _open_patches(top: Top, owner: dict[str, str], spaces: Sequence[Space]) -> list[Finding]:
+def _open_patches(top: Top, owned: Set[str], spaces: Sequence[Space]) -> list[Finding]:
     shapes = unite([space.outline for space in spaces if space.spec.shape is not None])
     open_ones = [
         patch.name
         for patch in top.patches
-        if patch.name not in owner and _area(subtract(patch.outline, shapes)) > STAYS_OPEN * patch.outline.area
+        if patch.name not in owned and _area(subtract(patch.outline, shapes)) > STAYS_OPEN * patch.outline.area
     ]
     if not open_ones:
         return []
-    more = f" and {len(open_ones) - MOST_NAMED} more" if len(open_ones) > MOST_NAMED else ""
-    listed = f"{', '.join(open_ones[:MOST_NAMED])}{more}"
+    kinds = (
+        open_ones
+        if len(open_ones) <= MOST_NAMED
+        else [alike[0] if len(alike) == 1 else f"{len(alike)} {kind}" for kind, alike in families_of(open_ones).items()]
+    )
+    more = f" and {len(kinds) - MOST_NAMED} more kinds" if len(kinds) > MOST_NAMED else ""
+    listed = f"{', '.join(kinds[:MOST_NAMED])}{more}"
     many = f"{len(open_ones)} patches are in no zone and stay open"
     count = "1 patch is in no zone and stays open" if len(open_ones) == 1 else many
     return [
         Finding(
-            "left-open",
+            FindingCode.LEFT_OPEN,
             "note",
             None,
             f"{count}: {listed}",

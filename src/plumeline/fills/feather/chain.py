@@ -10,12 +10,10 @@ import numpy as np
 
 from ...geometry import arc_lengths
 from ...model import FloatArray, Stroke, as_path
+from ...tolerances import SAME_MM
 from .rows import Row
 
 __all__ = ["Chain", "chain_open", "chain_ring", "shares_left_out"]
-
-NEAR_MM = 1e-6
-"""Points of the spine this near to a foot are that foot."""
 
 
 class Chain:
@@ -111,7 +109,7 @@ class _Stretches:
         points[0.0], points[total] = spine[0], spine[-1]
         self._cuts = sorted(points)
         self._lines = [
-            np.vstack([points[a], spine[(places > a + NEAR_MM) & (places < b - NEAR_MM)], points[b]])
+            np.vstack([points[a], spine[(places > a + SAME_MM) & (places < b - SAME_MM)], points[b]])
             for a, b in pairwise(self._cuts)
         ]
         passed = {n for k in left_out for n in self._between(k)}
@@ -177,5 +175,5 @@ def _round(spine: FloatArray, start: float, end: float) -> FloatArray:
     end = end if end > start else end + s[-1]
     places, points = np.concatenate([s[:-1], s[:-1] + s[-1]]), np.vstack([spine, spine])
     ends = [[np.interp(at, places, points[:, k]) for k in (0, 1)] for at in (start, end)]
-    between = (places > start + NEAR_MM) & (places < end - NEAR_MM)
+    between = (places > start + SAME_MM) & (places < end - SAME_MM)
     return np.vstack([ends[0], points[between], ends[1]])

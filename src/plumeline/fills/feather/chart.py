@@ -11,12 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from ...geometry import arc_lengths, as_region, contains, inscribed_circle
 from ...geometry.fields.fields import Strip, harmonic, slit, stiffness, unwrapped
-from ...geometry.fields.mesh import IntArray, Mesh, mesh_region
-from ...model import FloatArray
+from ...geometry.fields.mesh import Mesh, mesh_region
+from ...model import FloatArray, IntArray
 from .bed import Bed, Row
 
 __all__ = ["Chart", "make_charts"]
@@ -244,6 +243,8 @@ def _between(wished: FloatArray, along: FloatArray) -> FloatArray:
 
 def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:
     """Return labels on the outline: a plume points into each corner, two meet at each notch, one crowns the tip."""
+    from scipy.interpolate import PchipInterpolator  # slow to load, needed here alone
+
     closed = row.ahead is None
     span, start = row.span, along[0]
     ahead = [] if row.ahead is None else [(float(np.interp(row.ahead[0], at, along)), row.ahead[1])]

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from shapely import Polygon
 
+from ...codes import FindingCode
 from ...errors import EngineError
 from ...geometry import (
     Motion,
@@ -23,6 +24,7 @@ from ...geometry import (
     without_slits,
 )
 from ...model import Fence, Filled, Finding, Path, Stroke, Zone, as_path
+from ...tolerances import CURVE_MM, SAME_MM
 from ..kit.registry import too_small
 from .centre import Group
 from .entering import entered_at_edge
@@ -36,9 +38,6 @@ __all__ = ["draw"]
 
 ALIKE_MM = 0.02
 """Regions that agree this closely under a turn or mirroring take the same feather: less than a thread's width."""
-
-SAME_END_MM = 1e-6
-"""Ends of strokes nearer than this are made equal; further apart they do not follow each other."""
 
 NEST_GAP_MM = 0.75
 """Kept free round the neighbour's plumes before a row nests between them, besides its own clearance."""
@@ -63,7 +62,7 @@ NOTCH_MM = 1.5
 """Narrower notches between a neighbour's plumes than twice this are not grown into."""
 
 
-def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Return the feathers of a zone: one chain for each feather or group of feathers round one centre.
 
     Parameters
@@ -206,7 +205,7 @@ def _grown(
     except EngineError as error:  # one part that defeats the mesh must not cost her the others
         text = f"feather: a part of the space could not be filled ({error})"
         way_out = "Draw the spine further from the edge, or take sharp slivers out of the outline."
-        return Grown(findings=(Finding("feather-part-failed", "warning", None, text, way_out),))
+        return Grown(findings=(Finding(FindingCode.FEATHER_PART_FAILED, "warning", None, text, way_out),))
 
 
 def _silhouette(feather: Grown) -> Polygon | None:
@@ -286,7 +285,7 @@ def _one_each(rows: Sequence[Sequence[Stroke]], first_chain: int) -> list[Stroke
 
 def _share_a_point(rows: Sequence[Sequence[Stroke]]) -> bool:
     starts = [row[0].path[0] for row in rows if row]
-    return all(float(np.hypot(*(s - starts[0]))) <= SAME_END_MM for s in starts)
+    return all(float(np.hypot(*(s - starts[0]))) <= SAME_MM for s in starts)
 
 
 def _joined(strokes: Sequence[Stroke], chain: int) -> list[Stroke]:
@@ -296,7 +295,7 @@ def _joined(strokes: Sequence[Stroke], chain: int) -> list[Stroke]:
         path = stroke.path
         if out:
             before = out[-1].path[-1]
-            if float(np.hypot(*(path[0] - before))) > SAME_END_MM:
+            if float(np.hypot(*(path[0] - before))) > SAME_MM:
                 chain += 1
             else:
                 path = as_path(np.vstack([before, path[1:]]))

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...geometry import self_crossings, united_outlines
 from ...model import Finding, FloatArray
+from ...tolerances import CURVE_MM
 from .bed import Bed, make_bed
 from .chain import chain_open, chain_ring, shares_left_out
 from .chart import Chart, make_charts
@@ -37,7 +39,7 @@ def make_ground(growth: Growth, settings: FeatherSettings) -> Ground | None:
 
 
 def grow(
-    ground: Growth | Ground, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05
+    ground: Growth | Ground, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
 ) -> Grown:
     """Return one feather that fills its region; no strokes and a finding when it is too small.
 
@@ -62,7 +64,7 @@ def grow(
     charted = make_ground(ground, settings) if isinstance(ground, Growth) else ground
     if charted is None:
         text = "there is no room for three plumes"
-        return Grown(findings=(Finding("feather-no-room", "warning", None, text, "Choose another fill."),))
+        return Grown(findings=(Finding(FindingCode.FEATHER_NO_ROOM, "warning", None, text, "Choose another fill."),))
     bed, out_mm = charted.bed, min(OUT_MM, tolerance_mm)
     rows = [draw_row(bed, chart, settings, rng, out_mm) for chart in charted.charts]
     open_spine = len(rows) == 1
@@ -71,7 +73,9 @@ def grow(
     thrice = not open_spine and shares_left_out(bed.spine, *rows)
     if thrice or len(self_crossings([s.path for s in strokes if s.role == "stitch"])):
         text = "the space folds back on itself so that its plumes would cross"
-        return Grown(findings=(Finding("feather-folded", "warning", None, text, "Draw the spine through its middle."),))
+        return Grown(
+            findings=(Finding(FindingCode.FEATHER_FOLDED, "warning", None, text, "Draw the spine through its middle."),)
+        )
     plumes = tuple(p for row in rows for p, out in zip(row.plumes, row.skipped) if not out)
     skipped = sum(int(row.skipped.sum()) for row in rows)
     outlines = [row.covered(k) for row in rows for k, out in enumerate(row.skipped) if not out]
@@ -91,7 +95,7 @@ def _left_out(count: int) -> tuple[Finding, ...]:
     what = "a plume was" if count == 1 else f"{count} plumes were"
     return (
         Finding(
-            "feather-plume-left-out",
+            FindingCode.FEATHER_PLUME_LEFT_OUT,
             "note",
             None,
             f"{what} left out where the space folds back on itself",

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import Polygon
 
+from ...codes import FindingCode
 from ...geometry import (
     arc_lengths,
     boundary_distance,
@@ -104,16 +105,20 @@ def _reaching(zone: Zone, drawn: Sequence[Fence]) -> tuple[list[Fence], list[Fin
     for fence, path in zip(drawn, paths, strict=True):
         inside = sum(path_length(p) for p in clip_path(path, zone.region))
         if inside < 1e-3:
-            findings.append(_note(zone, "fence-misses", "a fence does not cross the space", "Move it, or take it out."))
+            findings.append(
+                _note(zone, FindingCode.FENCE_MISSES, "a fence does not cross the space", "Move it, or take it out.")
+            )
             continue
         if path_length(path) > path_length(fence.path) + 2 * SAME_POINT_MM:
             text = "a fence ends inside the space; it was carried on straight to the edge"
-            findings.append(_note(zone, "fence-ends-inside", text, "Draw it from edge to edge if this is not meant."))
+            findings.append(
+                _note(zone, FindingCode.FENCE_ENDS_INSIDE, text, "Draw it from edge to edge if this is not meant.")
+            )
         kept.append(Fence(path, fence.soft_mm))
     return kept, findings
 
 
-def _note(zone: Zone, code: str, text: str, what_to_do: str) -> Finding:
+def _note(zone: Zone, code: FindingCode, text: str, what_to_do: str) -> Finding:
     return Finding(code, "warning", zone.label, f"feather: {text}", what_to_do)
 
 
@@ -126,7 +131,9 @@ def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tu
         empty = sum(1 for own in laid if not own.spines)
         if empty and spines:
             text = f"{empty} of the {len(pieces)} parts between the fences hold no spine and stay open"
-            findings.append(_note(zone, "feather-no-spine", text, "Draw a spine in each part that shall be filled."))
+            findings.append(
+                _note(zone, FindingCode.FEATHER_NO_SPINE, text, "Draw a spine in each part that shall be filled.")
+            )
         return laid, findings
     shape = str(settings.spines)
     at = None if settings.at == "middle" else zone.frame.to_local(settings.at)
@@ -141,7 +148,9 @@ def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tu
     else:
         laid = [lay(shape, piece) for piece in pieces]
     for note in sorted({own.note for own in laid if own.note}):
-        findings.append(Finding("feather-layout", "note", zone.label, f"feather: {note}", "Choose other spines."))
+        findings.append(
+            Finding(FindingCode.FEATHER_LAYOUT, "note", zone.label, f"feather: {note}", "Choose other spines.")
+        )
     return laid, findings
 
 
@@ -154,25 +163,25 @@ def _drawn_spines(zone: Zone, paths: Sequence[Path]) -> tuple[list[Spine], list[
         line = as_path(path[:-1]) if closed else path
         if not is_simple(line, closed=closed):
             text, way_out = "a spine crosses itself", "Draw it without the loop; it was left out."
-            findings.append(_note(zone, "feather-spine-crosses", text, way_out))
+            findings.append(_note(zone, FindingCode.FEATHER_SPINE_CROSSES, text, way_out))
             continue
         stem = None if closed else next((other for other in spines if _starts_on(line, other)), None)
         twig = None if stem is None else beside(zone.region, stem, as_path(resample(line, TWIG_STEP_MM)))
         path = path if twig is None else twig.path
         if any(len(crossings([path], [other.path])) for other in spines):
             text, way_out = "two spines cross", "Draw them side by side or from one point; the second was left out."
-            findings.append(_note(zone, "feather-spine-crosses", text, way_out))
+            findings.append(_note(zone, FindingCode.FEATHER_SPINE_CROSSES, text, way_out))
             continue
         inside = clip_path(line, zone.region, closed=closed)
         longest = max(inside, key=path_length, default=None)
         total = path_length(line, closed=closed)
         if longest is None or path_length(longest) < LEAST_SPINE * total:
             text, way_out = "a spine lies outside the space", "Move it inside; it was left out."
-            findings.append(_note(zone, "feather-spine-outside", text, way_out))
+            findings.append(_note(zone, FindingCode.FEATHER_SPINE_OUTSIDE, text, way_out))
             continue
         if path_length(longest) < total - AT_EDGE_MM:
             text, way_out = "a spine runs out of the space", "It was cut at the edge; move it if this is not meant."
-            findings.append(_note(zone, "feather-spine-outside", text, way_out))
+            findings.append(_note(zone, FindingCode.FEATHER_SPINE_OUTSIDE, text, way_out))
             closed = False
         spines.append(twig or Spine(line if closed else longest, closed))
     return spines, findings

@@ -13,8 +13,7 @@ from typing import Literal
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
-from ...geometry.fields.mesh import IntArray
-from ...model import FloatArray
+from ...model import FloatArray, IntArray
 from .chart import Chart
 
 __all__ = ["Sweep", "fitted", "swept"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from shapely import Polygon
 
+from ...codes import FindingCode
 from ...geometry import boundary_distance, inscribed_circle, rings, space_about, subtract
 from ...model import Finding, FloatArray, Zone, as_path
 from .echoes import HAIR, Curve, curves_at
@@ -95,7 +96,7 @@ def arcs_of(levels: list[list[list[Curve]]]) -> list[FloatArray]:
 def no_shape(zone: Zone, fill: str) -> Finding:
     """Return the warning for a zone whose fill is to follow a shape where none is laid."""
     return Finding(
-        "no-shape-to-follow",
+        FindingCode.NO_SHAPE_TO_FOLLOW,
         "warning",
         zone.label,
         f"{fill}: of is 'shape', but no shape is laid over this zone; its own edge is followed instead",

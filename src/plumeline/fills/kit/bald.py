@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from shapely import Polygon
 
+from ...codes import FindingCode
 from ...geometry import Bare, bare_part, close_ring
 from ...model import Finding, Stroke, Zone
 from ...units import format_length
@@ -78,4 +79,4 @@ def _finding(zone: Zone, bare: Bare, fill: str, settings: FillSettings, gap_mm: 
     )
     what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER
     much = bare.area_mm2 >= WARNED * SQ_IN_MM2
-    return Finding("bald-spot", "warning" if much else "note", zone.label, text, what)
+    return Finding(FindingCode.BALD_SPOT, "warning" if much else "note", zone.label, text, what)

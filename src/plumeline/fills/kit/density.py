@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...errors import FillError
 from ...geometry import close_ring, seen_length
 from ...model import Filled, Finding, Stroke, Zone
+from ...tolerances import CURVE_MM
 from .registry import Fill
 from .settings import SpacedSettings
 
@@ -49,7 +51,7 @@ def matched(
     settings: SpacedSettings,
     *,
     rng: Callable[[], np.random.Generator],
-    tolerance_mm: float = 0.05,
+    tolerance_mm: float = CURVE_MM,
 ) -> Filled:
     """Fill a zone at the density that its settings want.
 
@@ -116,7 +118,7 @@ def matched(
 
 def _missed(zone: Zone, what: str) -> Finding:
     return Finding(
-        "density-not-met",
+        FindingCode.DENSITY_NOT_MET,
         "note",
         zone.label,
         f"{what}, because only whole lines fit into the space",

@@ -24,6 +24,7 @@ from ...geometry import (
     rings,
 )
 from ...model import FloatArray, Path, as_path
+from ...tolerances import SAME_MM
 
 __all__ = ["HAIR", "Corners", "Curve", "chains_of", "curves_at", "on_edge"]
 
@@ -47,9 +48,6 @@ SAMPLE = 2.5
 
 WHOLE_MM = 1e-3
 """A ring is whole when clipping takes less than this from it."""
-
-SAME_MM = 1e-6
-"""Points of an arc nearer than this are one."""
 
 SHARE = 0.2
 """An echo goes on from the one before when at least this share of it runs beside that one."""

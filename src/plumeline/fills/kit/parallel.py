@@ -10,7 +10,8 @@ import numpy as np
 from pydantic import BeforeValidator, Field
 from shapely import Polygon
 
-from ...geometry import bounds, clip_paths, extent_along, intersect, rings, transform
+from ...codes import FindingCode
+from ...geometry import clip_paths, extent_along, intersect, rings, transform
 from ...model import Finding, FloatArray, Frame, Path, Zone, as_path
 from .limits import nearest_count
 from .settings import Mm
@@ -134,8 +135,8 @@ def stretched(zone: Zone, fill: str, stretch: float) -> tuple[Finding, ...]:
     """Return a finding when the spacing had to give by more than `STRETCH_SAID`; none otherwise."""
     if abs(stretch - 1.0) <= STRETCH_SAID:
         return ()
-    left, top, right, bottom = bounds(zone.region)
-    size = f"{right - left:.0f} x {bottom - top:.0f} mm"
     change = f"{abs(stretch - 1) * 100:.0f} % {'wider' if stretch > 1 else 'closer'}"
-    text = f"{fill}: the lines lie {change} than asked, so that both edges of the {size} space match"
-    return (Finding("spacing-stretched", "note", zone.label, text, "Choose a spacing that divides the space."),)
+    text = f"{fill}: the lines lie {change} than asked, so that both edges of the space match"
+    return (
+        Finding(FindingCode.SPACING_STRETCHED, "note", zone.label, text, "Choose a spacing that divides the space."),
+    )

@@ -15,9 +15,11 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...errors import FillError, nearest
 from ...geometry import outline_to_local, path_to_local, path_to_page, region_to_local, region_to_page
 from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
+from ...tolerances import CURVE_MM
 from .settings import FillSettings
 
 __all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "merged", "register", "too_small"]
@@ -49,7 +51,9 @@ BUILT_IN_NAMES = frozenset(module.replace("_", "-") for module in BUILT_IN)
 class Draw(Protocol):
     """The function of a fill."""
 
-    def __call__(self, zone: Zone, settings: Any, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+    def __call__(
+        self, zone: Zone, settings: Any, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
+    ) -> Filled:
         """Draw the fill in the zone's own frame."""
 
 
@@ -73,7 +77,7 @@ class Fill:
         return self.name in BUILT_IN_NAMES
 
     def __call__(
-        self, zone: Zone, settings: FillSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05
+        self, zone: Zone, settings: FillSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM
     ) -> Filled:
         """Fill a zone of the page.
 
@@ -135,7 +139,7 @@ def broken_fills() -> tuple[Finding, ...]:
 
 def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
     """Return the answer for a zone too small for its fill: no strokes and one warning."""
-    return Filled(findings=(Finding("fill-too-small", "warning", zone.label, f"{fill}: {why}", what_to_do),))
+    return Filled(findings=(Finding(FindingCode.FILL_TOO_SMALL, "warning", zone.label, f"{fill}: {why}", what_to_do),))
 
 
 def _load() -> None:
@@ -154,7 +158,7 @@ def _load_foreign(name: str, load: Callable[[], Fill]) -> None:
     except Exception as error:  # noqa: BLE001 - a foreign package may raise anything; it explains itself and breaks nothing
         _BROKEN.append(
             Finding(
-                "fill-not-loaded",
+                FindingCode.FILL_NOT_LOADED,
                 "warning",
                 None,
                 f"the fill {name!r} of another package could not be loaded: {error}",

@@ -26,6 +26,7 @@ from ...geometry import (
     without_slits,
 )
 from ...model import Filled, FloatArray, Stroke, Zone, as_path
+from ...tolerances import CURVE_MM, MEET_MM
 from .bald import GAP_MM, Promise, bare_of
 from .density import matched
 from .registry import Fill, merged
@@ -55,9 +56,6 @@ FROM_ENDS = (0.2, 0.8)
 ENCLOSED = 10_000
 """Number of the first part that a motif encloses, apart from those of the pieces about it: each has its own chance."""
 
-MEET_MM = 0.25
-"""Strokes nearer than this meet: the joining takes their ends for one place."""
-
 
 @dataclass(frozen=True, slots=True)
 class Layer:
@@ -78,7 +76,7 @@ def random_for(chance: int, place: int, piece: int = 0) -> np.random.Generator:
 
 
 def fill_zone(
-    zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = 0.05, widest_gap_mm: float | None = None
+    zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = CURVE_MM, widest_gap_mm: float | None = None
 ) -> Filled:
     """Fill a zone with a stack of fills, and measure what they leave bare.
 

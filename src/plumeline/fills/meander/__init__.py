@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...geometry import pieces
 from ...model import Filled, Finding, Stroke, Zone, as_path
+from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length, number
@@ -27,7 +29,7 @@ class MeanderSettings(SpacedSettings):
     )
 
 
-def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Draw the meander in a zone.
 
     Returns
@@ -49,7 +51,7 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
     if len(lines) > len(pieces(zone)):
         findings = (
             Finding(
-                "meander-in-parts",
+                FindingCode.MEANDER_IN_PARTS,
                 "note",
                 zone.label,
                 f"meander: {len(lines)} lines, because necks are too narrow for one to pass both ways",

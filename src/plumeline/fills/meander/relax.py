@@ -15,13 +15,11 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ...geometry import chaikin, close_ring, dedupe, densify, is_simple, near_points, self_crossings
-from ...model import FloatArray
+from ...model import BoolArray, FloatArray, IntArray
 from .tree import Walk
 
 __all__ = ["Room", "relaxed"]
 
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 # All lengths in grains (see meander.GRAIN).
 NODE = 0.43

@@ -11,20 +11,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from ...geometry import Mesh, arc_lengths, edge_samples, mesh_of, rings
-from ...model import FloatArray
+from ...geometry import EdgeMesh, arc_lengths, edge_samples, mesh_of, rings
+from ...model import BoolArray, FloatArray, IntArray
 from .points import TreePoints
 
 __all__ = ["Walk", "walk"]
 
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 EDGE_PITCH = 0.36
 """Distance of samples along the edge, in pitches of the tree's points."""
@@ -123,7 +120,9 @@ def _with_arc(ring: FloatArray, enter: FloatArray, leave: FloatArray) -> tuple[F
 class _Tree:
     """The tree in a mesh, and the walks round it."""
 
-    def __init__(self, mesh: Mesh, points: TreePoints, keep: BoolArray, pitch: float, rng: np.random.Generator) -> None:
+    def __init__(
+        self, mesh: EdgeMesh, points: TreePoints, keep: BoolArray, pitch: float, rng: np.random.Generator
+    ) -> None:
         self.mesh, self.pitch = mesh, pitch
         count, inner = len(mesh.points), len(mesh.points) - int(keep.sum())
         self.arc = _inside_arc(mesh, count)
@@ -248,7 +247,7 @@ class _Tree:
         return Walk(path, closed)
 
 
-def _inside_arc(mesh: Mesh, count: int) -> BoolArray:
+def _inside_arc(mesh: EdgeMesh, count: int) -> BoolArray:
     """Return the samples that have the wired stretch on both sides."""
     marked = np.bincount(mesh.segments[mesh.marks == 1].ravel(), minlength=count)
     return np.asarray(marked == 2)

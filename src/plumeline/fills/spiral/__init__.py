@@ -15,6 +15,7 @@ from pydantic import Field
 from scipy.ndimage import gaussian_filter1d
 from shapely import Polygon
 
+from ...codes import FindingCode
 from ...geometry import (
     Ring,
     arc_lengths,
@@ -36,6 +37,7 @@ from ...geometry import (
     simplify_path,
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
+from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length
@@ -75,7 +77,7 @@ class SpiralSettings(SpacedSettings):
     corners: Literal["round", "sharp"] = Field("round", description="corners rounded or sharp")
 
 
-def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tolerance_mm: float = 0.05) -> Filled:
+def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
     """Fill a zone with a spiral in each piece between its fences; nothing is left to chance.
 
     Returns
@@ -105,7 +107,7 @@ def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tole
 
 def _in_parts(zone: Zone, count: int) -> Finding:
     return Finding(
-        "fill-in-parts",
+        FindingCode.FILL_IN_PARTS,
         "warning" if count > 2 else "note",
         zone.label,
         f"the spiral needs {count} lines here: the space has pockets that it can't wind through",

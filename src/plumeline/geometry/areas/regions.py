@@ -40,6 +40,7 @@ __all__ = [
     "inscribed_circle",
     "intersect",
     "line_of",
+    "moved_inside",
     "outline_to_local",
     "pieces_of",
     "quad_segments",
@@ -321,6 +322,17 @@ def boundary_distance(region: Polygon, points: ArrayLike) -> FloatArray:
     shapely.prepare(edge)
     far = np.asarray(shapely.distance(edge, shapely.points(xy)))
     return np.where(contains(region, xy), far, -far)
+
+
+def moved_inside(region: Polygon, points: ArrayLike) -> FloatArray:
+    """Return points, those outside a region moved to the nearest place of its edge."""
+    xy = np.array(points, dtype=np.float64)
+    out = np.flatnonzero(~contains(region, xy))
+    if len(out):
+        edge = region.boundary
+        at = shapely.line_locate_point(edge, shapely.points(xy[out]))
+        xy[out] = shapely.get_coordinates(shapely.line_interpolate_point(edge, at))
+    return xy
 
 
 def inscribed_circle(region: Polygon, *, tolerance_mm: float = 0.01) -> tuple[tuple[float, float], float]:

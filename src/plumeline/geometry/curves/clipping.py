@@ -7,13 +7,11 @@ import shapely
 from shapely import Polygon
 
 from ...model import FloatArray, Path
+from ...tolerances import ROUNDING_MM
 from ..engine import segments_of
 from .polylines import close_ring, dedupe, path_length
 
 __all__ = ["clip_crossing_path"]
-
-SAME_MM = 1e-9
-"""Ends of neighbouring bits this close are one point."""
 
 TINY_MM = 1e-3
 """Points of a stretch this close are one: a path that begins on the edge would be clipped to a bit of no length."""
@@ -37,11 +35,11 @@ def clip_crossing_path(
     runs: list[list[FloatArray]] = []
     for k in np.flatnonzero(whole | shapely.intersects(region, segments)):
         for bit in [points[k : k + 2]] if whole[k] else _inside(points[k], points[k + 1], segments[k], region):
-            if runs and np.abs(runs[-1][-1] - bit[0]).max() <= SAME_MM:
+            if runs and np.abs(runs[-1][-1] - bit[0]).max() <= ROUNDING_MM:
                 runs[-1].append(bit[1])
             else:
                 runs.append([bit[0], bit[1]])
-    if closed and len(runs) > 1 and np.abs(runs[-1][-1] - runs[0][0]).max() <= SAME_MM:
+    if closed and len(runs) > 1 and np.abs(runs[-1][-1] - runs[0][0]).max() <= ROUNDING_MM:
         runs[0] = [*runs.pop(), *runs[0][1:]]
     found = [dedupe(np.array(run), nearer_than_mm=TINY_MM) for run in runs]
     return [run for run in found if path_length(run) > least_mm]

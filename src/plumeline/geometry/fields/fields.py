@@ -8,8 +8,7 @@ import numpy as np
 from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, diags_array
 from scipy.sparse.linalg import splu
 
-from ...model import FloatArray
-from .mesh import IntArray
+from ...model import FloatArray, IntArray
 
 __all__ = ["Strip", "harmonic", "slit", "stiffness", "unwrapped"]
 

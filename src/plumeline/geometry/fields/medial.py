@@ -10,11 +10,10 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from ...model import FloatArray, Path, as_path
+from ...model import FloatArray, IntArray, Path, as_path
 from ..areas.pieces import cut_by
 from ..areas.regions import boundary_distance, rings
 from ..areas.shape import ray_length
@@ -50,8 +49,6 @@ FAR_AWAY = 50.0
 
 PLAIN_MM = 0.01
 """The zigzag of a border between sampled lines is straightened by this."""
-
-Int = NDArray[np.intp]
 
 
 def smooth(path: Path, sigma_mm: float, *, closed: bool = False, step_mm: float | None = None) -> Path:
@@ -114,7 +111,7 @@ def _half_width(path: Path, region: Polygon) -> float:
     return float(np.median(boundary_distance(region, path)))
 
 
-def _ridges(samples: FloatArray) -> tuple[FloatArray, Int, Int]:
+def _ridges(samples: FloatArray) -> tuple[FloatArray, IntArray, IntArray]:
     from scipy.spatial import Voronoi  # slow to load
 
     middle = samples.mean(axis=0)
@@ -128,7 +125,7 @@ def _longest_path(region: Polygon, step: float) -> Path | None:
     return _farthest(*_inner_ridges(region, step))
 
 
-def _inner_ridges(region: Polygon, step: float) -> tuple[FloatArray, Int]:
+def _inner_ridges(region: Polygon, step: float) -> tuple[FloatArray, IntArray]:
     # the medial axis as vertices and edges, without the branches that lead to blunt corners
     samples, ring, at, total = _edge_samples(region, step)
     vertices, ends, pair = _ridges(samples)
@@ -223,7 +220,7 @@ def _end_on_edge(region: Polygon, path: FloatArray) -> FloatArray:
     return np.asarray(path[-1] + way * ray_length(region, path[-1], way))[None]
 
 
-def _edge_samples(region: Polygon, step: float) -> tuple[FloatArray, Int, FloatArray, FloatArray]:
+def _edge_samples(region: Polygon, step: float) -> tuple[FloatArray, IntArray, FloatArray, FloatArray]:
     parts = [resample(ring, step, closed=True) for ring in rings(region)]
     # half a step on, so that no sample is a corner: a corner would own the wedge that the axis runs into
     parts = [as_path((p + np.roll(p, -1, axis=0)) / 2) for p in parts]
@@ -233,7 +230,7 @@ def _edge_samples(region: Polygon, step: float) -> tuple[FloatArray, Int, FloatA
     return np.vstack(parts), which, at, total
 
 
-def _farthest(vertices: FloatArray, edges: Int) -> Path | None:
+def _farthest(vertices: FloatArray, edges: IntArray) -> Path | None:
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components, dijkstra
 

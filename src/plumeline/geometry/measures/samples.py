@@ -8,12 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ...model import FloatArray
+from ...model import FloatArray, IntArray
 from ..curves.polylines import arc_lengths, close_ring
 
 __all__ = ["PathSamples"]
 
-IntArray = NDArray[np.int64]
 
 WHOLE = 1e-9
 """A sample so near to a vertex, as a share of a step, falls on it."""

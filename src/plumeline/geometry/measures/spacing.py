@@ -14,7 +14,7 @@ from shapely import Polygon
 
 from ...model import FloatArray
 from ..engine import nearest_of
-from ..fields.meshes import circumcircles
+from ..fields.mesh import circumcircles
 from .samples import PathSamples
 
 __all__ = ["Gap", "Spacing", "strand_spacing", "widest_gap"]

@@ -18,12 +18,12 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 from shapely import GeometryCollection
 
-from ...model import FloatArray, Path, as_path
+from ...model import FloatArray, IntArray, Path, as_path
+from ...tolerances import MEET_MM
 from ..engine import line_strings
 
 __all__ = ["Noding", "near_pairs", "nearest_path", "node_paths", "times_near"]
 
-IntArray = NDArray[np.int64]
 
 MERGE = 3.0
 """Stops of one path at the same node nearer than this many tolerances are one stop, not a loop."""
@@ -66,7 +66,7 @@ def node_paths(
     *,
     closed: Sequence[bool],
     splits: Sequence[bool],
-    tolerance_mm: float = 0.25,
+    tolerance_mm: float = MEET_MM,
     pins: Sequence[tuple[int, tuple[float, float]]] = (),
 ) -> Noding:
     """Find where paths cross, touch or end on one another.

@@ -14,6 +14,7 @@ from itertools import count
 import numpy as np
 from shapely import Polygon
 
+from ...codes import FindingCode
 from ...errors import OutputError
 from ...geometry import (
     arc_lengths,
@@ -321,7 +322,7 @@ def draw(spaces: Sequence[Space], settings: PaperSettings) -> PaperDrawing:
             far = sum(path_length(path) for path in made.uncut)
             text = f"{say(far, settings.units, per_inch=4)} of line can't be cut: the pieces between are too small."
             what = "It is drawn in red dashes: mark it by eye, or choose a narrower slot or a more open design."
-            findings.append(Finding("stencil-uncut", "note", space.name, text, what))
+            findings.append(Finding(FindingCode.STENCIL_UNCUT, "note", space.name, text, what))
             notes.append(f"{text} {what}")
     size = (size[0] + spread * len(placed), size[1] + spread)
     words = [

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from ...codes import FindingCode
 from ...geometry import path_length, turns
 from ...model import Finding, FloatArray, as_path
 from ...units import format_length
@@ -112,7 +113,7 @@ def draw(spaces: Sequence[Space], settings: PaperSettings) -> PaperDrawing:
         text = f"{said(curved, settings.units, per_inch=4)} of it is curved: a straight ruler can't follow that."
         what = "Use a curved ruler of the same curve, or guide that part by hand."
         notes.append(f"{text} {what}")
-        findings = (Finding("ruler-curved", "note", placed[0].name, text, what),)
+        findings = (Finding(FindingCode.RULER_CURVED, "note", placed[0].name, text, what),)
     return PaperDrawing(
         "", "ruler", placed[0].name, size, tuple(marks), tuple(words), (*notes, *alike_note(spaces)), findings
     )

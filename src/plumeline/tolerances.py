@@ -1,0 +1,27 @@
+"""How near is the same, in mm: every tolerance that more than one room relies on, and what it trades.
+
+Each is far above the one before it, so that what is one place to a room is one place to the rooms after it.
+"""
+
+from __future__ import annotations
+
+__all__ = ["CORNER_MM", "CURVE_MM", "MEET_MM", "READ_MM", "ROUNDING_MM", "SAME_MM"]
+
+ROUNDING_MM = 1e-9
+"""Equal but for the rounding of float64 on a quilt of some metres; smaller, and sums in another order differ."""
+
+SAME_MM = 1e-6
+"""Distances along a path, and points on it, that are one: a thousandth of the last digit that any file holds. Larger,
+and short stitches beside a tie are lost; smaller, and interpolated points count twice."""
+
+READ_MM = 0.01
+"""Ends of a path in a drawing that are one: the last digit of most editors. Larger closes what she left open."""
+
+CORNER_MM = 0.02
+"""Corners of patches that are one: above what editors round, below any piece. Larger eats slivers without a word."""
+
+CURVE_MM = 0.05
+"""How far a drawn polyline may lie off its curve: a tenth of a thread. Smaller gives more points, not a finer line."""
+
+MEET_MM = 0.25
+"""Ends of strokes joined without a jump: half a thread. Larger pulls lines out of true, smaller costs starts."""
