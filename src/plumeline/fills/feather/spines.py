@@ -489,7 +489,9 @@ def _from_corner(region: Polygon, bow: float, corner: str) -> Spines:
         return _along(region, bow, None)
     middle = ways.sum(axis=0)
     laid = Spines((Spine(bowed(at, at + middle * _ahead(region, at, middle), bow, region)),))
-    return with_twigs(region, laid)
+    twigged = with_twigs(region, laid)
+    # an arm on either side, as in a triangle from its right angle: one alone the plumes of the spine reach into
+    return twigged if len(twigged.spines) > 2 else laid
 
 
 def _fan(region: Polygon, bow: float, corner: str) -> Spines:
