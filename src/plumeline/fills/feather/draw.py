@@ -132,7 +132,7 @@ def _crowded(zone: Zone, settings: FeatherSettings, feathers: Sequence[Grown]) -
         f"are over {FINGER:.0f} times as long as wide"
     )
     way_out = "Choose spines = 'auto' or 'branching', which sends a twig into each arm, or draw the spines."
-    return [Finding("feather-crowded", "note", zone.label, text, way_out)]
+    return [Finding(FindingCode.FEATHER_CROWDED, "note", zone.label, text, way_out)]
 
 
 def _same_spines(one: Layout, other: Layout) -> bool:
