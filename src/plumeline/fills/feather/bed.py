@@ -415,13 +415,13 @@ def _widths(
     least = np.full(len(at), LEAST_SHARE)
     if base is not None:
         # small plumes at a base look like crumbs, at a tip they are grown
-        share, wide = base
+        more, wide = base
         away = np.minimum(at, at[-1] - at) / (wide * ordinary)
-        least += (share - LEAST_SHARE) * np.exp(-(away**2))
+        least += (more - LEAST_SHARE) * np.exp(-(away**2))
     floor = np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary)
     if base is not None:
-        tip = np.minimum(at, at[-1] - at) > BASE_ENDS * base[1] * ordinary
-        floor = np.where(tip, np.minimum(floor, np.maximum(TIP_PLUME * length, TIP_PLUME_MM)), floor)
+        narrows = np.minimum(at, at[-1] - at) > BASE_ENDS * base[1] * ordinary
+        floor = np.where(narrows, np.minimum(floor, np.maximum(TIP_PLUME * length, TIP_PLUME_MM)), floor)
     w = np.clip(w, floor, MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
     slant = sine**SLANT_POWER

@@ -95,7 +95,7 @@ class _Field:
         """Return the data at a level, ``(len(along), 4)``."""
         i, t = self._between(along)
         low: FloatArray = self.data[i, level]
-        return low + t[:, None] * (self.data[i + 1, level] - low)
+        return np.asarray(low + t[:, None] * (self.data[i + 1, level] - low))
 
     def places_at(self, along: FloatArray) -> FloatArray:
         """Return the places, ``(m, k, 2)``, of chart coordinates at every level, ``(m, k)``."""
