@@ -18,10 +18,11 @@ from plumeline.fills.feather.chain import chain_open, chain_ring, shares_left_ou
 from plumeline.fills.feather.chart import FINE, make_charts
 from plumeline.fills.feather.grow import grow, make_ground
 from plumeline.fills.feather.growth import Grown
+from plumeline.fills.feather.layout import lay_out
 from plumeline.fills.feather.rows import draw_row
 from plumeline.fills.feather.settings import FeatherSettings
 from plumeline.geometry import as_region, crossings, densify, outside_mm, resample, self_crossings
-from shapes import DEGENERATE, IN, random_regions
+from shapes import DEGENERATE, IN, random_regions, rectangle, zone
 
 STYLES = ("bump-back", "apart")
 
@@ -266,11 +267,37 @@ def test_settings_move_what_they_name():
             shapely.MultiPoint(grown(square, clearance_mm=v).silhouette.exterior.coords)
         ),
     )
-    star = FEATHERS["star"]
-    widest = [max(p.width_mm for p in grown(star, double_where_wide=v).plumes) for v in (False, True)]
-    assert widest[1] < 0.8 * widest[0]
-    check(star, grown(star, double_where_wide=True))
-    check(star, grown(star, double_where_wide=True, style="apart"))
+    block = FEATHERS["hole block"]
+    fewer([True, False], lambda v: len(grown(block, double_where_wide=v).plumes))
+    check(block, grown(block, double_where_wide=True))
+    check(block, grown(block, double_where_wide=True, style="apart"))
+
+
+def test_plumes_drawn_for_one_that_is_wide_stand_on_the_spine():
+    # no whiskers: no more of their sides end in mid-air, on a neighbour's, than without them
+    def row_of(double):
+        settings = FeatherSettings(double_where_wide=double)
+        return [draw_row(ground.bed, chart, settings, np.random.default_rng(1)) for chart in ground.charts]
+
+    ground = make_ground(FEATHERS["hole block"], FeatherSettings())
+    plain, double = row_of(False), row_of(True)
+    assert sum(len(r.plumes) for r in double) > sum(len(r.plumes) for r in plain)
+    assert sum((r.starts > 0).sum() for r in double) <= sum((r.starts > 0).sum() for r in plain)
+
+
+def test_heads_of_a_border_are_even_along_its_waves():
+    # along the middle of a side, away from its corners: hollow and crest of a wave within half as much again
+    frame = rectangle(40, 52).difference(shapely.transform(rectangle(28, 40), lambda p: p + 6 * IN))
+    settings = FeatherSettings(spines="wave", variation=0)
+    growths = [g for group in lay_out(zone(frame), settings).groups for g in group.growths]
+    ground = make_ground(growths[0], settings)
+    for chart in ground.charts:
+        row = draw_row(ground.bed, chart, settings, np.random.default_rng(1))
+        heads = np.array([top[len(top) // 2] for top in row.tops.lines])
+        width = np.array([p.width_mm for p in row.plumes])
+        middle = width[(np.abs(heads[:, 0] - 20 * IN) < 9 * IN) | (np.abs(heads[:, 1] - 26 * IN) < 14 * IN)]
+        assert len(middle) > 10
+        assert middle.max() < 1.7 * middle.min()
 
 
 def test_plumes_apart_keep_their_gap():

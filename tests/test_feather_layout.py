@@ -627,7 +627,8 @@ def test_mirror_axis_is_found_and_a_lopsided_shape_has_none(angle):
 def test_spines_from_a_corner(shape, count, corner, at):
     # a right triangle: the right angle is its squarest corner
     region = polygon([(0, 0), (9, 0), (0, 9)])
-    spines = lay_spines(shape, region, bow=0.04, waves=None, corner=corner).spines
+    laid = lay_spines(shape, region, bow=0.04, waves=None, corner=corner).spines
+    spines = [s for s in laid if not s.twig]
     assert len(spines) == (count if corner in ("squarest", "top-left") or shape == "from-corner" else 2)
     for spine in spines:
         assert spine.path[0] == pytest.approx(np.array(at) * IN)
@@ -744,3 +745,41 @@ def test_feathers_to_the_middles_of_the_sides_leave_no_corner_bare(side):
 def test_a_diagonal_that_the_space_does_not_have_is_told(ring, told):
     filled = fill("feather", 25.4 * np.array(ring, dtype=float), spines="diagonal")
     assert ("the space has no diagonal" in " ".join(f.text for f in filled.findings)) is told
+
+
+# ---- spaces with tails, sharp corners, and spines that do not suit them --------------------------------------------
+
+
+def test_a_ring_with_a_tail_is_a_wreath_with_a_twig_in_one_line():
+    space = ring(6, 3.5).union(shapely.transform(rectangle(2.5, 6), lambda p: p + np.array([-1.25, 5]) * IN))
+    spines = lay_spines("auto", space, bow=0.04, waves=None).spines
+    assert [(s.closed, s.twig) for s in spines] == [(True, False), (False, True)]
+    filled = draw(space)
+    assert len(chains(filled)) == 1
+    assert max(passes(filled).values()) <= 2
+    # the top is closed: plumes reach all round the ring, and to the end of the tail
+    points = np.vstack(paths(filled))
+    angles = np.arctan2(points[:, 1], points[:, 0])
+    assert np.diff(np.sort(angles)).max() < 0.1
+    assert points[:, 1].max() > 10.5 * IN
+
+
+def test_a_triangles_sharp_corners_take_twigs_of_a_spine_from_its_right_angle():
+    triangle = polygon([(0, 0), (8, 0), (0, 8)])
+    spines = lay_spines("from-corner", triangle, bow=0.04, waves=None).spines
+    assert [s.twig for s in spines] == [False, True, True]
+    filled = draw(triangle, spines="from-corner")
+    assert len(chains(filled)) == 1
+    assert not len(self_crossings([s.path for s in filled.strokes if s.role == "stitch"]))
+    # the base is no knot, where side spines in strands held 18 in of line per square inch
+    points = np.vstack([resample(p, 0.5) for p in paths(filled)])
+    assert (np.hypot(*points.T) < IN).sum() * 0.5 / IN / (np.pi / 4) < 12
+
+
+def test_spines_that_do_not_suit_a_space_are_said_with_a_way_out():
+    found = draw(polygon([(0, 0), (14, 2), (0, 4)]), spines="wreath").findings
+    crowded = [f for f in found if f.code == "feather-crowded"]
+    assert len(crowded) == 1
+    assert "'wreath'" in crowded[0].text
+    assert "branching" in crowded[0].what_to_do
+    assert not draw(rectangle(12, 12), spines="corners").findings

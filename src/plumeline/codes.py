@@ -99,6 +99,7 @@ class FindingCode(StrEnum):
     FEATHER_SPINE_OUTSIDE = "feather-spine-outside"
     FEATHER_LAYOUT = "feather-layout"
     FEATHER_PLUME_LEFT_OUT = "feather-plume-left-out"
+    FEATHER_CROWDED = "feather-crowded"
     FEATHER_FOLDED = "feather-folded"
     FEATHER_PART_FAILED = "feather-part-failed"
     FENCE_MISSES = "fence-misses"

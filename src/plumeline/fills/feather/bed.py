@@ -39,17 +39,22 @@ SLIM, SLIM_WIDE, WIDE, SLIM_RINGED = 3.3, 3.5, (0.2, 0.32), 3.0
 these parts of their spine: one feather across a block then has about ten a side. Round a ring they are fuller, so that
 they don't crowd it."""
 
-EVEN_OUT = 0.6
-"""Width grows as this power of length: 1 keeps every plume's shape but crowds tips, 0 keeps every width."""
+EVEN_OUT, EVEN_VINE, EVEN_FAR, EVEN_WITHIN, EVEN_SLANT = 0.6, 0.3, 0.9, (0.65, 1.1), 0.6
+"""Width grows as this power of length: 1 keeps every plume's shape but crowds tips, 0 keeps every width. Along a vine
+as the second for lengths within these parts of the middle one, so that heads are alike on both sides of a wave, and as
+the third beyond, as in its corners; and the slant counts there less by the last."""
 
 LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.45, 1.35
 """Least and greatest width as a share of the ordinary one; and the least on the outline as a share of the least width
 of a plume, which narrows below its top."""
 
-BASE_LEAST_SHARE, BASE_WIDE = 0.7, 3.0
+BASE_LEAST_SHARE, BASE_WIDE, BASE_ENDS = 0.7, 3.0, 1.7
 RINGED_LEAST_SHARE, RINGED_WIDE = 1.4, 2.5
 """Within about so many ordinary widths of a base no plume is wished narrower than this part of an ordinary one; and of
-a base on a ring, round which small plumes would crowd."""
+a base on a ring, round which small plumes would crowd. Beyond the third times that far the space narrows to a tip."""
+
+VINE = 0.13, 0.21
+"""A spine is a vine where an ordinary plume is at most the first part of it as long, and none from the second on."""
 
 CURVED, LEANED = 1.1, 1.2
 """A plume's middle line over the straight distance from foot to top; and how far back its foot stands for each part of
@@ -77,6 +82,14 @@ comes in aslant is also longer."""
 TIP_AHEAD, TIP_ASIDE, TIP_WITHIN = 1.45, 0.35, 0.6
 """Room the last plume needs ahead of the spine's end and beside it, in ordinary widths. Beside it, it also needs
 1/4 in, as far as the last share of the spine's widest room: in the very point of a tip, plumes shrink to nothing."""
+
+SHARP_AHEAD, SHARP_ASIDE, SHARP_LONG, SHARP_LEAST_MM = 2.0, 0.2, 2.2, 4.5
+"""In a tip with so many times the room ahead than beside, as in corners under 55 degrees, plumes grow small with it:
+the spine goes on to this share of an ordinary width beside it, or so many mm; ahead, an ordinary width counts no more
+than so many times the room beside."""
+
+TIP_PLUME_MM, TIP_PLUME = 4.0, 0.6
+"""In a tip a plume may be as narrow as this, and as this part of its length."""
 
 BASE_BEND = 8.0
 """A spine that starts beside its base is bent towards it over about this many times the distance."""
@@ -155,6 +168,8 @@ class Bed:
         One for each ring.
     ordinary_mm : float
         Width of an ordinary plume.
+    vine : float
+        How much the spine is a vine, long for its plumes: 0 to 1.
     """
 
     region: Polygon
@@ -165,6 +180,7 @@ class Bed:
     rings: tuple[Path, ...]
     rows: tuple[Row, ...]
     ordinary_mm: float
+    vine: float
 
 
 def make_bed(growth: Growth, settings: FeatherSettings) -> Bed | None:
@@ -188,12 +204,13 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     at = arc_lengths(points)
     length, _ = _reach(points, spine, settings.lean, closed=False)
     middle = float(np.median(length))
-    ordinary = _ordinary(middle, _slim(middle / path_length(spine), growth.ringed), settings)
+    part = middle / path_length(spine)
+    ordinary, vine = _ordinary(middle, _slim(part, growth.ringed), settings), _vine(part)
     spine, ahead_point = _trimmed(spine, region, ring, ordinary)
     if path_length(spine) < ordinary:
         return None
     base = (RINGED_LEAST_SHARE, RINGED_WIDE) if growth.ringed else (BASE_LEAST_SHARE, BASE_WIDE)
-    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle, base=base)
+    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle, vine=vine, base=base)
     corners = _corners(ring, hole=False)
     ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
@@ -201,7 +218,7 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     bare = (0.0, 0.0) if growth.floating else _bare(ring, spine, ordinary, corners, growth.ringed)
     row = _open_row(at, width, corners, ahead, bare)
     return (
-        Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary)
+        Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary, vine)
         if row
         else None
     )
@@ -267,10 +284,10 @@ def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> B
         ats.append(arc_lengths(p))
         lengths.append(_reach(p, spine, settings.lean, closed=True))
     middle = float(np.median(np.concatenate([n for n, _ in lengths])))
-    ordinary = _ordinary(middle, SLIM, settings)
+    ordinary, vine = _ordinary(middle, SLIM, settings), _vine(middle / path_length(spine, closed=True))
     rows = []
     for i, (ring, at, length) in enumerate(zip(outlines, ats, lengths)):
-        width = _widths(*length, at, ordinary, middle)
+        width = _widths(*length, at, ordinary, middle, vine=vine)
         corners = _corners(ring, hole=i == 1)
         grown = _count_up(at, width, corners)
         count = max(round(float(grown[-1])), 3)
@@ -284,6 +301,7 @@ def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> B
         tuple(as_path(r) for r in outlines),
         tuple(rows),
         ordinary,
+        vine,
     )
 
 
@@ -351,6 +369,10 @@ def _slim(part: float, ringed: bool) -> float:
     return SLIM_RINGED if ringed else float(np.interp(part, WIDE, (SLIM, SLIM_WIDE)))
 
 
+def _vine(part: float) -> float:
+    return float(np.interp(part, VINE, (1.0, 0.0)))
+
+
 def _ordinary(middle: float, slim: float, settings: FeatherSettings) -> float:
     # the width of a cell: of the plume and what it keeps off its neighbours
     plume = settings.plume_mm or max(middle / slim, LEAST_PLUME_MM)
@@ -378,18 +400,33 @@ def _widths(
     ordinary: float,
     middle: float,
     *,
+    vine: float,
     base: tuple[float, float] | None = None,
 ) -> FloatArray:
-    w = ordinary * (length / middle) ** EVEN_OUT
+    # of a closed spine's rows, each is even in itself
+    own = middle if base is not None else float(np.median(length))
+    ordinary, share = ordinary * (own / middle) ** EVEN_OUT, length / own
+    usual = np.clip(share, *EVEN_WITHIN)
+    w = (
+        ordinary
+        * usual ** (EVEN_OUT + vine * (EVEN_VINE - EVEN_OUT))
+        * (share / usual) ** (EVEN_OUT + vine * (EVEN_FAR - EVEN_OUT))
+    )
     least = np.full(len(at), LEAST_SHARE)
     if base is not None:
         # small plumes at a base look like crumbs, at a tip they are grown
-        share, wide = base
+        more, wide = base
         away = np.minimum(at, at[-1] - at) / (wide * ordinary)
-        least += (share - LEAST_SHARE) * np.exp(-(away**2))
-    w = np.clip(w, np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary), MOST_SHARE * ordinary)
+        least += (more - LEAST_SHARE) * np.exp(-(away**2))
+    floor = np.maximum(LEAST_ON_EDGE * LEAST_PLUME_MM, least * ordinary)
+    if base is not None:
+        narrows = np.minimum(at, at[-1] - at) > BASE_ENDS * base[1] * ordinary
+        floor = np.where(narrows, np.minimum(floor, np.maximum(TIP_PLUME * length, TIP_PLUME_MM)), floor)
+    w = np.clip(w, floor, MOST_SHARE * ordinary)
     step = at[-1] / (len(at) - 1)
-    smooth = gaussian_filter1d(np.log(w[:-1] / sine[:-1] ** SLANT_POWER), 0.5 * ordinary / step, mode="wrap")
+    slant = sine**SLANT_POWER
+    slant = slant + EVEN_SLANT * vine * (np.median(slant) - slant)
+    smooth = gaussian_filter1d(np.log(w[:-1] / slant[:-1]), 0.5 * ordinary / step, mode="wrap")
     return np.asarray(np.exp(np.append(smooth, smooth[0])))
 
 
@@ -398,10 +435,15 @@ def _trimmed(spine: FloatArray, region: Polygon, ring: FloatArray, ordinary: flo
     reach = 10.0 * np.ptp(ring, axis=0).max()
     ways = tangents(spine)
     aside = boundary_distance(region, spine)
-    needed = max(TIP_ASIDE * ordinary, min(LEAST_PLUME_MM, TIP_WITHIN * float(aside.max())))
+    most = TIP_WITHIN * float(aside.max())
+    blunt = max(TIP_ASIDE * ordinary, min(LEAST_PLUME_MM, most))
+    sharp = min(max(SHARP_ASIDE * ordinary, SHARP_LEAST_MM), most)
     for k in range(len(spine) - 1, 0, -1):
         ahead = _first_hit(spine[k], spine[k] + reach * ways[k], ring)
-        if aside[k] >= needed and np.hypot(*(ahead - spine[k])) >= TIP_AHEAD * ordinary:
+        far = float(np.hypot(*(ahead - spine[k])))
+        tapers = far > SHARP_AHEAD * aside[k]
+        room = TIP_AHEAD * (min(ordinary, SHARP_LONG * float(aside[k])) if tapers else ordinary)
+        if aside[k] >= (sharp if tapers else blunt) and far >= room:
             return spine[: k + 1], ahead
     return spine[:1], spine[0]
 

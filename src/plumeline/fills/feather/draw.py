@@ -49,7 +49,13 @@ LEAN_FROM, LEAN_FROM_MM = 4.0, 50.0
 """Plumes lean over a fence only where it lies this many times the stated amount, and this far (2 in), from their
 spine: shorter ones would lose their shape."""
 
-OTHERWISE = ("along", "corners")
+FINGER = 4.0
+"""A plume longer than so many of its widths is a finger."""
+
+CROWDED = 0.25
+"""Where more than this part of the plumes are fingers, spines that were asked for do not suit the space."""
+
+OTHERWISE = ("branching", "along", "corners")
 """What ``auto`` tries, in this order, where the spines that suit the shape leave a part of it empty."""
 
 NOTCH_MM = 1.5
@@ -78,6 +84,7 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
     """
     layout, grown = _laid_and_grown(zone, settings, rng=rng, tolerance_mm=tolerance_mm)
     findings = [*layout.findings, *_own(zone, [f for group in grown for g in group for f in g.findings])]
+    findings += _crowded(zone, settings, [f for group in grown for f in group])
     strokes: list[Stroke] = []
     for group, feathers in zip(layout.groups, grown, strict=True):
         chained = _chained(group, feathers, first_chain=1 + max((s.chain or 0 for s in strokes), default=0))
@@ -94,18 +101,50 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
 def _laid_and_grown(
     zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tolerance_mm: float
 ) -> tuple[Layout, list[list[Grown]]]:
-    """Return the feathers of a zone; ``auto`` tries other spines where a part stays empty and takes what fills most."""
+    """Return the feathers of a zone.
+
+    Where a part stays empty, ``auto`` tries other spines and takes what fills most with the fewest fingers.
+    """
     best: tuple[float, Layout, list[list[Grown]]] = (-1.0, Layout(), [])
+    tries: list[Layout] = []
     for spines in ("auto", *OTHERWISE) if settings.spines == "auto" else (settings.spines,):
         tried = settings.model_copy(update={"spines": spines})
         layout = lay_out(zone, tried)
+        if any(_same_spines(layout, other) for other in tries):
+            continue
+        tries.append(layout)
         grown = _grow_all(zone, layout, tried, rng=rng, tolerance_mm=tolerance_mm)
         feathers = [f for group in grown for f in group]
-        covered = sum(float(f.silhouette.area) for f in feathers if f.silhouette is not None)
-        best = max(best, (covered, layout, grown), key=lambda b: b[0])
+        best = max(best, (_worth(feathers), layout, grown), key=lambda b: b[0])
         if feathers and all(f.strokes and not f.skipped for f in feathers):
-            return layout, grown
+            break
     return best[1:]
+
+
+def _crowded(zone: Zone, settings: FeatherSettings, feathers: Sequence[Grown]) -> list[Finding]:
+    """Return a finding where spines that she asked for by a word leave many plumes as fingers, nothing elsewhere."""
+    plumes = [p for f in feathers for p in f.plumes]
+    fingers = sum(p.length_mm > FINGER * p.width_mm for p in plumes)
+    if settings.spines == "auto" or settings.spine_names or fingers <= CROWDED * len(plumes):
+        return []
+    text = (
+        f"feather: spines = '{settings.spines}' does not suit this space; {fingers} of its {len(plumes)} plumes "
+        f"are over {FINGER:.0f} times as long as wide"
+    )
+    way_out = "Choose spines = 'auto' or 'branching', which sends a twig into each arm, or draw the spines."
+    return [Finding(FindingCode.FEATHER_CROWDED, "note", zone.label, text, way_out)]
+
+
+def _same_spines(one: Layout, other: Layout) -> bool:
+    ours, theirs = ([g.spine for group in layout.groups for g in group.growths] for layout in (one, other))
+    return len(ours) == len(theirs) and all(np.array_equal(a, b) for a, b in zip(ours, theirs, strict=True))
+
+
+def _worth(feathers: Sequence[Grown]) -> float:
+    """Return what is covered by feathers, less the part of their plumes that are fingers."""
+    covered = sum(float(f.silhouette.area) for f in feathers if f.silhouette is not None)
+    fingers = [p.length_mm > FINGER * p.width_mm for f in feathers for p in f.plumes]
+    return covered * (1.0 - float(np.mean(fingers))) if fingers else 0.0
 
 
 def _own(zone: Zone, findings: Sequence[Finding]) -> list[Finding]:

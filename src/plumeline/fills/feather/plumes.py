@@ -50,6 +50,9 @@ GAP_OPENS, GAP_OPENS_MM, INSET_MOST = 0.3, 6.0, 0.3
 """Plumes apart part over this share of their length, or this many mm, and keep off each side by at most that share of
 their width."""
 
+FOOT_SHARE = 0.5
+"""Share of its inset that a plume keeps at the first point of a side beyond its foot."""
+
 FADE_SHARE = 0.2
 """The rounding sets in over this share of a top from either end."""
 
@@ -195,7 +198,10 @@ def _inset(widths: FloatArray, starts: NDArray[np.intp], length: FloatArray, gap
         rise = np.clip(rise, 0.0, 1.0)
         out[:, side] = gap / 2 / np.maximum(widths, 1e-9) * rise * (2 - rise)
         out[:, side] += belly * np.sin(np.pi * level**0.8) ** 1.3
-    return np.minimum(out, INSET_MOST)
+    out = np.minimum(out, INSET_MOST)
+    # beside a foot, where sides leave the spine along it, keeping off a side must not carry over the spine
+    out[:, :, 1] *= FOOT_SHARE
+    return out
 
 
 def _fillet(

@@ -16,7 +16,7 @@ from .growth import Plume
 from .plumes import Cells, Tops, draw_tops
 from .settings import FeatherSettings
 from .sides import POINTS, feet, foot_along, side_table
-from .sweep import fitted, swept
+from .sweep import Sweep, fitted, swept
 
 __all__ = ["Row", "draw_row"]
 
@@ -38,9 +38,17 @@ length; then it is left out. Lines nearer than the last to the region count as i
 
 SIDES: tuple[Literal["left", "tip", "right"], ...] = ("left", "tip", "right")
 
-DOUBLE_OVER, DOUBLE_FROM, CORNER_DEG = 1.5, 0.45, 45.0
-"""A plume wider than this many ordinary ones of its row is split in two from that part of its length, in three where
-the outline turns a corner of so many degrees above it."""
+TWICE, DOUBLE_OVER, AT_LEVEL = 2.0, 1.5, 0.7
+"""A plume that is more than this many times as wide as its neighbours, at the last part of its length, is drawn as two,
+each with a foot of its own; where it is asked for, also one wider than the second many middle ones of its row."""
+
+LEAST_MM, NECK_LEVEL, NECK_TIMES, HAIR = 4.0, 0.4, 2.5, 5.0
+"""Plumes narrower than this at their heads, or at the level of their necks than this over the third, and longer than
+the last many of that width are hairs: several are drawn as one."""
+
+CORNER, THREE = 0.5, 1.4
+"""In a corner that turns by this part of a square one it is drawn as three, so that one points into it, from so many
+times that width on, and as one below."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -120,26 +128,17 @@ def draw_row(
     """Return the plumes of one chart of a bed; none of them leaves the region by more than ``out_mm``."""
     ends = _ends(chart, settings.variation, rng)
     tip = -1 if chart.tip is None else round(chart.tip - chart.first - 0.5)
-    parts = _parts(chart, ends) if settings.double_where_wide else np.ones(chart.count, dtype=int)
-    within = np.arange(parts.sum()) - np.repeat(np.cumsum(parts) - parts, parts)
-    edges = np.append(np.repeat(ends[:-1], parts) + within * np.repeat(np.diff(ends) / parts, parts), ends[-1])
-    label = np.append(
-        (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
-    )
-    sweep = swept(chart, settings.lean)
-    places = feet(chart, sweep, label)
-    if tip >= 0:
-        places[[0, -1]] = 0.0, 2 * chart.turn_mm
-        places[(label >= ends[tip]) & (label <= ends[tip + 1])] = chart.turn_mm
+    # plumes apart have their necks from the gap, which the later swing would carry over the spine
+    sweep = swept(chart, settings.lean, 0.0 if settings.style == "apart" else bed.vine)
     sweep = fitted(sweep, foot_along(chart, sweep))
-    table = side_table(chart, sweep, label, places)
-    if chart.closed:
-        table[-1] = table[0]
-    cells = Cells(table[np.arange(len(edges) - 1)[:, None] * ACROSS + np.arange(ACROSS + 1)])
-    starts = _trunks(
-        cells, fixed=np.searchsorted(edges, ends[[0, -1, tip, tip + 1]]) if tip >= 0 else np.array([0, -1])
-    )
-    starts[:-1][within > 0] = round(DOUBLE_FROM * (POINTS - 1))
+    crown = None if tip < 0 else (float(ends[tip]), float(ends[tip + 1]))
+    table, places = _sides(chart, sweep, ends, crown)
+    edges = _redrawn(_cells(table), ends, tip, wanted=settings.double_where_wide)
+    if len(edges) != len(ends) or (edges != ends).any():
+        table, places = _sides(chart, sweep, edges, crown)
+    cells = _cells(table)
+    fixed = np.array([0, -1]) if crown is None else np.searchsorted(edges, [edges[0], edges[-1], *crown])
+    starts = _trunks(cells, fixed)
     which = np.sign(edges[:-1] - ends[tip]).astype(int) + 1 if tip >= 0 else np.zeros(len(edges) - 1, dtype=int)
     row = Row(
         cells,
@@ -220,16 +219,71 @@ def _ends(chart: Chart, variation: float, rng: np.random.Generator) -> FloatArra
     return ends + sway
 
 
-def _parts(chart: Chart, ends: FloatArray) -> NDArray[np.intp]:
-    """Return into how many each plume is split: two where it is wide, three where it is wide and fills a corner."""
-    label = np.add.outer(ends[:-1], np.array([0.0, 0.15, 0.85, 1.0]))
-    outer = np.stack([np.interp(label, chart.top[:, 0], chart.top[:, k]) for k in (2, 3)], axis=2)
-    first, last = outer[:, 1] - outer[:, 0], outer[:, 3] - outer[:, 2]
-    cross = first[:, 0] * last[:, 1] - first[:, 1] * last[:, 0]
-    turn = np.degrees(np.abs(np.arctan2(cross, (first * last).sum(axis=1))))
-    span = np.hypot(*np.moveaxis(np.diff(outer, axis=1), 2, 0)).sum(axis=1)
-    wide = span > DOUBLE_OVER * np.median(span)
-    return np.asarray(1 + wide + (wide & (turn > CORNER_DEG)), dtype=np.intp)
+def _sides(
+    chart: Chart, sweep: Sweep, edges: FloatArray, crown: tuple[float, float] | None
+) -> tuple[FloatArray, FloatArray]:
+    """Return the sides across plumes that lie between labels, and where their feet stand.
+
+    ``crown`` holds the labels of the plume at the tip.
+    """
+    label = np.append(
+        (edges[:-1, None] + np.diff(edges)[:, None] * np.linspace(0, 1, ACROSS + 1)[:-1]).ravel(), edges[-1]
+    )
+    places = feet(chart, sweep, label)
+    if crown is not None:
+        places[[0, -1]] = 0.0, 2 * chart.turn_mm
+        places[(label >= crown[0]) & (label <= crown[1])] = chart.turn_mm
+    table = side_table(chart, sweep, label, places)
+    if chart.closed:
+        table[-1] = table[0]
+    return table, places
+
+
+def _cells(table: FloatArray) -> Cells:
+    first = np.arange(0, len(table) - 1, ACROSS)
+    return Cells(table[first[:, None] + np.arange(ACROSS + 1)])
+
+
+def _redrawn(cells: Cells, ends: FloatArray, tip: int, *, wanted: bool) -> FloatArray:
+    """Return the labels between plumes anew: more where one is wide, fewer where several would be hairs."""
+    kept = _kept(cells, tip)
+    parts = np.where(kept[:-1] & kept[1:], _parts(cells, wanted, closed=tip < 0), 1)
+    if tip >= 0:
+        parts[tip] = 1
+    within = np.arange(parts.sum()) - np.repeat(np.cumsum(parts) - parts, parts)
+    between = np.repeat(ends[:-1], parts) + within * np.repeat(np.diff(ends) / parts, parts)
+    return np.append(between[np.repeat(kept[:-1], parts)], ends[-1])
+
+
+def _parts(cells: Cells, wanted: bool, closed: bool) -> NDArray[np.intp]:
+    """Return as how many plumes each is drawn: two where it is wide, three where it is and fills a corner."""
+    width = cells.widths()[:, round(AT_LEVEL * (POINTS - 1))]
+    before, after = np.roll(width, 1), np.roll(width, -1)
+    if not closed:
+        before[0], after[-1] = after[0], before[-1]
+    over = width / np.maximum(np.maximum(before, after), 1e-9) / TWICE
+    if wanted:
+        over = np.maximum(over, width / np.median(width) / DOUBLE_OVER)
+    corner = cells.corner_share() > CORNER
+    return np.where(over <= 1, 1, np.where(corner, np.where(over > THREE, 3, 1), 2)).astype(np.intp)
+
+
+def _kept(cells: Cells, tip: int) -> NDArray[np.bool_]:
+    """Return which sides are drawn, ``(count + 1,)``: plumes too slim for thread to show them are taken together."""
+    widths = cells.widths()
+    head, neck = (widths[:, round(level * (POINTS - 1))] for level in (AT_LEVEL, NECK_LEVEL))
+    wide = np.minimum(head, NECK_TIMES * neck)
+    # in a tip, plumes are as short as they are slim
+    wide = np.where(cells.length > HAIR * wide, wide, LEAST_MM)
+    count, kept, so_far = len(wide), np.ones(len(wide) + 1, dtype=bool), 0.0
+    tips = {tip, tip + 1} if tip >= 0 else set()
+    for k in range(count):
+        so_far += float(wide[k])
+        if so_far < LEAST_MM and k + 1 < count and k + 1 not in tips:
+            kept[k + 1] = False
+        else:
+            so_far = 0.0
+    return kept
 
 
 def _trunks(cells: Cells, fixed: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -160,7 +160,9 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     if loop is not None and _is_ring(region, loop):
         width = _width(region, loop)
         long = path_length(loop, closed=True) > 12 * width
-        return with_twigs(region, (_wave if long else _wreath)(region, bow, waves))
+        twigged = with_twigs(region, _wreath(region, bow, waves))
+        # twigs leave a calm spine; a vine swings only where it is alone
+        return _wave(region, bow, waves) if long and len(twigged.spines) == 1 else twigged
     _, radius = inscribed_circle(region)
     arms = _arms(region, bow, radius)
     if arms is not None:
@@ -486,7 +488,10 @@ def _from_corner(region: Polygon, bow: float, corner: str) -> Spines:
     if at is None:
         return _along(region, bow, None)
     middle = ways.sum(axis=0)
-    return Spines((Spine(bowed(at, at + middle * _ahead(region, at, middle), bow, region)),))
+    laid = Spines((Spine(bowed(at, at + middle * _ahead(region, at, middle), bow, region)),))
+    twigged = with_twigs(region, laid)
+    # an arm on either side, as in a triangle from its right angle: one alone the plumes of the spine reach into
+    return twigged if len(twigged.spines) > 2 else laid
 
 
 def _fan(region: Polygon, bow: float, corner: str) -> Spines:

@@ -28,6 +28,11 @@ SWING_FITTED_DEG, FITS, FIT_STEP, FIT_SMOOTH = 80.0, 2, 0.7, 0.4
 """One whose foot must give way swings out by at most the first; found in so many steps of at most so many radians, and
 smoothed over so many plumes."""
 
+LATE, LATE_TURN_DEG = 0.5, 20.0
+"""How much later a side swings along a vine, and how much more it turns. Where it comes away from the spine's direction
+within a third of its length, as elsewhere, plumes of a vine are parallel fingers; later keeps necks slim, heads full.
+"""
+
 TURNS = (1.0, 0.5)
 """Sides are followed so often to learn how far the chart turns them, which changes as they lean; each time that part of
 what was learnt counts, or it would swing to and fro."""
@@ -89,7 +94,8 @@ class _Field:
     def at(self, along: FloatArray, level: int) -> FloatArray:
         """Return the data at a level, ``(len(along), 4)``."""
         i, t = self._between(along)
-        return np.asarray((1 - t)[:, None] * self.data[i, level] + t[:, None] * self.data[i + 1, level])
+        low: FloatArray = self.data[i, level]
+        return np.asarray(low + t[:, None] * (self.data[i + 1, level] - low))
 
     def places_at(self, along: FloatArray) -> FloatArray:
         """Return the places, ``(m, k, 2)``, of chart coordinates at every level, ``(m, k)``."""
@@ -98,7 +104,8 @@ class _Field:
         return np.asarray((1 - t)[..., None] * self.places[i, level] + t[..., None] * self.places[i + 1, level])
 
     def _between(self, along: FloatArray) -> tuple[IntArray, FloatArray]:
-        x = np.clip((along - self.start) * self.per, 0.0, len(self.data) - 1.0)
+        # spelt out: this is called for every level of every side, and ``np.clip`` takes twice as long
+        x = np.minimum(np.maximum((along - self.start) * self.per, 0.0), len(self.data) - 1.0)
         i = np.minimum(x.astype(np.intp), len(self.data) - 2)
         return i, x - i
 
@@ -148,6 +155,7 @@ class _Course:
     lean : how far each leans, part of the usual.
     foot, turned, swing : the direction of the shortest way out at the foot, how far it turns to the outline, and how
         far the side swings out between, radians.
+    late : the power of the way out by which it does so.
     mode : how to smooth over them.
     """
 
@@ -157,11 +165,15 @@ class _Course:
     foot: FloatArray
     turned: FloatArray
     swing: FloatArray
+    late: float
     mode: Literal["wrap", "nearest"]
 
 
-def swept(chart: Chart, lean: float) -> Sweep:
-    """Return the sides of a chart as they would run with all the room in the world along the spine."""
+def swept(chart: Chart, lean: float, vine: float = 0.0) -> Sweep:
+    """Return the sides of a chart as they would run with all the room in the world along the spine.
+
+    ``vine`` is how much the spine is one, 0 to 1.
+    """
     field = _field(chart)
     label = np.linspace(0.0, chart.span, round(chart.span * PER_LABEL) + 1)
     end = np.interp(label, chart.top[:, 0], chart.top[:, 1])
@@ -172,12 +184,16 @@ def swept(chart: Chart, lean: float) -> Sweep:
         fade = fade * fade * (3 - 2 * fade)
     zero = np.zeros(len(label))
     foot = field.at(end, 0)[:, 2]
-    course = _Course(end, hand, fade * lean / USUAL_LEAN, foot, zero, zero, "wrap" if chart.closed else "nearest")
+    course = _Course(
+        end, hand, fade * lean / USUAL_LEAN, foot, zero, zero, 1 + LATE * vine, "wrap" if chart.closed else "nearest"
+    )
     for part in TURNS:
         way = _followed(field, course)[2]
         turned = gaussian_filter1d(hand * (way[:, -3] - way[:, 0]), TURN_SMOOTH * PER_LABEL, mode=course.mode)
         turned = course.turned + part * (turned - course.turned)
-        swing = np.clip((TURN_DEG - BASE_DEG + HEAD_DEG + np.degrees(turned)) / 2, 0.0, SWING_MOST_DEG)
+        swing = np.clip(
+            (TURN_DEG + LATE_TURN_DEG * vine - BASE_DEG + HEAD_DEG + np.degrees(turned)) / 2, 0.0, SWING_MOST_DEG
+        )
         course = replace(course, foot=way[:, 0], turned=turned, swing=np.radians(swing))
     along, share, _, _ = _followed(field, course)
     return Sweep(label, along, share, field, course)
@@ -195,19 +211,21 @@ def fitted(sweep: Sweep, start: FloatArray) -> Sweep:
         swing = course.swing + np.clip(more, -FIT_STEP, FIT_STEP)
         swing = gaussian_filter1d(swing, FIT_SMOOTH * PER_LABEL, mode=course.mode)
         course = replace(course, swing=np.clip(swing, 0.0, np.radians(SWING_FITTED_DEG)))
-    along, share, _, _ = _followed(sweep.field, course)
+    along, share, _, _ = _followed(sweep.field, course, whole=True)
     return replace(sweep, along=along, share=share, course=course)
 
 
-def _followed(field: _Field, course: _Course) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return the sides of a course, from the outline in.
+def _followed(
+    field: _Field, course: _Course, *, whole: bool = False
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return the sides of a course, from the outline in; ``share`` is known only of ``whole`` ones.
 
     ``along``, ``share`` and the direction of the shortest way out at every level, ``(n, levels)`` each; and how far
     each foot moves for a radian more of swing, ``(n,)``.
     """
     levels = field.data.shape[1]
     at, hand = course.end, course.hand
-    along, share, way = (np.empty((len(at), levels)) for _ in range(3))
+    along, share, way = (np.zeros((len(at), levels)) for _ in range(3))
     rate = np.zeros(len(at))
     bounds = field.start - BEYOND, field.start + (len(field.data) - 1) / field.per + BEYOND
     low, high = np.radians(LEAN_BACK_DEG), np.radians(LEAN_FLAT_DEG)
@@ -217,14 +235,15 @@ def _followed(field: _Field, course: _Course) -> tuple[FloatArray, FloatArray, F
         step, width, own, gone = field.at(at, level).T
         way[:, level] = own
         gone = np.minimum(gone / ROUND_BY, 1.0)
-        out = np.sin(np.pi * gone)
+        out = np.sin(np.pi * gone**course.late)
         angle = base + bend * gone - course.swing * out - hand * (own - course.foot)
-        slope = np.tan(np.clip(angle, low, high))
+        slope = np.tan(np.minimum(np.maximum(angle, low), high))
         part = course.lean * step / width
-        at = np.clip(at - hand * part * slope, *bounds)
+        at = np.minimum(np.maximum(at - hand * part * slope, bounds[0]), bounds[1])
         rate += part * out * (1 + slope**2)
         along[:, level] = at
-        share[:, level] = field.at(at, level)[:, 3]
+        if whole:
+            share[:, level] = field.at(at, level)[:, 3]
     share[:, 0] = 0.0
     return along, share, way, rate
 
