@@ -47,7 +47,7 @@ class FeatherSettings(SpacedSettings):
     belly: float = number(0.0, least=0.0, most=0.2, description="how much plumes draw in below their tops, like drops")
     gap_mm: Mm = length(3.175, least=0.8, most=25.0, description="between plumes that stand apart")
     clearance_mm: Mm = length(0.8, least=0.0, most=25.0, description="between the tops of the plumes and the edge")
-    double_where_wide: bool = Field(default=False, description="split a plume much wider than the others in two")
+    double_where_wide: bool = Field(default=False, description="draw two plumes for one much wider than the middle one")
     variation: float = number(
         0.1, least=0.0, most=0.5, description="how much plumes differ by chance (0: exactly mirrored)"
     )
