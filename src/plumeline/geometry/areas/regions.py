@@ -192,7 +192,9 @@ def _offset(
 ) -> list[Polygon]:
     if by == 0:
         return pieces_of(shape, sliver_mm2=sliver)
-    grown = shapely.buffer(shape, by, quad_segs=quad_segments(by, tolerance), join_style=join, mitre_limit=mitre_limit)
+    segments = quad_segments(by, tolerance)
+    with np.errstate(divide="ignore"):  # at a spike the engine divides by nothing, and cuts its mitre at the limit
+        grown = shapely.buffer(shape, by, quad_segs=segments, join_style=join, mitre_limit=mitre_limit)
     return pieces_of(grown, sliver_mm2=sliver)
 
 
