@@ -10,6 +10,7 @@ import pytest
 
 import plumeline
 from consistency import random_plan
+from plumeline.demo import quilt_files
 from plumeline.output import find_writer
 from plumeline.output.sheet import line_numbers
 from plumeline.pipeline.pictures import caption_of, path_picture
@@ -48,7 +49,19 @@ def on_the_picture(svg):
 @pytest.mark.parametrize("number", range(20))
 def test_a_line_has_one_number_everywhere(number, tmp_path):
     (tmp_path / "plan.toml").write_text(random_plan(number), encoding="utf-8")
-    quilt = plumeline.stitch(plumeline.read_plan(tmp_path / "plan.toml"))
+    check_numbers(plumeline.stitch(plumeline.read_plan(tmp_path / "plan.toml")), tmp_path)
+
+
+def test_the_sample_s_lines_have_one_number_everywhere(tmp_path):
+    for name, text in quilt_files().items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    quilt = plumeline.stitch(plumeline.read_plan(tmp_path / "plain-and-star.toml"), option="rulers")
+    assert quilt.report.totals.planned_stops  # a bobbin runs out within a line
+    check_numbers(quilt, tmp_path)
+
+
+def check_numbers(quilt, folder):
+    """Hold the picture's starts and stops against the lines, three stitch files, and what `continue` begins with."""
     shown = on_the_picture(fromstring(path_picture(quilt)))
     assert quilt.report.totals.lines == len(quilt.lines)
     assert len(shown) > 0.5 * 2 * len(quilt.lines)  # a badge without a free place is left out
@@ -69,8 +82,8 @@ def test_a_line_has_one_number_everywhere(number, tmp_path):
                 if f"stop {name}" in shown:
                     assert np.allclose(line.path[-1], shown[f"stop {name}"], atol=CLOSE_MM)
             if form in READERS:
-                (tmp_path / f"x.{form}").write_bytes(data)
-                commands = pe.read(str(tmp_path / f"x.{form}")).stitches
+                (folder / f"x.{form}").write_bytes(data)
+                commands = pe.read(str(folder / f"x.{form}")).stitches
                 stops = np.array([s[:2] for s in commands if s[2] & 0xFF in STOPS], dtype=float).reshape(-1, 2) / 10
                 for a, b in pairwise(mine):
                     if a.thread == b.thread and np.allclose(a.path[-1], b.path[0]):  # planned: no move between them
