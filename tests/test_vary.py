@@ -50,3 +50,15 @@ def test_other_fills_are_alike(kind):
 
 def test_alike_spaces_share_their_meander():
     assert drawings("meander", "alike = true") == 1
+
+
+def test_a_zone_drawn_anew_is_not_taken_for_one_without_a_fill():
+    """Only what has no fill is bare, also where each space has a chance of its own."""
+    plan = parse_plan(
+        '[top.blocks]\nsize = 6\nrows = [["a", "a", "b"]]\n'
+        '[[zone]]\nname = "a"\npatches = ["a-*"]\neach = "patch"\n[zone.fill]\nkind = "meander"\nspacing = 1\n'
+        '[[zone]]\nname = "b"\npatches = ["b-*"]\n'
+    )
+    drawn = draw(plan)
+    assert [zone.label for zone in drawn.zones] == ["a", "a, 2"]
+    assert [zone.label for zone in drawn.bare] == ["b"]

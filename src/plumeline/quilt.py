@@ -210,7 +210,7 @@ def _drawn(
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
     noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills(), *output.broken_formats())
     findings = (*noticed, *(x for f in filled for x in f.findings), *done_findings)
-    taken = {id(job.zone) for job in every}
+    taken = {job.zone.label for job in every}
     return Drawn(
         plan,
         top,
@@ -221,7 +221,7 @@ def _drawn(
         done,
         findings,
         whole=not zones,
-        bare=tuple(zone for zone in made if id(zone) not in taken),
+        bare=tuple(zone for zone in made if zone.label not in taken),
     )
 
 

@@ -13,7 +13,7 @@ from defusedxml.ElementTree import ParseError, fromstring
 
 from ..errors import OutputError
 from ..geometry import simplify_path
-from ..model import FloatArray, as_path
+from ..model import FloatArray, Path, as_path
 from ._colours import LINES
 from ._names import unique_names, visible
 from .cautions import SHEET_CAUTIONS
@@ -88,7 +88,7 @@ class SvgSink:
         self._count = self._before = 0
         for zone, stitched in self._done.items():
             self._shapes[zone] = [_shape_text(shape) for shape in stitched.shapes]
-            self._runs[zone] = [_run_text(run, run.order, run.line, run.number) for run in stitched.runs]
+            self._runs[zone] = [_run_text(run, run.path, run.order, run.line, run.number) for run in stitched.runs]
             self._count = max([self._count, *(run.order for run in stitched.runs)])
             self._before = max([self._before, *(run.line + 1 for run in stitched.runs)])
 
@@ -100,7 +100,8 @@ class SvgSink:
         """Add a run to its zone, or to those between zones."""
         self._count += 1
         number = self._numbers[run.line] if self._numbers else ""
-        self._runs[run.zone].append(_run_text(run, self._count, run.line + self._before, number))
+        path = simplify_path(run.path, FILE_MM)
+        self._runs[run.zone].append(_run_text(run, path, self._count, run.line + self._before, number))
 
     def finish(self) -> bytes:
         """Return the file."""
@@ -136,10 +137,9 @@ def _shape_text(shape: Shape) -> str:
     return f'<path class="{shape.kind}"{style} d="{_data(shape.path, shape.closed)}"/>'
 
 
-def _run_text(run: Run, order: int, line: int, number: str) -> str:
-    points = _data(simplify_path(run.path, FILE_MM))
+def _run_text(run: Run, path: Path, order: int, line: int, number: str) -> str:
     called = f" data-number={quoteattr(number)}" if number else ""
-    return f'<path class="{run.kind}" data-order="{order}" data-line="{line + 1}"{called} d="{points}"/>'
+    return f'<path class="{run.kind}" data-order="{order}" data-line="{line + 1}"{called} d="{_data(path)}"/>'
 
 
 def _group(identity: str, title: str | None, paths: list[str]) -> list[str]:
