@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from plumeline import join
+from plumeline.cli import main
 from plumeline.drawing import read_svg
 from plumeline.errors import DrawingError, TopError
 from plumeline.output.dxf import DxfSink, read_dxf
@@ -105,3 +106,18 @@ def test_dxf_takes_time_by_its_points():
     assert took < 1.5  # point by point it took 7 s
     (run,) = read_dxf(sink.finish()).runs
     np.testing.assert_allclose(run.path, path, atol=1e-6)
+
+
+@pytest.mark.parametrize("command", ["inspect", "new"])
+def test_an_unknown_encoding_and_a_link_that_loops_are_one_line(command, tmp_path, capsys):
+    (tmp_path / "enc.svg").write_text('<?xml version="1.0" encoding="klingon"?><svg/>')
+    (tmp_path / "loop.svg").symlink_to(tmp_path / "loop.svg")
+    for name in ("enc.svg", "loop.svg"):
+        file = str(tmp_path / name)
+        arguments = [command, file] if command == "inspect" else [command, str(tmp_path / "p.toml"), "--drawing", file]
+        with pytest.raises(SystemExit) as leave:
+            main(arguments)
+        said = capsys.readouterr().err
+        assert leave.value.code == 2, said
+        assert said.count("\n") == 1 and "fault of the program" not in said
+        assert not (tmp_path / "p.toml").exists()

@@ -88,8 +88,9 @@ def parse_transform(text: str | None) -> FloatArray:
         raise ValueError(f"{text[:40]!r}... has more than {LONGEST_LIST} letters")
     if _STEP.sub("", text).strip(" ,\t\r\n"):
         raise ValueError(f"{text!r} is no transform")
-    for name, inside in _STEP.findall(text):
-        matrix = matrix @ _step(name, _numbers(inside))
+    with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused where it is used
+        for name, inside in _STEP.findall(text):
+            matrix = matrix @ _step(name, _numbers(inside))
     return matrix
 
 

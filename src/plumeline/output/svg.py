@@ -189,7 +189,7 @@ def read_svg(data: bytes) -> Drawn:
     """
     try:
         root = fromstring(data)
-    except (ParseError, DefusedXmlException, ValueError) as error:
+    except (ParseError, DefusedXmlException, ValueError, LookupError) as error:  # an encoding that nobody knows
         raise OutputError(f"is no readable SVG file: {error}") from error
     _check_size(root)
     names: list[str] = []
