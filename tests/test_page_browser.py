@@ -35,7 +35,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-WAIT = 60_000
+WAIT = 150_000
 
 pytestmark = [
     pytest.mark.browser,
@@ -376,6 +376,7 @@ def test_whole_ideas_go_side_by_side_with_figures(page: Any, served: Served) -> 
     page.fill("#keep-name", "as it was")
     page.click("#keep-now")
     until(lambda: "as it was" in tomllib.loads(plan.read_text(encoding="utf-8"))["options"])
+    page.get_by_role("checkbox", name="as it was").wait_for()  # the panel has heard of it
     page.locator("#options-beside:enabled").click()
     sides = page.locator("#sides section")
     sides.nth(2).wait_for()
