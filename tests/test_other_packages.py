@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 import plumeline
+from plumeline import plugins
 from plumeline.fills.kit import registry as fills
 from plumeline.output import registry as formats
 
@@ -41,7 +42,7 @@ def packages(monkeypatch):
         for registry in (fills, formats):
             for name, empty in (("_REGISTERED", {}), ("_LOADED", []), ("_BROKEN", [])):
                 monkeypatch.setattr(registry, name, empty)
-            monkeypatch.setattr(registry, "entry_points", lambda group: by_group.get(group.split(".")[1], []))
+        monkeypatch.setattr(plugins, "entry_points", lambda group: by_group.get(group.split(".")[1], []))
 
     return installed
 

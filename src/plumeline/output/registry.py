@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
-from importlib.metadata import entry_points
 from typing import Literal, Protocol, TypeAlias
 
 from ..codes import FindingCode
 from ..errors import OutputError, nearest
 from ..model import Finding, NeedlePoints
+from ..plugins import load_plugins
 from .sheet import Drawn, Sheet
 
 __all__ = [
@@ -67,7 +67,7 @@ Writer: TypeAlias = LineWriter | PointWriter
 
 _REGISTERED: dict[str, Writer] = {}
 _LOADED: list[bool] = []
-_BROKEN: list[Finding] = []
+_BROKEN: list[tuple[str, str]] = []
 
 
 def register(writer: Writer) -> Writer:
@@ -123,7 +123,16 @@ def writer_for_file(name: str) -> Writer:
 def broken_formats() -> tuple[Finding, ...]:
     """Return a finding for each format of another package that could not be loaded."""
     _load()
-    return tuple(_BROKEN)
+    return tuple(
+        Finding(
+            FindingCode.FORMAT_NOT_LOADED,
+            "warning",
+            None,
+            f"the format {name!r} of another package could not be loaded: {why}",
+            "Update or remove that package.",
+        )
+        for name, why in _BROKEN
+    )
 
 
 def _load() -> None:
@@ -132,20 +141,4 @@ def _load() -> None:
     _LOADED.append(True)
     for module in BUILT_IN:
         register(import_module(f"plumeline.output.{module}").WRITER)
-    for point in entry_points(group="plumeline.formats"):
-        _load_foreign(point.name, point.load)
-
-
-def _load_foreign(name: str, load: Callable[[], Writer]) -> None:
-    try:
-        register(load())
-    except Exception as error:  # noqa: BLE001 - a foreign package may raise anything; it explains itself and breaks nothing
-        _BROKEN.append(
-            Finding(
-                FindingCode.FORMAT_NOT_LOADED,
-                "warning",
-                None,
-                f"the format {name!r} of another package could not be loaded: {error}",
-                "Update or remove that package.",
-            )
-        )
+    _BROKEN.extend(load_plugins("plumeline.formats", register))

@@ -7,10 +7,8 @@ in the zone's own frame (origin 0, no turn), so moving and turning a zone moves 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib import import_module
-from importlib.metadata import entry_points
 from typing import Any, Literal, Protocol
 
 import numpy as np
@@ -19,6 +17,7 @@ from ...codes import FindingCode
 from ...errors import FillError, nearest
 from ...geometry import outline_to_local, path_to_local, path_to_page, region_to_local, region_to_page
 from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
+from ...plugins import load_plugins
 from ...tolerances import CURVE_MM
 from .settings import FillSettings
 
@@ -97,7 +96,7 @@ class Fill:
 
 _REGISTERED: dict[str, Fill] = {}
 _LOADED: list[bool] = []
-_BROKEN: list[Finding] = []
+_BROKEN: list[tuple[str, str]] = []
 
 
 def register(fill: Fill) -> Fill:
@@ -136,7 +135,16 @@ def find_fill(name: str) -> Fill:
 def broken_fills() -> tuple[Finding, ...]:
     """Return a finding for each fill of another package that could not be loaded."""
     _load()
-    return tuple(_BROKEN)
+    return tuple(
+        Finding(
+            FindingCode.FILL_NOT_LOADED,
+            "warning",
+            None,
+            f"the fill {name!r} of another package could not be loaded: {why}",
+            "Update or remove that package.",
+        )
+        for name, why in _BROKEN
+    )
 
 
 def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
@@ -150,23 +158,7 @@ def _load() -> None:
     _LOADED.append(True)
     for module in BUILT_IN:
         register(import_module(f"plumeline.fills.{module}").FILL)
-    for point in entry_points(group="plumeline.fills"):
-        _load_foreign(point.name, point.load)
-
-
-def _load_foreign(name: str, load: Callable[[], Fill]) -> None:
-    try:
-        register(load())
-    except Exception as error:  # noqa: BLE001 - a foreign package may raise anything; it explains itself and breaks nothing
-        _BROKEN.append(
-            Finding(
-                FindingCode.FILL_NOT_LOADED,
-                "warning",
-                None,
-                f"the fill {name!r} of another package could not be loaded: {error}",
-                "Update or remove that package.",
-            )
-        )
+    _BROKEN.extend(load_plugins("plumeline.fills", register))
 
 
 def merged(a: Filled, b: Filled) -> Filled:
