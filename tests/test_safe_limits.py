@@ -121,3 +121,20 @@ def test_an_unknown_encoding_and_a_link_that_loops_are_one_line(command, tmp_pat
         assert leave.value.code == 2, said
         assert said.count("\n") == 1 and "fault of the program" not in said
         assert not (tmp_path / "p.toml").exists()
+
+
+@pytest.mark.parametrize(
+    ("rows", "art"), [('"loop.csv"', "leaf"), ('[["a"]]', "loop.svg")], ids=["table of rows", "artwork"]
+)
+def test_what_a_plan_names_may_not_lead_round_in_a_circle(rows, art, tmp_path, capsys):
+    for name in ("loop.csv", "loop.svg"):
+        (tmp_path / name).symlink_to(tmp_path / name)
+    (tmp_path / "p.toml").write_text(
+        f'[top.blocks]\nsize = 6\nrows = {rows}\n[[zone]]\nname = "z"\npatches = ["*"]\n'
+        f'[zone.fill]\nkind = "motif"\nart = "{art}"\n'
+    )
+    with pytest.raises(SystemExit) as leave:
+        main(["check", str(tmp_path / "p.toml")])
+    said = capsys.readouterr().err
+    assert leave.value.code == 2, said
+    assert "the plan's folder" in said and "fault of the program" not in said

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from .errors import InputError
 
-__all__ = ["check_plain_file", "read_plain_file"]
+__all__ = ["check_plain_file", "leads_inside", "read_plain_file"]
 
 
 def check_plain_file(path: Path, error: type[InputError], *, most: int, missing: str | None = None) -> None:
@@ -52,3 +52,11 @@ def read_plain_file(path: Path, error: type[InputError], *, most: int, missing: 
             return stream.read(most)
     except OSError as fault:
         raise error(f"can't be read ({fault.strerror or fault})", file=str(path)) from None
+
+
+def leads_inside(path: Path, folder: Path) -> bool:
+    """Return whether a path, its links followed, stays within a folder."""
+    try:
+        return path.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError):  # a link that goes round in a circle leads nowhere, a name that is too long too
+        return False

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
 from pathlib import Path
 
 import click
 
 from ..errors import InputError
+from ..opening import leads_inside
 from ..output import check_targets, write_files
 from ..pipeline.mapping import map_file
 from ..pipeline.starter import BlockPlan, start_plan
@@ -63,7 +63,7 @@ def command(
     """
     if (drawing is None) == (blocks is None):
         raise InputError("needs either --drawing or --blocks", key="new")
-    if drawing is not None and not _real(drawing).is_relative_to(_real(plan).parent):
+    if drawing is not None and not leads_inside(drawing, plan.parent):
         raise InputError(
             f"is {drawing}; must lie in the plan's folder", key="--drawing", what_to_do="Copy it beside the plan."
         )
@@ -96,7 +96,7 @@ def command(
     started = start_plan(
         plan,
         units=units,
-        drawing=None if drawing is None else _real(drawing).relative_to(_real(plan).parent).as_posix(),
+        drawing=None if drawing is None else drawing.resolve().relative_to(plan.parent.resolve()).as_posix(),
         said=said,
         blocks=made,
     )
@@ -107,11 +107,6 @@ def command(
     click.echo(f"Written: {plan}, and {plan.parent / picture}, where every patch has its name.")
     click.echo("Choose a fill for each zone, then run")
     click.echo(f"  plumeline stitch {plan} --to {plan.parent / 'stitched'}")
-
-
-def _real(path: Path) -> Path:
-    """Return where a path leads; one that leads round in a circle stays, and is refused where it is read."""
-    return Path(os.path.realpath(path))
 
 
 def _count(text: str) -> tuple[int, int]:

@@ -13,6 +13,7 @@ from ..fills.kit.motifs import Recipe, read_recipe
 from ..fills.kit.settings import Artwork
 from ..geometry import clip_path, path_to_local
 from ..model import Path, Top, Zone
+from ..opening import leads_inside
 from ..specs import GUIDE_IN, guides_matching
 
 __all__ = ["ZoneSources", "motif_folder", "motif_names"]
@@ -105,8 +106,8 @@ class ZoneSources:
             There is neither.
         """
         if self._folder is not None and name.lower().endswith(".svg"):
-            path = (self._folder / name).resolve()
-            if not path.is_relative_to(self._folder.resolve()):
+            path = self._folder / name
+            if not leads_inside(path, self._folder):
                 raise FillError(
                     f"is {name!r}; must not leave the plan's folder",
                     zone=self._zone.name,
@@ -114,7 +115,7 @@ class ZoneSources:
                     what_to_do="Put the artwork beside the plan.",
                 )
             if path.is_file():
-                return _read(path)
+                return _read(path.resolve())
         stem = name.removesuffix(".svg")
         if stem not in motif_names():
             raise self._unknown(name, "motif of the library or SVG file beside the plan", motif_names(), key="art")

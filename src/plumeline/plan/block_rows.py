@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import PlanError
-from ..opening import read_plain_file
+from ..opening import leads_inside, read_plain_file
 
 __all__ = ["MOST_BYTES", "rows_from_table", "with_rows"]
 
@@ -30,8 +30,8 @@ def with_rows(raw: Mapping[str, Any], folder: Path, file: str) -> dict[str, Any]
     if not isinstance(top, dict) or not isinstance(blocks, dict) or not isinstance(blocks.get("rows"), str):
         return dict(raw)
     name = blocks["rows"]
-    path = (folder / name).resolve()
-    if not path.is_relative_to(folder.resolve()):
+    path = folder / name
+    if not leads_inside(path, folder):
         raise PlanError(
             f"is '{name}'; must stay within the plan's folder",
             file=file,
@@ -39,7 +39,7 @@ def with_rows(raw: Mapping[str, Any], folder: Path, file: str) -> dict[str, Any]
             what_to_do="Put the table beside the plan.",
         )
     way = "Check the name, or write the rows into the plan."
-    data = read_plain_file(path, PlanError, most=MOST_BYTES, missing=way)
+    data = read_plain_file(path.resolve(), PlanError, most=MOST_BYTES, missing=way)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:

@@ -13,7 +13,7 @@ from pydantic import Field, ValidationError
 
 from ..errors import InputError, PlanError, nearest, shown, unprintable
 from ..model import Batting, Machine, Thread
-from ..opening import read_plain_file
+from ..opening import leads_inside, read_plain_file
 from ..specs import INSIDE, OLD_INSIDE, GuideSpec, ZoneSpec, matching
 from ..units import MM_PER, Unit
 from .block_rows import with_rows
@@ -321,20 +321,13 @@ def _stays_inside(drawing: str, folder: Path, file: str, key: str) -> None:
     windows = PureWindowsPath(drawing)
     parts = {*PurePosixPath(drawing).parts, *windows.parts}
     outside = ".." in parts or PurePosixPath(drawing).is_absolute() or bool(windows.drive or windows.root)
-    if outside or not _leads_inside(folder / drawing, folder):
+    if outside or not leads_inside(folder / drawing, folder):
         raise PlanError(
             f"is '{drawing}'; must stay within the plan's folder",
             file=file,
             key=key,
             what_to_do="Put the file itself beside the plan.",
         )
-
-
-def _leads_inside(path: Path, folder: Path) -> bool:
-    try:
-        return path.resolve().is_relative_to(folder.resolve())
-    except (OSError, RuntimeError):  # a link that goes round in a circle leads nowhere, a name that is too long too
-        return False
 
 
 def _check_zones(zones: tuple[ZoneSpec, ...], threads: Mapping[str, Thread], file: str) -> None:
