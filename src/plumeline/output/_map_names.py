@@ -10,12 +10,12 @@ from shapely import Polygon
 
 from ..geometry import as_region, clip_paths, inscribed_circle
 from ..model import FloatArray, Patch, Path, as_path
+from ._page import Words
 
 __all__ = [
     "LETTER",
     "MapBlock",
     "Place",
-    "Words",
     "label_behind",
     "large_blocks",
     "names_in_block",
@@ -42,20 +42,6 @@ LARGE_MM, LARGE_GAP_MM = 58.0, 6.0
 
 Place = Callable[[FloatArray], Path]
 """Takes a path of the top to where it lies on the page."""
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """A line of words on the page: its base line, its height, and whether it reads upwards along a strip."""
-
-    x: float
-    y: float
-    text: str
-    size: float
-    bold: bool = False
-    anchor: str = "start"
-    colour: str = "#222222"
-    turned: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

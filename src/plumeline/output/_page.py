@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
 from ..model import FloatArray
 from ._names import visible
 
-__all__ = ["FONT", "LETTER_WIDTH", "number", "path_data", "text", "wrapped"]
+__all__ = ["FONT", "LETTER_WIDTH", "Words", "number", "path_data", "text", "wrapped"]
 
 FONT = "Bitstream Vera Sans, DejaVu Sans, Arial, Helvetica, sans-serif"
 
@@ -20,6 +21,20 @@ def number(value: float) -> str:
     """Return a length to 0.01 mm."""
     out = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if out in ("-0", "") else out
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A line of words on the page: its base line, its height, and whether it reads upwards along a strip."""
+
+    x: float
+    y: float
+    text: str
+    size: float
+    bold: bool = False
+    anchor: str = "start"
+    colour: str = "#222222"
+    turned: bool = False
 
 
 def path_data(path: FloatArray, *, closed: bool = False) -> str:

@@ -23,14 +23,13 @@ from ._map_names import (
     LETTER,
     MapBlock,
     Place,
-    Words,
     label_behind,
     large_blocks,
     names_in_block,
     patch_names,
 )
 from ._names import visible
-from ._page import number, path_data, text, wrapped
+from ._page import Words, number, path_data, text, wrapped
 from ._photo import photo_image, photo_part
 from .pdf import PdfPages
 

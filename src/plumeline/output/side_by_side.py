@@ -10,6 +10,7 @@ from xml.sax.saxutils import escape
 from ..drawing.raster import Pixels, pixels_of, png_bytes, resized
 from ._frame import FONT, INK, PAPER, short
 from ._names import visible
+from ._page import Words
 from .pdf import PdfPages
 from .png import png_of
 
@@ -40,16 +41,6 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Words:
-    x: float
-    y: float
-    text: str
-    size: float
-    bold: bool = False
-    anchor: str = "start"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class _Picture:
     x: float
     y: float
@@ -62,7 +53,7 @@ class _Picture:
 class _Page:
     width: float
     height: float
-    words: Sequence[_Words]
+    words: Sequence[Words]
     pictures: Sequence[_Picture]
 
 
@@ -76,25 +67,25 @@ def _page(title: str, note: str, columns: Sequence[Column], units: str) -> _Page
     first = EDGE_MM + TITLE_MM + 9.0
     most = paper_height - first - below - EDGE_MM - 16.0
     scale = min(wide / cols, most / rows)
-    words = [_Words(EDGE_MM, EDGE_MM + TITLE_MM, title, TITLE_MM, bold=True)]
+    words = [Words(EDGE_MM, EDGE_MM + TITLE_MM, title, TITLE_MM, bold=True)]
     pictures = []
     deepest = 0.0
     for k, column in enumerate(columns):
         x = EDGE_MM + k * (wide + GAP_MM)
-        words.append(_Words(x, first + NAME_MM, column.name, NAME_MM, bold=True))
+        words.append(Words(x, first + NAME_MM, column.name, NAME_MM, bold=True))
         y = first + NAME_MM + 3.0
         pictures.append(_Picture(x, y, scale * cols, scale * rows, column.cloth))
         y += scale * rows + 6.0
         for name, value in column.rows:
-            words.append(_Words(x, y, name, ROW_MM))
-            words.append(_Words(x + min(wide, max(scale * cols, 55.0)), y, value, ROW_MM, anchor="end"))
+            words.append(Words(x, y, name, ROW_MM))
+            words.append(Words(x + min(wide, max(scale * cols, 55.0)), y, value, ROW_MM, anchor="end"))
             y += 1.6 * ROW_MM
         y += 1.0
         for line in _lines(column.apart, wide, NOTE_MM):
-            words.append(_Words(x, y, line, NOTE_MM, bold=True))
+            words.append(Words(x, y, line, NOTE_MM, bold=True))
             y += 1.45 * NOTE_MM
         deepest = max(deepest, y)
-    words.append(_Words(EDGE_MM, deepest + 3.0, note, 2.6))
+    words.append(Words(EDGE_MM, deepest + 3.0, note, 2.6))
     return _Page(width, min(paper_height, deepest + EDGE_MM), words, pictures)
 
 

@@ -15,6 +15,7 @@ from ..geometry import close_ring, rings
 from ..model import Batting, FloatArray, Line, Relief, Top
 from ..output.cloth import cloth_pixels, light_pixels
 from ..review import grid_step, inside_grid, relief, springs
+from .done import already_sewn
 
 if TYPE_CHECKING:
     from .result import Quilt
@@ -39,7 +40,7 @@ Box = tuple[float, float, float, float]
 
 def sewn_before(quilt: Quilt) -> list[FloatArray]:
     """Return the paths that were on the cloth before: those of the zones that are done."""
-    return [run.path for stitched in quilt.done.values() for run in stitched.runs if run.kind != "jump"]
+    return already_sewn(quilt.done.values())
 
 
 def relief_of_top(

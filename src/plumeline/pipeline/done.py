@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from pathlib import Path as FilePath
 from typing import Literal
 
@@ -133,6 +133,6 @@ def old_ways(done: Sequence[Stitched]) -> list[Way]:
     return [Way(r.path, "stitched", BACKTRACK, PASSES) for s in done for r in s.runs if r.kind == "stitch"]
 
 
-def already_sewn(done: Sequence[Stitched]) -> list[Path]:
+def already_sewn(done: Iterable[Stitched]) -> list[Path]:
     """Return every pass that is on the cloth."""
     return [run.path for s in done for run in s.runs if run.kind != "jump"]

@@ -16,6 +16,7 @@ from ..output import Shape, Sheet, cautions_text, find_writer, report_text
 from ..output.reach_sheet import ReachSheet, reach_sheet_svg
 from ..output.svg import write_svg
 from ..stitches import new_bobbins
+from .cloth import sewn_before
 from .pictures import cloth_picture, pictures_of, rests_of
 
 if TYPE_CHECKING:
@@ -135,7 +136,7 @@ def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
             lines=lines,
             others=[
                 *(line.path for line in quilt.lines if line.reach != reach.number),
-                *(run.path for stitched in quilt.done.values() for run in stitched.runs if run.kind != "jump"),
+                *sewn_before(quilt),
             ],
             sewn={r.number: _sewn_box(quilt, r.number) for r in quilt.reaches if _lines_of(quilt, r.number)},
             own=own,

@@ -37,7 +37,7 @@ export class Cloth {
     if (!picture || picture.image) return;
     const image = new Image();
     image.onload = () => {
-      picture.image = unpacked(image); // unpacked once, not for every tile
+      picture.image = copyOf(image, image.naturalWidth, image.naturalHeight); // unpacked once, not for every tile
       this.tiles.clear();
       this.draw();
     };
@@ -226,12 +226,12 @@ function meets(a, b, margin) {
   return a[0] - margin < b[2] && a[2] + margin > b[0] && a[1] - margin < b[3] && a[3] + margin > b[1];
 }
 
-function unpacked(image) {
-  const canvas = document.createElement("canvas");
-  canvas.width = image.naturalWidth;
-  canvas.height = image.naturalHeight;
-  canvas.getContext("2d").drawImage(image, 0, 0);
-  return canvas;
+export function copyOf(source, width = source.width, height = source.height) {
+  const copy = document.createElement("canvas");
+  copy.width = width;
+  copy.height = height;
+  copy.getContext("2d").drawImage(source, 0, 0);
+  return copy;
 }
 
 function strokes(context, quilt, near, scale, box, width, colour, dx, dy) {

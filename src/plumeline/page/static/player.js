@@ -1,7 +1,7 @@
 // The stitching played along the real needle points, line after line. Time runs by needle points: one unit from each to
 // the next; from a line's last to the next line's first, one unit too, with the needle up.
 
-import { RUN, trace } from "./cloth.js";
+import { RUN, copyOf, trace } from "./cloth.js";
 
 const SEW_MS = 9; // for drawing thread in one frame; what is left over is drawn in the next
 const KEPT = 8; // pictures kept on the way, to go back to
@@ -265,12 +265,4 @@ export class Player {
     context.fillStyle = "#fff";
     context.fillText(text, left + 5 * ratio, top + 12.5 * ratio);
   }
-}
-
-function copyOf(canvas) {
-  const copy = document.createElement("canvas");
-  copy.width = canvas.width;
-  copy.height = canvas.height;
-  copy.getContext("2d").drawImage(canvas, 0, 0);
-  return copy;
 }
