@@ -156,6 +156,6 @@ def _load() -> None:
     early = dict(_REGISTERED)  # loaded on their own, in the order they were asked for
     _REGISTERED.clear()
     for name in BUILT_IN:
-        register(early.pop(name, None) or _loaded(name))
+        register(early.pop(name) if name in early else _loaded(name))
     _REGISTERED.update(early)
     _BROKEN.extend(load_plugins("plumeline.formats", register))

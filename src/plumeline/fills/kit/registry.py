@@ -174,7 +174,7 @@ def _load() -> None:
     _REGISTERED.clear()
     for module in BUILT_IN:
         name = module.replace("_", "-")
-        register(early.pop(name, None) or _loaded(name))
+        register(early.pop(name) if name in early else _loaded(name))
     _REGISTERED.update(early)
     _BROKEN.extend(load_plugins("plumeline.fills", register))
 

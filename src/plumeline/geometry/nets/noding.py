@@ -131,10 +131,10 @@ def _meet(
     for a, b in ((i, j), (j, i)):  # ends of b on a
         for which in (0, -1):
             use = np.flatnonzero(split[a] & (~ring[b] if which else ~ring[b] | ~split[b]))
-            ends = shapely.get_point(lines[b[use]], which)
-            near = shapely.dwithin(lines[a[use]], ends, tolerance_mm)
-            use, ends = use[near], ends[near]
-            hits.add(a[use], shapely.line_locate_point(lines[a[use]], ends))
+            tips = shapely.get_point(lines[b[use]], which)
+            near = shapely.dwithin(lines[a[use]], tips, tolerance_mm)
+            use, tips = use[near], tips[near]
+            hits.add(a[use], shapely.line_locate_point(lines[a[use]], tips))
             met[use] = True
     both = np.flatnonzero(split[i] & split[j])
     crossed, points = _crossing_points(lines[i[both]], lines[j[both]])
