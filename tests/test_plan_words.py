@@ -72,7 +72,7 @@ def test_corners_of_a_square_on_point_may_have_fills_of_their_own():
     low = [z.outline.centroid.y > 6 * IN for z in zones[:4]]
     assert (right, low) == ([False, True, True, False], [False, False, True, True])  # clockwise from the top left
     checked = check_fills(plan)
-    assert [checked.stack("z", z.part)[0].kind for z in zones[:4]] == ["meander", "spiral", "meander", "meander"]
+    assert [checked.stack("z", z.part)[0].fill.name for z in zones[:4]] == ["meander", "spiral", "meander", "meander"]
 
 
 def test_other_spellings_of_keys_are_read():

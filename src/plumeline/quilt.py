@@ -160,6 +160,11 @@ def draw(
     """Fill the zones of a plan: the first half of `stitch`, which takes the same arguments.
 
     ``each`` is told every zone with what fills it, as soon as it is filled.
+
+    Raises
+    ------
+    InputError
+        As of `stitch`: drawing, zone or fill.
     """
     tell = progress or _untold
     plan = plan.with_option(option) if option else plan
@@ -170,7 +175,13 @@ def draw(
 
 
 def finish(drawn: Drawn, *, progress: Progress | None = None) -> Quilt:
-    """Join, place and measure what `draw` has filled: the second half of `stitch`."""
+    """Join, place and measure what `draw` has filled: the second half of `stitch`.
+
+    Raises
+    ------
+    LineError, StitchError
+        The lines can't be joined or stitched as the machine is said to be.
+    """
     try:
         return _finished(drawn, progress or _untold)
     except InputError as error:

@@ -73,7 +73,13 @@ class Job:
 
 
 def jobs_of(plan: Plan, made: Sequence[Zone], stacks: Stacks, wanted: Sequence[str], *, keep_done: bool) -> list[Job]:
-    """Return the zones to fill of those wanted, and with ``keep_done`` every zone that is done: none may get lost."""
+    """Return the zones to fill of those wanted, and with ``keep_done`` every zone that is done: none may get lost.
+
+    Raises
+    ------
+    ZoneError
+        ``wanted`` names no zone of the plan.
+    """
     specs = {spec.name: spec for spec in plan.zones}
     for name in wanted:
         if name not in specs:
@@ -128,6 +134,11 @@ def fill_all(
 
     ``workers``: how many processes, or the pool that fills. With a ``memory``, a zone is filled only when what it
     depends on is not in there.
+
+    Raises
+    ------
+    FillError
+        A fill can't draw what is asked of it, or the quilt would have more stitches than are done at once.
     """
     out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}

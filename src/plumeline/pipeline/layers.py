@@ -149,6 +149,11 @@ def checked_layer(
     ------
     PlanError
         The first setting that can't be used, in one line.
+
+    Examples
+    --------
+    >>> checked_layer(find_fill("spiral"), {"spacing": "1/2"}, units="in").settings.spacing_mm
+    12.7
     """
     model = fill.settings
     keys = known_keys(model)

@@ -59,6 +59,12 @@ def fill(kind: str, outline: Polygon | ArrayLike, *, chance: int = 7, **settings
     ------
     FillError, PlanError
         No such fill, or a setting that can't be used.
+
+    Examples
+    --------
+    >>> filled = fill("spiral", [(0, 0), (200, 0), (200, 200), (0, 200)], spacing="1/2 in")
+    >>> len(filled.strokes), filled.strokes[0].closed
+    (1, False)
     """
     layer = checked_layer(find_fill(kind), settings, units="mm", prefix=kind)
     zone = zone_of(outline, chance=chance)

@@ -182,7 +182,13 @@ def read_plan(path: str | Path) -> Plan:
 
 
 def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") -> Plan:
-    """Read a plan from its text; see `read_plan`."""
+    """Read a plan from its text; see `read_plan`.
+
+    Raises
+    ------
+    PlanError
+        It is no TOML, or something in it can't be used.
+    """
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -128,6 +128,11 @@ def find_fill(name: str) -> Fill:
     ------
     FillError
         There is none of that name; the message lists all and the nearest.
+
+    Examples
+    --------
+    >>> find_fill("spiral").stage
+    'motif'
     """
     _load()
     if name not in _REGISTERED:
