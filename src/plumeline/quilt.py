@@ -21,8 +21,8 @@ from .pipeline.fill import Each, Job, Progress, fill_all, in_work_order, jobs_of
 from .pipeline.kept import Kept
 from .pipeline.layers import check_fills
 from .pipeline.report import make_report
-from .pipeline.result import Quilt
 from .pipeline.top import read_top
+from .pipeline.writing import Quilt
 from .plan import Plan
 from .plan import read_plan as _read_plan
 from .review import ZoneFigures

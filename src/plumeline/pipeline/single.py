@@ -24,8 +24,8 @@ from .fill import Job, Progress
 from .layers import checked_layer
 from .lookup import ZoneSources
 from .report import make_report
-from .result import Quilt
 from .waiting import wait_said
+from .writing import Quilt
 
 __all__ = ["fill", "try_fill", "zone_of"]
 
