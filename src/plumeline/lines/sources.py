@@ -209,26 +209,17 @@ def weave(
         tolerance_mm=tolerance_mm,
         pins=pins,
     )
-    source, ends, along, heading, middle = [], [], [], [], []
-    for k, (s, (at, ids)) in enumerate(zip(sources, noding.stops)):
-        lengths, total = s.lengths, float(s.lengths[-1])
-        a, b = (at, np.append(at[1:], at[0] + total)) if s.closed else (at[:-1], at[1:])
-        after = np.roll(ids, -1)
-        ends.append(np.column_stack([ids[: len(a)], after[: len(a)]]))
-        along.append(np.column_stack([a, b]))
-        look = np.minimum(LOOK_MM, (b - a) / 2)
-        points = _points_at(s.path, lengths, np.concatenate([a, a + look, (a + b) / 2, b - look, b]))
-        first, on, mid, back, last = np.split(points, 5)
-        heading.append(np.column_stack([np.arctan2(*(on - first).T[::-1]), np.arctan2(*(back - last).T[::-1])]))
-        middle.append(mid)
-        source.append(np.full(len(a), k))
-    which, joined = np.concatenate(source), np.vstack(ends)
-    stretch = np.vstack(along)
+    stops = [_stretches(s, at, ids) for s, (at, ids) in zip(sources, noding.stops)]
+    which = np.repeat(np.arange(len(stops)), [ends.shape[1] for ends, _, _ in stops])
+    joined = np.concatenate([ends for ends, _, _ in stops], axis=1).T
+    stretch = np.concatenate([along for _, along, _ in stops], axis=1).T
+    first, on, middle, back, last = np.concatenate([spots for _, _, spots in stops], axis=1)
+    heading = np.column_stack([np.arctan2(*(on - first).T[::-1]), np.arctan2(*(back - last).T[::-1])])
     factor = np.array([s.factor for s in sources])[which]
     required = np.array([s.required for s in sources])[which]
     splits = np.array([s.splits for s in sources])[which]
     spare = np.array([s.spare for s in sources], dtype=np.int64)[which]
-    keep = _each_place_once(joined, np.vstack(middle), np.where(required, 0.0, factor), ~splits, tolerance_mm)
+    keep = _each_place_once(joined, middle, np.where(required, 0.0, factor), ~splits, tolerance_mm)
     length = stretch[:, 1] - stretch[:, 0]
     loop = (joined[:, 0] == joined[:, 1]) & ~required
     keep &= ~loop
@@ -236,11 +227,24 @@ def weave(
     seam = np.array([s.kind == "seam" for s in sources])[which]
     hidden[joined[seam].ravel()] = True
     if sewn:
-        spare = np.where(
-            required, spare, np.maximum(spare - times_near(sewn, np.vstack(middle), within_mm=tolerance_mm), 0)
-        )
+        spare = np.where(required, spare, np.maximum(spare - times_near(sewn, middle, within_mm=tolerance_mm), 0))
     net = Net(joined[keep], (length * factor)[keep], required[keep], spare[keep], hidden)
-    return Woven(net, which[keep], stretch[keep], np.vstack(heading)[keep], noding.nodes, noding.widest_mm)
+    return Woven(net, which[keep], stretch[keep], heading[keep], noding.nodes, noding.widest_mm)
+
+
+def _stretches(source: Source, at: FloatArray, ids: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Return the stretches of a source from stop to stop.
+
+    Their nodes ``(2, k)``, where they begin and end along it ``(2, k)``, and five points of each ``(5, k, 2)``: its
+    start, a look ahead from there, its middle, a look back from its end, its end.
+    """
+    if source.closed:
+        a, b, after = at, np.append(at[1:], at[0] + float(source.lengths[-1])), np.append(ids[1:], ids[0])
+    else:
+        a, b, after, ids = at[:-1], at[1:], ids[1:], ids[:-1]
+    look = np.minimum(LOOK_MM, (b - a) / 2)
+    spots = _points_at(source.path, source.lengths, np.concatenate([a, a + look, (a + b) / 2, b - look, b]))
+    return np.array([ids, after]), np.array([a, b]), spots.reshape(5, len(a), 2)
 
 
 def _points_at(path: FloatArray, lengths: FloatArray, at: FloatArray) -> FloatArray:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
 from ..drawing.raster import Pixels, pixels_of, png_bytes, resized
-from ..geometry import simplify_path
+from ..geometry import simplify_paths
 from ..model import FloatArray, Line, Photo, Relief, Top
 from ._frame import PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
 from ._photo import photo_image
@@ -190,7 +190,7 @@ def _threads(lines: Sequence[Line], done: Sequence[FloatArray], threads: Mapping
     out = []
     for name, own in sorted(paths.items()):
         seen = [p for p in own if (p.max(axis=0) >= low).all() and (p.min(axis=0) <= high).all()]
-        d = "".join(short_path(simplify_path(p, min(stray, 0.1))) for p in seen)
+        d = "".join(short_path(p) for p in simplify_paths(seen, min(stray, 0.1)))
         if d:
             colour = _grooved(threads.get(name, "#5b5147"))
             out.append(

@@ -13,7 +13,7 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
-from ..geometry import arc_lengths, point_at, simplify_path
+from ..geometry import arc_lengths, point_at, simplify_paths
 from ..model import FloatArray, Line, Top
 from ._colours import ASIDE, LINES, REST, SHOWN, START, STOP
 from ._frame import FONT, INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
@@ -227,7 +227,7 @@ def _drawn(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: 
                 for s in line.spans
                 if s.kind == kind and s.end > s.start
             ]
-        d = "".join(short_path(simplify_path(p, STRAY * view.unit)) for p in paths)
+        d = "".join(short_path(p) for p in simplify_paths(paths, STRAY * view.unit))
         if d:
             out.append(f'<path class="{kind}" d="{d}" {look.style(view.unit)}/>')
     return out

@@ -50,6 +50,7 @@ __all__ = [
     "region_to_page",
     "rings",
     "simplify_path",
+    "simplify_paths",
     "subtract",
     "touching",
     "transform",
@@ -448,6 +449,17 @@ def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False
     line = shapely.simplify(LineString(close_ring(path, closed)), tolerance_mm, preserve_topology=False)
     points = np.asarray(line.coords)
     return as_path(points[:-1] if closed else points)
+
+
+def simplify_paths(paths: Sequence[FloatArray], tolerance_mm: float) -> list[Path]:
+    """Return open paths as `simplify_path` gives each, all at once."""
+    out = [as_path(p) for p in paths]
+    bent = [k for k, p in enumerate(out) if len(p) > 2]
+    plain = shapely.simplify(line_strings([out[k] for k in bent]), tolerance_mm, preserve_topology=False)
+    points, of = shapely.get_coordinates(plain, return_index=True)
+    for k, part in zip(bent, np.split(points, np.searchsorted(of, np.arange(1, len(bent))))):
+        out[k] = as_path(part)
+    return out
 
 
 def followable(region: Polygon, within_mm: float) -> Polygon:

@@ -7,7 +7,7 @@ first point; ``closed`` is a flag, never inferred.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +20,7 @@ __all__ = [
     "chaikin",
     "close_ring",
     "dedupe",
+    "dense_points",
     "dense_runs",
     "densify",
     "nearest_on_ring",
@@ -137,6 +138,24 @@ def densify(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
     fraction = (np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[index]
     out = points[index] + (points[index + 1] - points[index]) * fraction[:, None]
     return as_path(out if closed else np.vstack([out, points[-1:]]))
+
+
+def dense_points(paths: Sequence[ArrayLike], step_mm: float) -> FloatArray:
+    """Return the points of open paths as `densify` gives them, all in one array ``(n, 2)``; no paths, no points."""
+    full = [np.asarray(p, dtype=np.float64).reshape(-1, 2) for p in paths]
+    if not full:
+        return np.zeros((0, 2))
+    points = np.vstack(full)
+    last = np.cumsum([len(p) for p in full]) - 1
+    last = last[np.array([len(p) for p in full]) > 0]
+    way = np.zeros_like(points)
+    way[:-1] = points[1:] - points[:-1]
+    parts = np.maximum(np.ceil(np.hypot(way[:, 0], way[:, 1]) / step_mm - 1e-9), 1).astype(int)
+    parts[last] = 1  # from one path to the next is no way
+    index = np.repeat(np.arange(len(parts)), parts)
+    fraction = (np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[index]
+    out: FloatArray = points[index] + way[index] * fraction[:, None]
+    return out
 
 
 def dense_runs(paths: Iterable[ArrayLike], step_mm: float, *, at_once: int = 200_000) -> Iterator[Path]:

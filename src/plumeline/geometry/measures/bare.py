@@ -11,7 +11,7 @@ from shapely import Polygon
 
 from ...model import FloatArray
 from ..areas.regions import bounds, contains
-from ..curves.polylines import densify
+from ..curves.polylines import dense_points
 
 __all__ = ["Bare", "bare_part"]
 
@@ -53,11 +53,11 @@ def bare_part(paths: Sequence[FloatArray], region: Polygon, within_mm: float) ->
     samples of the paths beside those.
     """
     step = within_mm * CELL / 2
-    long = [densify(p, step) for p in paths if len(p) > 1]
+    long = [p for p in paths if len(p) > 1]
     if not long:
         x, y = region.representative_point().coords[0]
         return Bare(float(region.area), (float(x), float(y)), float("inf"))
-    lines = np.vstack(long)
+    lines = dense_points(long, step)
     left, top, right, bottom = bounds(region)
     cell, low = within_mm * CELL, np.array([left, top])
     shape = np.maximum(np.ceil((np.array([right, bottom]) - low) / cell).astype(int), 1)
