@@ -3,6 +3,7 @@
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
+
 from plumeline.geometry import dense_points, densify, simplify_path, simplify_paths
 
 POINT = st.tuples(st.integers(-40, 40), st.integers(-40, 40))
