@@ -333,7 +333,7 @@ def test_a_table_that_is_added_stands_apart_from_what_follows():
     once = edit_plan(text, {kind: "curl"})
     assert once == text.replace("# hers\n\n", '# hers\n\n[zone.fill]\nkind = "curl"\n\n')
     twice = edit_plan(once, {spacing: 1, ("zone", "b", "fill", "kind"): "echo"})
-    assert twice == once.replace('"curl"\n', '"curl"\nspacing = 1\n') + '[zone.fill]\nkind = "echo"\n'
+    assert twice == once.replace('"curl"\n', '"curl"\nspacing = 1\n') + '\n[zone.fill]\nkind = "echo"\n'
 
 
 def test_edits_reach_into_zones_and_add_and_remove_tables():
