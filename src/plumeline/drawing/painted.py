@@ -78,7 +78,11 @@ def drawing_of(sheet: Sheet) -> Drawing:
         strokes += lines
     _report_crossed(crossed, sheet)
     _report_cloth(seen, sheet)
-    seen = _once(seen, sheet)
+    try:
+        seen = _once(seen, sheet)
+    except ValueError as error:
+        way = "Delete what lies under or over another of its kind."
+        raise DrawingError(str(error), file=sheet.file, what_to_do=way) from None
     seen = without_ground(seen, sheet)
     seen, strokes = on_page(seen, strokes, sheet)
     return _named(seen, strokes, sheet)
@@ -218,9 +222,7 @@ def _report_cloth(seen: Sequence[Seen], sheet: Sheet) -> None:
 def _once(seen: list[Seen], sheet: Sheet) -> list[Seen]:
     gone: set[int] = set()
     area = 0.0
-    for low, high in twins([s.region for s in seen], within_mm=SAME_MM):
-        if low in gone or high in gone:
-            continue
+    for low, high in twins([s.region for s in seen], gone, within_mm=SAME_MM):
         # the upper of two fills hides the lower; of a fill and an outline the fill counts
         stays, goes = (low, high) if seen[low].filled and not seen[high].filled else (high, low)
         keep, drop = seen[stays], seen[goes]

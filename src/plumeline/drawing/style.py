@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, Self
 
+from .xml_file import TooMuchError
+
 __all__ = ["Rules", "Seen", "Style", "parse_rules", "seen_of", "styled"]
 
 _READ: Final = (
@@ -19,6 +21,13 @@ FAINT: Final = 0.01
 
 LONGEST_SELECTOR: Final = 200
 """Letters of one selector; longer ones are passed over."""
+
+MOST_SELECTORS: Final = 20_000
+MOST_TRIED: Final = 1_000_000
+"""Selectors of a style sheet, and how often parts of them are held against elements; beyond them it is a mistake."""
+
+LONGEST_VALUE: Final = 200
+"""Letters of one paint, share or width; longer ones are none."""
 
 Value = Mapping[str, str]
 
@@ -78,36 +87,63 @@ class _Rule:
         return True
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Rules:
-    """The rules of a style sheet, found by what their last part asks for."""
+    """The rules of a style sheet, found by what their last part asks for; ``file`` is said in a refusal."""
 
+    file: str = ""
     by_key: dict[str, list[_Rule]] = field(default_factory=dict)
+    tried: int = 0
 
     def says(self, chain: Sequence[Seen]) -> Iterator[Value]:
-        """Yield what the rules that fit the last element of a chain say, the weakest first."""
+        """Yield what the rules that fit the last element of a chain say, the weakest first.
+
+        Raises
+        ------
+        TooMuchError
+            So many rules for so many elements are a mistake or an attack.
+        """
         if not self.by_key:
             return
         element = chain[-1]
         keys = ["*", element.tag, f"#{element.id}", *(f".{c}" for c in sorted(element.classes))]
-        found = [rule for key in keys for rule in self.by_key.get(key, ()) if rule.fits(chain)]
+        likely = [rule for key in keys for rule in self.by_key.get(key, ())]
+        self.tried += sum(1 + (len(rule.parts) - 1) * len(chain) for rule in likely)
+        if self.tried > MOST_TRIED:
+            raise self.too_much("has too many rules for too many elements")
+        found = [rule for rule in likely if rule.fits(chain)]
         for rule in sorted(found, key=lambda r: (r.weight, r.place)):
             yield rule.says
+
+    def too_much(self, rule: str) -> TooMuchError:
+        """Return the error of a style sheet beyond a limit."""
+        way = "Save it as plain SVG, with the colours as attributes."
+        return TooMuchError(rule, file=self.file, key="style", what_to_do=way)
 
 
 _COMPOUND = re.compile(r"(?:\*|[\w-]+)?(?:[.#][\w-]+|:first-child)*")
 
 
-def parse_rules(text: str) -> Rules:
+def parse_rules(text: str, file: str = "") -> Rules:
     """Return the rules of a style sheet whose selectors are made of elements, ``*``, classes and ids.
 
     One may stand within another (``g rect``) or directly in it (``g > rect``). Other selectors are passed over; rules
     for print or for small screens too.
+
+    Raises
+    ------
+    TooMuchError
+        There are more than `MOST_SELECTORS`, each counted once in a rule.
     """
-    rules = Rules()
+    rules = Rules(file)
+    count = 0
     for place, (selectors, body) in enumerate(_blocks(text)):
+        several = dict.fromkeys(selectors.split(","))  # said twice, it says no more
+        count += len(several)
+        if count > MOST_SELECTORS:
+            raise rules.too_much(f"holds more than {MOST_SELECTORS:,} selectors")
         says = _declarations(body)
-        for selector in selectors.split(","):
+        for selector in several:
             rule = _rule(selector, place, says) if len(selector) <= LONGEST_SELECTOR else None
             if rule:
                 last = rule.parts[-1]
@@ -205,7 +241,7 @@ class Style:
 
 def _no_paint(paint: str) -> bool:
     word = paint.strip().lower()
-    clear = re.fullmatch(r"(?:rgba|hsla)\(.*[,/]\s*0*\.?0*%?\s*\)|#[0-9a-f]{6}00|#[0-9a-f]{3}0", word)
+    clear = re.fullmatch(r"(?:rgba|hsla)\(.*[,/]\s*0*(?:\.0*)?%?\s*\)|#[0-9a-f]{6}00|#[0-9a-f]{3}0", word)
     return word in ("none", "transparent") or bool(clear)
 
 
@@ -218,7 +254,7 @@ def styled(parent: Style, attributes: Value, chain: Sequence[Seen], rules: Rules
     for says in rules.says(chain):
         given.update({k: v for k, v in says.items() if k in _READ})
     given.update(_declarations(attributes.get("style")))
-    new = {k: v for k, v in given.items() if v and v.lower() != "inherit"}
+    new = {k: v for k, v in given.items() if 0 < len(v) <= LONGEST_VALUE and v.lower() != "inherit"}
     color = new.get("color", parent.color)
     fill, stroke = (_paint(new.get(k), old, color) for k, old in (("fill", parent.fill), ("stroke", parent.stroke)))
     return Style(
@@ -241,8 +277,8 @@ def styled(parent: Style, attributes: Value, chain: Sequence[Seen], rules: Rules
 def _paint(text: str | None, inherited: str, color: str) -> str:
     if text is None:
         return inherited
-    if found := re.fullmatch(r"var\([^,]*,?(.*)\)", text.strip()):
-        text = found[1].strip() or inherited
+    if (text := text.strip()).startswith("var(") and text.endswith(")"):
+        text = text[4:-1].partition(",")[2].strip() or inherited
     return color if text.lower() == "currentcolor" else text
 
 

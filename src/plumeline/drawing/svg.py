@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
@@ -30,7 +31,7 @@ from .style import Rules, Seen, Style, parse_rules, seen_of, styled
 from .svg_page import Page, page_of
 from .svg_shapes import path_data_of
 from .transforms import length_px, parse_transform, parse_view_box, view_box_matrix
-from .xml_file import MOST_ELEMENTS, MOST_NESTED, svg_root, tag_of
+from .xml_file import MOST_ELEMENTS, MOST_NESTED, TooMuchError, svg_root, tag_of
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -98,8 +99,8 @@ class _Reader:
         self.elements += 1
         if self.elements > MOST_ELEMENTS or len(at.using) > MOST_NESTED:
             many = self.elements > MOST_ELEMENTS
-            limit = f"more than {MOST_ELEMENTS} elements" if many else f"{MOST_NESTED} levels of groups"
-            raise _TooMuch(f"the drawing holds {limit}", file=self.file, what_to_do="Save it without nested copies.")
+            limit = f"more than {MOST_ELEMENTS:,} elements" if many else f"{MOST_NESTED} levels of groups"
+            raise _too_much(limit, self.file)
         tag = tag_of(element)
         if tag not in (*_CONTAINERS, "svg", "use", *_DRAWN, *_UNDRAWN):
             return
@@ -113,12 +114,13 @@ class _Reader:
         try:
             self.enter(element, tag, replace(at, style=style, chain=chain))
         except ValueError as error:
-            if isinstance(error, _TooMuch):
+            if isinstance(error, TooMuchError):
                 raise
             self.faults.append(error if isinstance(error, DrawingError) else self.fault(str(error), element))
 
     def enter(self, element: Element, tag: str, at: _Place) -> None:
-        at = replace(at, matrix=at.matrix @ parse_transform(element.get("transform")))
+        with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused where it is drawn
+            at = replace(at, matrix=at.matrix @ parse_transform(element.get("transform")))
         at = replace(at, clip=self.shown_part(element, at), style=at.style.taken())
         if tag in _DRAWN:
             if at.style.seen:
@@ -288,8 +290,24 @@ class _Reader:
         return area
 
 
-class _TooMuch(DrawingError):
-    """A limit was passed: nothing further is read."""
+def _too_much(limit: str, file: str) -> TooMuchError:
+    return TooMuchError(f"the drawing holds {limit}", file=file, what_to_do="Save it without nested copies.")
+
+
+def _walked(element: Element, ids: dict[str, Element], known: dict[Element, int], depth: int = 0) -> int:
+    """Return how many elements a walk comes to, copies of copies counted; deeper than a walk goes counts as one.
+
+    Each element is counted once, so that what would be refused after half a minute's walk is refused at once.
+    """
+    if element not in known and depth <= MOST_NESTED:
+        known[element] = 1  # one that is used inside itself is refused by the walk
+        tag = tag_of(element)
+        inner: Iterable[Element] = element if tag in (*_CONTAINERS, "svg", "symbol") else ()
+        if tag == "use":
+            target = ids.get((element.get("href") or element.get(_HREF) or "").removeprefix("#"))
+            inner = () if target is None else (target,)
+        known[element] = 1 + sum(_walked(child, ids, known, depth + 1) for child in inner)
+    return known.get(element, 1)
 
 
 def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
@@ -309,7 +327,9 @@ def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
             ids.setdefault(element.get("id", ""), element)
         if tag_of(element) == "style":
             rules.append("".join(element.itertext()))
-    reader = _Reader(path.name, page, ids, parse_rules("\n".join(rules)))
+    reader = _Reader(path.name, page, ids, parse_rules("\n".join(rules), path.name))
+    if _walked(root, ids, {}) > MOST_ELEMENTS:
+        raise _too_much(f"more than {MOST_ELEMENTS:,} elements", path.name)
     reader.walk(root, _Place(page.matrix, Style(), page.view))
     if reader.faults:
         raise faults_in_one(reader.faults, path.name)

@@ -19,10 +19,10 @@ from ..opening import read_plain_file
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-__all__ = ["MOST_BYTES", "MOST_ELEMENTS", "MOST_NESTED", "read_bytes", "svg_root", "tag_of"]
+__all__ = ["MOST_BYTES", "MOST_ELEMENTS", "MOST_NESTED", "TooMuchError", "read_bytes", "svg_root", "tag_of"]
 
 MOST_BYTES = 50_000_000
-MOST_ELEMENTS = 50_000
+MOST_ELEMENTS = 25_000
 MOST_NESTED = 100
 """Limits that no quilt comes near; beyond them a file is a mistake or an attack."""
 
@@ -36,6 +36,10 @@ MOST_ENTITY = 400
 """Characters in an entity that stands for plain text, as some editors write for their addresses."""
 
 _ENTITY = re.compile(r"<!ENTITY\s+([\w.:-]+)\s+(?:\"([^\"]*)\"|'([^']*)')\s*>")
+
+
+class TooMuchError(DrawingError):
+    """A limit was passed: nothing further is read."""
 
 
 def read_bytes(path: FilePath) -> bytes:
@@ -94,7 +98,7 @@ def svg_root(path: FilePath) -> tuple[Element, str]:
             count += event == "start"
             root = element if root is None else root
             if depth > MOST_NESTED or count > MOST_ELEMENTS:
-                limit = f"{MOST_NESTED} levels of groups" if depth > MOST_NESTED else f"{MOST_ELEMENTS} elements"
+                limit = f"{MOST_NESTED} levels of groups" if depth > MOST_NESTED else f"{MOST_ELEMENTS:,} elements"
                 raise DrawingError(f"holds more than {limit}", file=file, what_to_do="Flatten its groups.")
     except DefusedXmlException as error:
         raise _outside(file) from error

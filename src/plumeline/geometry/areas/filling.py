@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -30,6 +30,10 @@ __all__ = [
 
 MOST_PAIRS = 200_000
 """Rings and the places within their boxes that are compared; beyond, a drawing is a mistake or an attack."""
+
+MOST_TRIED = 100_000
+MOST_NEAR = 20_000_000
+"""Shapes of one size in one place that are compared, and that are looked through for it."""
 
 AT_ONCE = 1_000_000
 """Corners times points that are compared at once: keeps the memory small."""
@@ -113,19 +117,42 @@ def winding(ring: FloatArray, points: FloatArray) -> np.ndarray:
     return np.asarray((up & (side > 0)).sum(axis=1) - (down & (side < 0)).sum(axis=1))
 
 
-def twins(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:
-    """Return the pairs ``(i, j)``, i < j, of regions that cover the same place but for a hair along their edges."""
+def twins(regions: Sequence[Polygon], gone: Container[int], *, within_mm: float) -> Iterator[tuple[int, int]]:
+    """Yield the pairs ``(i, j)``, i < j, of regions that cover the same place but for a hair along their edges.
+
+    What the caller puts into ``gone`` on the way is passed over, so that a thousand regions in one place cost a
+    thousand comparisons and not half a million.
+
+    Raises
+    ------
+    ValueError
+        More than `MOST_TRIED` pairs of one size lie in one place, or more than `MOST_NEAR` pairs of any size.
+    """
     if len(regions) < 2:
-        return []
+        return
     every = geometries(regions)
     bounds, areas, hair = shapely.bounds(every), shapely.area(every), within_mm * shapely.length(every)
     corners = geometries(shapely.points(bounds[:, :2])).tolist()
-    one, other = shapely.STRtree(corners).query(corners, predicate="dwithin", distance=2 * within_mm)
-    alike = (one < other) & (np.abs(areas[one] - areas[other]) <= hair[one])
-    alike &= (np.abs(bounds[one] - bounds[other]) <= 2 * within_mm).all(axis=1)
-    i, j = one[alike], other[alike]
-    same = shapely.area(shapely.symmetric_difference(every[i], every[j])) <= hair[i]
-    return sorted(zip(i[same].tolist(), j[same].tolist()))
+    tree = shapely.STRtree(corners)
+    looked = tried = 0
+    for i in range(len(regions)):
+        if i in gone:
+            continue
+        near = tree.query(corners[i], predicate="dwithin", distance=2 * within_mm)
+        looked += len(near)
+        near = np.sort(near[near > i])
+        near = near[np.abs(areas[i] - areas[near]) <= hair[i]]
+        near = near[(np.abs(bounds[i] - bounds[near]) <= 2 * within_mm).all(axis=1)]
+        for j in near.tolist():
+            if j in gone:
+                continue
+            tried += 1
+            if tried > MOST_TRIED or looked > MOST_NEAR:
+                raise ValueError(f"holds {len(regions):,} shapes, too many of them of one size in one place")
+            if shapely.area(shapely.symmetric_difference(every[i], every[j])) <= hair[i]:
+                yield i, j
+            if i in gone:
+                break
 
 
 def common_area(regions: Sequence[Polygon]) -> BaseGeometry:
