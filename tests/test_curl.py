@@ -6,13 +6,17 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.ndimage import distance_transform_edt
+from shapely import Point, Polygon
 
 from plumeline import fill
 from plumeline import geometry as g
 from plumeline.fills.curl import FILL, CurlSettings, _spiral
-from plumeline.model import Fence, as_path
+from plumeline.fills.kit.leaves import with_leaves
+from plumeline.model import Fence, Filled, Stroke, as_path
 from shapes import DEGENERATE, IN, NAMED, moved, random_regions, rectangle, zone
 
 
@@ -26,8 +30,6 @@ def check(filled, region):
     for path in paths:
         assert g.is_simple(path)
         assert np.hypot(*np.diff(path, axis=0).T).min() > 1e-6
-        # Smooth: no vertex turns by more than a curve of this fineness does; a corner would turn by far more.
-        assert np.abs(g.turns(path)).max() < 0.7
     assert len(g.self_crossings(paths)) == 0
     assert g.outside_mm(paths, region, tolerance_mm=0.02) == 0
 
@@ -54,6 +56,64 @@ def test_spiral_is_evenly_wound(spacing):
     assert g.path_length(path) == pytest.approx(math.pi * 40**2 / spacing, rel=0.1)
     found = g.strand_spacing([path], spacing)
     assert found.mean_mm == pytest.approx(spacing, rel=0.15)
+
+
+@pytest.mark.parametrize("name", ["square12", "l12", "ring", "wobbly"])
+def test_vine_without_its_leaves_is_smooth(name, monkeypatch):
+    monkeypatch.setattr("plumeline.fills.curl.with_leaves", lambda path, region, spacing_mm, others: path)
+    for stroke in drawn(zone(NAMED[name])).strokes:
+        # No vertex turns by more than a curve of this fineness does; a corner would turn by far more.
+        assert np.abs(g.turns(stroke.path)).max() < 0.7
+
+
+def share_farther(paths, region, far_mm, cell=1.0):
+    """Return the share of a region farther than a distance from all paths, by the distance transform of a picture."""
+    low = np.array(region.bounds[:2]) - cell
+    shape = np.ceil((np.array(region.bounds[2:]) - low) / cell).astype(int) + 2
+    free = np.ones(tuple(shape), dtype=bool)
+    for path in paths:
+        points = shapely.get_coordinates(shapely.segmentize(shapely.LineString(path), cell / 2))
+        free[tuple(np.round((points - low) / cell).astype(int).T)] = False
+    far = distance_transform_edt(free) * cell
+    at = low + np.argwhere(free | ~free) * cell
+    inside = shapely.contains_xy(region, *at.T)
+    return float((far.ravel()[inside] > far_mm).mean())
+
+
+TIP = Polygon(np.array([(0, 0), (9, 0), (0, 3)]) * IN)
+MOON = Point(0, 0).buffer(6 * IN).difference(Point(3 * IN, 0).buffer(5 * IN))
+
+
+@pytest.mark.parametrize("region", [NAMED["square12"], NAMED["star5"], NAMED["equilateral8"], TIP, MOON])
+def test_leaves_reach_corners_and_tips(region, monkeypatch):
+    paths = [s.path for s in drawn(zone(region)).strokes]
+    check(fill("curl", region), region)
+    share = share_farther(paths, region, 0.25 * IN)
+    assert share < 0.03
+    monkeypatch.setattr("plumeline.fills.curl.with_leaves", lambda path, region, spacing_mm, others: path)
+    assert share < 0.5 * share_farther([s.path for s in drawn(zone(region)).strokes], region, 0.25 * IN)
+
+
+def test_leaf_on_a_straight_line():
+    # a line across a strip three spacings high: leaves grow on both sides, and the line is opened for nothing else
+    region, spacing = rectangle(8, 1.2), 0.25 * IN
+    line = np.array([(0.0, 0.6 * IN), (8 * IN, 0.6 * IN)])
+    path = with_leaves(line, region, spacing)
+    check(Filled((Stroke(as_path(path)),)), region)
+    assert np.ptp(path[:, 1]) > 2 * spacing
+    along = path[np.abs(path[:, 1] - 0.6 * IN) < 1e-9]
+    assert (np.diff(along[:, 0]) > 0).all()
+    assert share_farther([path], region, 1.5 * spacing) < 0.01 < share_farther([line], region, 1.5 * spacing)
+    # no double line: each leaf opens out to over a third of a spacing
+    runs = np.split(path, np.flatnonzero(np.diff(np.abs(path[:, 1] - 0.6 * IN) > 1e-9)) + 1)
+    leaves = [run for run in runs if np.abs(run[:, 1] - 0.6 * IN).max() > 1e-9]
+    assert len(leaves) > 4
+    assert min(g.inscribed_circle(g.as_region(leaf))[1] for leaf in leaves) > 0.15 * spacing
+
+
+def test_nothing_bald_leaves_a_line_as_it_is():
+    line = np.array([(0.0, 0.2 * IN), (8 * IN, 0.2 * IN)])
+    assert with_leaves(line, rectangle(8, 0.4), 0.25 * IN) is line
 
 
 @pytest.mark.parametrize("name", ["square12", "equilateral8", "l12", "star5", "ring", "wobbly", "right6", "hole14"])

@@ -30,8 +30,9 @@ from ..geometry import (
     rings,
     subtract,
 )
-from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
+from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
+from .kit.leaves import with_leaves
 from .kit.limits import check_amount
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, Mm, length, number
@@ -59,7 +60,7 @@ and out again."""
 WIDTHS = (1.0, 0.8, 0.64, 0.5, 0.4, 0.32, 0.25)
 """Half widths at which places count as narrow, in curls' diameters."""
 
-LEAST = 0.12
+LEAST = 0.14
 """Radius of the smallest curls, in largest curls' diameters; they fill corners."""
 
 MARGIN = 0.15
@@ -69,10 +70,14 @@ SLANT = 1.2
 """Distance from the line's start to the middle of its first curl, in that curl's radii: at 1 the line would run along
 the edge, further off it leaves a bald spot."""
 
+DRAWN = 0.9
+"""Radius of a curl, in that of the circle kept for it: two that touch are joined by a stem where the rest is, straight
+through the point where the circles touch. At 1 there are no stems, only shells; less makes curls small."""
+
 SHARES = np.linspace(0, 1, 14)
 """Where between the least and the largest radius a curl is tried."""
 
-REST = 0.45
+REST = 0.55
 """Radius, in curls' diameters, of a bald spot from which another vine is started."""
 
 BALD, FORKS = 0.6, 4
@@ -130,6 +135,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     for piece in pieces(zone):
         edge = cKDTree(np.vstack([densify(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
         rest = [piece]
+        vines: list[FloatArray] = []
         while rest:
             part = rest.pop()
             for _ in range(TRIES):
@@ -140,8 +146,11 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
                 continue
             if vine is None:
                 continue
-            strokes.append(Stroke(path))
+            vines.append(path)
             rest.extend(_left(part, vine, settings))
+        for k, path in enumerate(vines):
+            vines[k] = with_leaves(path, piece, settings.spacing_mm, others=vines[:k] + vines[k + 1 :])
+        strokes.extend(Stroke(as_path(path)) for path in vines)
     if not strokes:
         return too_small(zone, "curl", "there is no room for two curls", "Choose smaller curls.")
     findings: tuple[Finding, ...] = ()
@@ -328,8 +337,8 @@ class _Vine:
 
     def stem(self, end: FloatArray, k: int) -> FloatArray:
         """Return points along the straight stretch from an end to where it meets a circle."""
-        angle = _stem(end, self.centres[k], self.radii[k])
-        touch = self.centres[k] + self.radii[k] * np.array([math.cos(angle), math.sin(angle)])
+        angle = _stem(end, self.centres[k], DRAWN * self.radii[k])
+        touch = self.centres[k] + DRAWN * self.radii[k] * np.array([math.cos(angle), math.sin(angle)])
         return np.asarray(resample([end, touch], 0.25 * self.settings.spacing_mm))
 
     def clear(self, stem: FloatArray, k: int) -> bool:
@@ -450,10 +459,11 @@ class _Vine:
         centres, radii = self.centres[order], self.radii[order]
         step = np.diff(centres, axis=0)
         towards = np.arctan2(step[:, 1], step[:, 0])
-        enter = np.append(_stem(self.ends[0], centres[0], radii[0]), towards + np.pi)
-        leave = np.append(towards, _stem(self.ends[1], centres[-1], radii[-1]))
+        towards = towards - math.acos(DRAWN)
+        enter = np.append(_stem(self.ends[0], centres[0], DRAWN * radii[0]), towards + np.pi)
+        leave = np.append(towards, _stem(self.ends[1], centres[-1], DRAWN * radii[-1]))
         parts = [
-            c + _spiral(r, a, b, self.settings.spacing_mm, tolerance)
+            c + _spiral(DRAWN * r, a, b, self.settings.spacing_mm, tolerance)
             for c, r, a, b in zip(centres, radii, enter, leave)
         ]
         return dedupe(np.vstack([self.ends[:1], *parts, self.ends[1:]]), nearer_than_mm=1e-4)

@@ -1,0 +1,258 @@
+"""Leaves of a vine: pointed loops that grow out of a line, and out of each other, into whatever it left bald."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.ndimage import distance_transform_edt, maximum_filter
+from scipy.spatial import cKDTree
+from shapely import Polygon
+
+from ...geometry import arc_lengths, bounds, contains, densify, is_simple, nearest_of, rings
+from ...model import BoolArray, FloatArray
+
+__all__ = ["with_leaves"]
+
+CELL = 0.2
+"""Cell of the picture in which bald spots are looked for, in spacings."""
+
+BALD = 1.0
+"""A place this many spacings from every line gets a leaf: less, and leaves crowd the vine."""
+
+ROUNDS = 3
+"""How often bald spots are looked for: leaves grow on leaves."""
+
+FROM_EDGE, FROM_LINES = 0.25, 0.5
+"""How far a leaf keeps from the edge and from other lines, in spacings; its point comes so near to them."""
+
+PLUMP = 0.3
+"""Half the width of a leaf, in its length; and no more than `WIDEST` spacings, so that it is not bald itself."""
+
+WIDEST = 0.8
+
+LEAST_LENGTH = 1.0
+"""The shortest leaf, in spacings."""
+
+TRIED = ((0.55, 1.0), (0.2, 1.0), (-0.3, 1.0), (0.0, 1.0), (0.2, 0.6), (0.0, 0.6))
+"""How far before the nearest point of the line a leaf's stalk sets off along it, in the leaf's length, and in what
+share of its full width: tried in turn. At 0 it stands straight up."""
+
+SWING = 0.45
+"""How far along the line the stalk swings before it turns out, in the leaf's length, at most `SWING_MOST` spacings."""
+
+SWING_MOST = 1.5
+
+SLIMMEST = 0.2
+"""Half the width of the slimmest leaf, in spacings: less, and its sides are a double line."""
+
+GAP = 0.3
+"""How wide the line is opened for a leaf, in spacings."""
+
+SAMPLES = 13
+"""Points along each side of a leaf."""
+
+U = np.linspace(0, 1, SAMPLES)
+WEIGHTS = np.column_stack([(1 - U) ** 2, 2 * U * (1 - U), U**2])
+SLOPES = np.column_stack([U - 1, 1 - 2 * U, U])
+PROFILE = 1.9 * U**0.8 * (1 - U) ** 0.7
+"""A leaf's axis as shares of its base, swing and tip, their slopes, and its half width along it."""
+
+BY_ITSELF = 1.6
+"""Stretch of the line beside a leaf's stalk that it may come near to, in spacings beyond the leaf's length."""
+
+
+def with_leaves(
+    path: FloatArray, region: Polygon, spacing_mm: float, *, others: Sequence[FloatArray] = ()
+) -> FloatArray:
+    """Return a line with a leaf in every bald spot that one grows into, itself free of crossings.
+
+    Parameters
+    ----------
+    path : FloatArray
+        Simple open line inside the region, ``(n, 2)`` in mm.
+    spacing_mm : float
+        The distance of lines wanted.
+    others : sequence of FloatArray
+        Other lines in the region, from which leaves keep as far.
+
+    Notes
+    -----
+    The places farthest from every line are found on cells of `CELL` spacings. From the line's point nearest to each,
+    a stalk sets off along the line and swings out to a point beyond that place; both sides of the leaf run out
+    to there and back, as plump as the room beside them lets them. Whatever comes too near to another line is made
+    slimmer, then left out. O(cells) a round.
+    """
+    field = _Field(region, spacing_mm)
+    barren: set[tuple[float, float]] = set()
+    beside = np.vstack([np.zeros((0, 2)), *(densify(other, field.cell) for other in others)])
+    for _ in range(ROUNDS):
+        grown = _one_round(path, beside, field, spacing_mm, barren)
+        if len(grown) == len(path):
+            break
+        path = grown
+    return path
+
+
+class _Field:
+    """Cells of a region, and how far each lies from its edge."""
+
+    def __init__(self, region: Polygon, spacing_mm: float) -> None:
+        self.cell = CELL * spacing_mm
+        left, top, right, bottom = bounds(region)
+        self.low = np.array([left, top]) - self.cell
+        self.shape = tuple(np.ceil((np.array([right, bottom]) - self.low) / self.cell).astype(int) + 2)
+        place = np.stack(np.meshgrid(*(np.arange(n) for n in self.shape), indexing="ij"), axis=-1).reshape(-1, 2)
+        self.points = self.low + place * self.cell
+        self.inside = contains(region, self.points).reshape(self.shape)
+        self.region = region
+        self.edge = cKDTree(np.vstack([densify(ring, self.cell, closed=True) for ring in rings(region)]))
+
+    def bald(self, lines: FloatArray, spacing_mm: float) -> FloatArray:
+        """Return the places farthest from all lines, the farthest first, ``(n, 2)``."""
+        free = np.ones(self.shape, dtype=bool)
+        at = np.clip(np.round((lines - self.low) / self.cell).astype(int), 0, np.array(self.shape) - 1)
+        free[at[:, 0], at[:, 1]] = False
+        far = np.where(self.inside, distance_transform_edt(free) * self.cell, 0.0)
+        peak = (far >= BALD * spacing_mm) & (far == maximum_filter(far, size=5))
+        found = np.flatnonzero(peak)
+        return np.asarray(self.points[found[np.argsort(-np.round(far.ravel()[found], 6), kind="stable")]])
+
+    def within(self, points: FloatArray) -> BoolArray:
+        """Return whether the cells that points lie in are inside."""
+        at = np.clip(np.round((points - self.low) / self.cell).astype(int), 0, np.array(self.shape) - 1)
+        return np.asarray(self.inside[at[:, 0], at[:, 1]])
+
+    def clear(self, points: FloatArray) -> FloatArray:
+        """Return how far points lie from the edge, negative outside."""
+        far = self.edge.query(points)[0]
+        return np.asarray(np.where(contains(self.region, points), far, -far))
+
+
+def _one_round(
+    path: FloatArray, others: FloatArray, field: _Field, spacing: float, barren: set[tuple[float, float]]
+) -> FloatArray:
+    """Return the path with what grows into its bald spots, one leaf each; those where none grows are kept in mind."""
+    fine = densify(path, field.cell)
+    lines, at = np.vstack([fine, others]), arc_lengths(fine)
+    tree, spots = cKDTree(lines), field.bald(lines, spacing)
+    if not len(spots):
+        return path
+    near = nearest_of(tree, spots)
+    new: list[tuple[int, int, FloatArray]] = []
+    drawn = np.zeros((0, 2))
+    for spot, foot in zip(spots, near[1]):
+        place = (float(spot[0]), float(spot[1]))
+        if place in barren or foot >= len(fine):
+            continue
+        if len(drawn) and np.hypot(*(drawn - spot).T).min() < BALD * spacing:
+            continue
+        leaf = _leaf(spot, int(foot), fine, at, tree, field, spacing)
+        if leaf is None:
+            barren.add(place)
+            continue
+        first, last, sides = leaf
+        if len(drawn) and nearest_of(cKDTree(drawn), sides)[0].min() < FROM_LINES * spacing:
+            continue
+        if any(first <= b + 1 and a <= last + 1 for a, b, _ in new):
+            continue
+        new.append(leaf)
+        drawn = np.vstack([drawn, densify(sides, field.cell)])
+    if not new:
+        return path
+    parts, done = [], 0
+    for first, last, sides in sorted(new, key=lambda leaf: leaf[0]):
+        parts += [fine[done : first + 1], sides]
+        done = last
+    return np.vstack([*parts, fine[done:]])
+
+
+def _leaf(
+    spot: FloatArray,
+    foot: int,
+    fine: FloatArray,
+    at: FloatArray,
+    tree: cKDTree,
+    field: _Field,
+    spacing: float,
+) -> tuple[int, int, FloatArray] | None:
+    """Return where the line is opened, where it goes on, and the leaf's two sides; None where none grows."""
+    out = spot - fine[foot]
+    height = float(np.hypot(*out))
+    out = out / height
+    # on from the spot for as long as there is room: to where other lines or the edge come near
+    ahead = spot + np.arange(-0.9 * height, 4 * spacing, 0.5 * field.cell)[:, None] * out
+    room = np.minimum(
+        np.where(field.within(ahead), field.edge.query(ahead)[0], 0.0) - FROM_EDGE * spacing,
+        nearest_of(tree, ahead)[0] - FROM_LINES * spacing,
+    )
+    start = np.arange(len(ahead)) * 0.5 * field.cell < 0.4 * height  # beside the line that it grows from
+    shut = np.flatnonzero((room < 0) & ~start)
+    tip = ahead[shut[0] - 1 if len(shut) else -1]
+    length = float(np.hypot(*(tip - fine[foot])))
+    if length < LEAST_LENGTH * spacing:
+        return None
+    for share, slim in TRIED:
+        found = _tried(min(share * length, 2 * SWING_MOST * spacing), slim, tip, foot, fine, at, tree, field, spacing)
+        if found is not None:
+            return found
+    return None
+
+
+def _tried(
+    back: float,
+    slim: float,
+    tip: FloatArray,
+    foot: int,
+    fine: FloatArray,
+    at: FloatArray,
+    tree: cKDTree,
+    field: _Field,
+    spacing: float,
+) -> tuple[int, int, FloatArray] | None:
+    first = int(np.searchsorted(at, at[foot] - back))
+    last = int(np.searchsorted(at, at[min(first, len(at) - 1)] + GAP * spacing))
+    if first < 2 or last > len(fine) - 3:
+        return None
+    base = (fine[first] + fine[last]) / 2
+    length = float(np.hypot(*(tip - base)))
+    way = fine[last] - fine[first - 1]
+    way = way / max(float(np.hypot(*way)), 1e-9)
+    swing = base + min(SWING * length, SWING_MOST * spacing) * way if back > 0 else (base + tip) / 2
+    axis = WEIGHTS @ np.vstack([base, swing, tip])
+    side = SLOPES @ np.vstack([base, swing, tip])
+    side = np.column_stack([-side[:, 1], side[:, 0]]) / np.maximum(np.hypot(*side.T), 1e-9)[:, None]
+    half = slim * min(PLUMP * length, WIDEST * spacing) * PROFILE
+    half = np.minimum(half, np.maximum(field.edge.query(axis)[0] - FROM_EDGE * spacing, 0.02 * spacing))
+    if half.max() < SLIMMEST * spacing:
+        return None
+    ways = axis + half[:, None] * side, axis - half[:, None] * side
+    # the side that the line comes to first goes out, the other comes back
+    if np.hypot(*(ways[0][2] - fine[first])) > np.hypot(*(ways[1][2] - fine[first])):
+        ways = ways[::-1]
+    sides = np.vstack([ways[0][1:-1], axis[-1:], ways[1][-2:0:-1]])
+    if not _fits(sides, first, last, fine, at, tree, length, spacing):
+        return None
+    return (first, last, sides) if field.clear(sides).min() >= 0.5 * FROM_EDGE * spacing else None
+
+
+def _fits(
+    sides: FloatArray,
+    first: int,
+    last: int,
+    fine: FloatArray,
+    at: FloatArray,
+    tree: cKDTree,
+    length: float,
+    spacing: float,
+) -> bool:
+    """Return whether a leaf keeps off every line but the stretch it grows from, and does not cross that."""
+    beside = BY_ITSELF * spacing + length
+    from_, to = np.searchsorted(at, [at[first] - beside, at[last] + beside])
+    far, near = nearest_of(tree, sides)
+    close = far < 0.8 * FROM_LINES * spacing
+    # beside its stalk it may lie near the line it grows from, further out near none
+    outer = np.hypot(*(sides - fine[first]).T) > 0.5 * length
+    if (close & (outer | (near < from_) | (near >= to))).any():
+        return False
+    return is_simple(np.vstack([fine[from_ : first + 1], sides, fine[last:to]]))
