@@ -83,17 +83,17 @@ def calm_wave(piece: Polygon, spacing_mm: float) -> Walk | None:
     for height in CALMER:
         wave = _round(piece, spacing_mm, height) if piece.interiors else _along(piece, spacing_mm, height)
         if wave is not None and _good(wave, piece, spacing_mm):
-            eased = _eased(wave, spacing_mm)
+            eased = wave if wave.closed else _eased(wave, spacing_mm)  # round a border it reaches into the corners
             return eased if _good(eased, piece, spacing_mm) else wave
     return None
 
 
 def _eased(wave: Walk, spacing: float) -> Walk:
-    """Return a wave without the bends that are too tight, as where its strip has a corner or narrows."""
-    nodes = resample(wave.path, EASED * spacing, closed=wave.closed)
+    """Return an open wave without the bends that are too tight, as where its strip has a corner or narrows."""
+    nodes = resample(wave.path, EASED * spacing)
     held = np.zeros(len(nodes), dtype=bool)
-    nodes = calmed(nodes, held, closed=wave.closed, node=EASED * spacing, least=LEAST_RADIUS * spacing)
-    return Walk(chaikin(nodes, 2, closed=wave.closed), wave.closed)
+    nodes = calmed(nodes, held, closed=False, node=EASED * spacing, least=LEAST_RADIUS * spacing)
+    return Walk(chaikin(nodes, 2, closed=False), False)
 
 
 def _shape(height: float, spacing: float) -> tuple[float, FloatArray, FloatArray]:

@@ -54,6 +54,10 @@ FREE = 0.3
 HELD = (0.6, 1.2, 3.0, 9.0)
 """How far about a place where calming goes wrong the nodes are held, try after try."""
 
+OPEN, BALD = 0.9, 1.4
+"""A node further than the first from the edge lies in the open; one that comes to lie further than the second from the
+line leaves a bald spot."""
+
 BACK = (3, 9, 27, 81, 243)
 """How many nodes on either side go back with an offender, try after try."""
 
@@ -127,9 +131,11 @@ def relaxed(walks: Sequence[Walk], room: Room) -> list[FloatArray] | None:
 def _calm(strands: _Strands, room: Room) -> list[FloatArray] | None:
     """Return the paths with tight bends drawn back and corners cut; None where they can't be kept free and inside.
 
-    Where the line would cross itself or leave the region the nodes near by stay as they are.
+    Where the line would cross itself or leave the region the nodes near by stay as they are, and so does a hair that
+    would leave a bald spot in the open.
     """
     old = strands.paths()
+    open_ones = [p[cKDTree(room.edge).query(p)[0] > OPEN] for p in old]
     held = [np.zeros(len(p), dtype=bool) for p in old]
     for reach in HELD:
         drawn = [
@@ -140,10 +146,14 @@ def _calm(strands: _Strands, room: Room) -> list[FloatArray] | None:
         bad = np.vstack([p[~contains(room.region, p)] for p in inner])
         if len(smooth) > 1 or not is_simple(smooth[0], closed=bool(strands.closed[0])):
             bad = np.vstack([bad, _crossings(smooth, strands.closed)])
-        if not len(bad):
+        left = cKDTree(np.vstack(smooth))
+        bald = np.vstack([p[left.query(p)[0] > BALD] for p in open_ones])
+        if not len(bad) and not len(bald):
             return smooth
-        tree = cKDTree(bad)
-        held = [h | (tree.query(p, distance_upper_bound=reach)[0] < reach) for p, h in zip(old, held)]
+        for where, far in ((bad, reach), (bald, reach + BALD)):
+            if len(where):
+                tree = cKDTree(where)
+                held = [h | (tree.query(p, distance_upper_bound=far)[0] < far) for p, h in zip(old, held)]
     return None
 
 
