@@ -7,8 +7,10 @@ in the zone's own frame (origin 0, no turn), so moving and turning a zone moves 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib import import_module
+from types import MappingProxyType
 from typing import Any, Literal, Protocol
 
 import numpy as np
@@ -21,7 +23,7 @@ from ...plugins import load_plugins
 from ...tolerances import CURVE_MM
 from .settings import FillSettings
 
-__all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "merged", "register", "too_small"]
+__all__ = ["Fill", "all_fills", "broken_fills", "fill_names", "find_fill", "merged", "register", "too_small"]
 
 BUILT_IN: tuple[str, ...] = (
     "feather",
@@ -107,6 +109,12 @@ def register(fill: Fill) -> Fill:
     return fill
 
 
+def all_fills() -> Mapping[str, Fill]:
+    """Return all fills by name: the built-in ones in their order, then those of other packages."""
+    _load()
+    return MappingProxyType(_REGISTERED)
+
+
 def fill_names() -> tuple[str, ...]:
     """Return the names of all fills: the built-in ones in their order, then those of other packages."""
     _load()
@@ -120,7 +128,14 @@ def find_fill(name: str) -> Fill:
     ------
     FillError
         There is none of that name; the message lists all and the nearest.
+
+    Examples
+    --------
+    >>> find_fill("spiral").stage
+    'motif'
     """
+    if name in BUILT_IN_NAMES:
+        return _built_in(name)
     _load()
     if name not in _REGISTERED:
         near = nearest(name, _REGISTERED)
@@ -152,12 +167,28 @@ def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
     return Filled(findings=(Finding(FindingCode.FILL_TOO_SMALL, "warning", zone.label, f"{fill}: {why}", what_to_do),))
 
 
+def _built_in(name: str) -> Fill:
+    """Return a built-in fill; the others need not be loaded for it."""
+    if name not in _REGISTERED:
+        register(_loaded(name))
+    return _REGISTERED[name]
+
+
+def _loaded(name: str) -> Fill:
+    fill: Fill = import_module(f"plumeline.fills.{name.replace('-', '_')}").FILL
+    return fill
+
+
 def _load() -> None:
     if _LOADED:
         return
     _LOADED.append(True)
+    early = dict(_REGISTERED)  # loaded on their own, in the order they were asked for
+    _REGISTERED.clear()
     for module in BUILT_IN:
-        register(import_module(f"plumeline.fills.{module}").FILL)
+        name = module.replace("_", "-")
+        register(early.pop(name) if name in early else _loaded(name))
+    _REGISTERED.update(early)
     _BROKEN.extend(load_plugins("plumeline.fills", register))
 
 
