@@ -11,13 +11,13 @@ __all__ = ["LEAST_RADIUS", "calmed"]
 LEAST_RADIUS = 0.37
 """No bend is tighter than this, in spacings: 0.35 and what cutting corners takes."""
 
-STEPS = 60
+STEPS = 24
 """Steps at most; a hair of four nodes is gone after ten."""
 
 MOVE = 0.5
 """How far a tight node moves to between its neighbours in a step; more and bends swing."""
 
-SHARE = (1.0, 0.7, 0.35, 0.15)
+SHARE = (1.0, 0.7, 0.3)
 """What part of it the nodes next to it move, by how far they are from it along the line."""
 
 CLOSE = 0.55

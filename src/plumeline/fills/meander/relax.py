@@ -135,7 +135,6 @@ def _calm(strands: _Strands, room: Room) -> list[FloatArray] | None:
     would leave a bald spot in the open.
     """
     old = strands.paths()
-    open_ones = [p[cKDTree(room.edge).query(p)[0] > OPEN] for p in old]
     held = [np.zeros(len(p), dtype=bool) for p in old]
     for reach in HELD:
         drawn = [
@@ -146,8 +145,9 @@ def _calm(strands: _Strands, room: Room) -> list[FloatArray] | None:
         bad = np.vstack([p[~contains(room.region, p)] for p in inner])
         if len(smooth) > 1 or not is_simple(smooth[0], closed=bool(strands.closed[0])):
             bad = np.vstack([bad, _crossings(smooth, strands.closed)])
-        left = cKDTree(np.vstack(smooth))
-        bald = np.vstack([p[left.query(p)[0] > BALD] for p in open_ones])
+        moved = np.vstack([p[~np.isin(_complex(p), _complex(d))] for p, d in zip(old, drawn)])
+        moved = moved[cKDTree(np.vstack(drawn)).query(moved)[0] > BALD]
+        bald = moved[cKDTree(room.edge).query(moved)[0] > OPEN] if len(moved) else moved
         if not len(bad) and not len(bald):
             return smooth
         for where, far in ((bad, reach), (bald, reach + BALD)):
