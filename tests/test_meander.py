@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 
 from plumeline import geometry as g
 from plumeline.fills.meander import FILL, MeanderSettings
+from plumeline.fills.meander.calm import calmed
 from plumeline.fills.meander.lines import GRAIN, MARGIN
 from plumeline.fills.meander.points import tree_points
 from plumeline.fills.meander.tree import walk
 from plumeline.model import Fence, as_path
-from shapes import DEGENERATE, IN, NAMED, moved, random_regions, rectangle, zone
+from shapes import DEGENERATE, IN, NAMED, coast, moved, polygon, random_regions, rectangle, star, zone
 
 
 def drawn(z, spacing=0.5, wander=2.0, seed=1):
@@ -172,3 +173,53 @@ def test_settings_say_their_limits():
     with pytest.raises(ValueError, match=r"less than or equal to 2\.6"):
         MeanderSettings(wander=3)
     assert MeanderSettings.model_validate({"spacing": "1/4"}, context={"units": "in"}).spacing_mm == 6.35
+
+
+def tightest(stroke, spacing_mm):
+    """The sharpest turn at a vertex in degrees, and the least radius in spacings over 0.35 of a spacing of line."""
+    path = np.asarray(stroke.path)
+    step = np.diff(np.vstack([path, path[:2]]) if stroke.closed else path, axis=0)
+    step = step[np.hypot(*step.T) > 1e-6]
+    way = np.unwrap(np.arctan2(step[:, 1], step[:, 0]))
+    even = np.diff(g.resample(path, 0.05 * spacing_mm, closed=stroke.closed), axis=0)
+    turned = np.unwrap(np.arctan2(even[:, 1], even[:, 0]))
+    turned = np.abs(turned[7:] - turned[:-7])
+    return np.degrees(np.abs(np.diff(way)).max()), 0.35 / turned.max()
+
+
+NARROWING = {
+    "triangle": polygon([(0, 0), (9, 0), (0, 4)]),
+    "wedge": polygon([(0, 0), (12, 0), (12, 0.3), (0, 2)]),
+    "star": star(6, 5, 2),
+    "beside a circle": g.subtract(rectangle(8, 8), [g.disc((5 * IN, 4 * IN), 4.4 * IN)])[0],
+    "fjords": coast(400, seed=1, width=14.0, height=5.0),
+    "strip": rectangle(12, 0.6),
+}
+
+
+@pytest.mark.parametrize("name", NARROWING)
+def test_no_teeth_and_no_hairs_where_it_narrows(name):
+    region = NARROWING[name]
+    filled = drawn(zone(region), 0.375)
+    check(filled, region)
+    for stroke in filled.strokes:
+        kink, radius = tightest(stroke, 0.375 * IN)
+        assert kink < 40  # before: 17 to 64
+        assert radius > 0.22  # a few hairs in the open stay, where a bald spot would be; before: 0.07 to 0.27
+
+
+def test_a_hair_draws_back_and_a_wide_bend_stays():
+    # a hair 0.1 wide and 4 long on a straight line: what is left lies on the line, its ends where they were
+    x = np.arange(-6, 6.01, 0.4)
+    up = np.column_stack([np.linspace(-0.05, -0.02, 10), np.linspace(0.4, 4, 10)])
+    hair = np.vstack([up, up[::-1] * [-1, 1]])
+    line = np.column_stack([x, np.zeros_like(x)])
+    path = np.vstack([line[x < -0.1], hair, line[x > 0.1]])
+    got = calmed(path, np.zeros(len(path), dtype=bool), closed=False, node=0.43, least=0.45)
+    assert np.array_equal(got[[0, -1]], path[[0, -1]])
+    assert got[:, 1].max() < 0.5
+    # a ring of twice the radius is left as it is, to the bit; held nodes are, however tight
+    a = np.linspace(0, 2 * np.pi, 14, endpoint=False)
+    ring = 0.92 * np.column_stack([np.cos(a), np.sin(a)])
+    assert np.array_equal(calmed(ring, np.zeros(14, dtype=bool), closed=True, node=0.43, least=0.45), ring)
+    assert np.array_equal(calmed(path, np.ones(len(path), dtype=bool), closed=False, node=0.43, least=0.45), path)

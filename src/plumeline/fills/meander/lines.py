@@ -7,6 +7,7 @@ from shapely import Polygon
 
 from ...geometry import (
     arc_lengths,
+    as_region,
     bounds,
     contains,
     dilate,
@@ -23,6 +24,7 @@ from ...geometry import (
     rings,
 )
 from ...model import FloatArray, Path, Zone
+from .calm import LEAST_RADIUS
 from .narrow import calm_wave, is_narrow
 from .opening import opened_at
 from .points import tree_points
@@ -31,7 +33,7 @@ from .tree import Walk, walk
 
 __all__ = ["GRAIN", "MARGIN", "meander_lines"]
 
-GRAIN = 0.77
+GRAIN = 0.76
 """The method's own scale in line spacings; calibrated so that the mean distance of strands is the spacing."""
 
 MARGIN = 0.1
@@ -95,7 +97,7 @@ def _part(
 ) -> list[Walk]:
     pitch, margin = wander * grain, MARGIN * grain
     shift = np.array(bounds(part)[:2])
-    room = _room(part, grain, shift)
+    room = _room(part, piece, grain, shift)
     whole, part = part, opened_at(part, zone.enter, grain / GRAIN, width_mm=2 * margin)
     edges = rings(piece)[: None if part is not whole else 1]
     best: list[Walk] = []
@@ -191,7 +193,7 @@ def _apart(ring: FloatArray, enter: FloatArray, leave: FloatArray, least: float)
     return np.asarray(point_at(ring, [here + (least if gap < around / 2 else -least)], closed=True)[0])
 
 
-def _room(part: Polygon, grain: float, shift: FloatArray) -> Room:
+def _room(part: Polygon, piece: Polygon, grain: float, shift: FloatArray) -> Room:
     """Return the edge that holds the line and the ghosts that push it from outside, in grains."""
     outline = rings(part)
     unmarked = [np.zeros(len(r), dtype=np.int64) for r in outline]
@@ -203,4 +205,11 @@ def _room(part: Polygon, grain: float, shift: FloatArray) -> Room:
         outside = rings(grown)
         unmarked = [np.zeros(len(r), dtype=np.int64) for r in outside]
         ghosts.append(edge_samples(outside, unmarked, NODE * grain).points)
-    return Room((edge.points - shift) / grain, onward, (np.vstack(ghosts) - shift) / grain)
+    shell, *holes = ((ring - shift) / grain for ring in rings(piece))
+    return Room(
+        (edge.points - shift) / grain,
+        onward,
+        (np.vstack(ghosts) - shift) / grain,
+        as_region(shell, holes),
+        LEAST_RADIUS / GRAIN,
+    )

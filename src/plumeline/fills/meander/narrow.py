@@ -12,6 +12,7 @@ from ...geometry import (
     band_of,
     bare_part,
     boundary_distance,
+    chaikin,
     close_ring,
     dedupe,
     inscribed_circle,
@@ -19,10 +20,12 @@ from ...geometry import (
     long_axis,
     outside_mm,
     point_at,
+    resample,
     smooth,
     tangents,
 )
 from ...model import FloatArray
+from .calm import LEAST_RADIUS, calmed
 from .tree import Walk
 
 __all__ = ["calm_wave", "is_narrow"]
@@ -45,6 +48,9 @@ FINE = 40
 
 ROUND = 0.12
 """How far a wave is rounded where its strip has a corner, in spacings."""
+
+EASED = 0.25
+"""Distance of nodes, in spacings, at which a wave is looked over for tight bends."""
 
 BARE = 0.05
 """A wave that leaves more of the space bare than this is none: the space has arms."""
@@ -77,8 +83,17 @@ def calm_wave(piece: Polygon, spacing_mm: float) -> Walk | None:
     for height in CALMER:
         wave = _round(piece, spacing_mm, height) if piece.interiors else _along(piece, spacing_mm, height)
         if wave is not None and _good(wave, piece, spacing_mm):
-            return wave
+            eased = wave if wave.closed else _eased(wave, spacing_mm)  # round a border it reaches into the corners
+            return eased if _good(eased, piece, spacing_mm) else wave
     return None
+
+
+def _eased(wave: Walk, spacing: float) -> Walk:
+    """Return an open wave without the bends that are too tight, as where its strip has a corner or narrows."""
+    nodes = resample(wave.path, EASED * spacing)
+    held = np.zeros(len(nodes), dtype=bool)
+    nodes = calmed(nodes, held, closed=False, node=EASED * spacing, least=LEAST_RADIUS * spacing)
+    return Walk(chaikin(nodes, 2, closed=False), False)
 
 
 def _shape(height: float, spacing: float) -> tuple[float, FloatArray, FloatArray]:

@@ -13,9 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
+from shapely import Polygon
 
-from ...geometry import chaikin, close_ring, dedupe, densify, is_simple, near_points, self_crossings
+from ...geometry import chaikin, close_ring, contains, dedupe, densify, is_simple, near_points, self_crossings
 from ...model import BoolArray, FloatArray, IntArray
+from .calm import calmed
 from .tree import Walk
 
 __all__ = ["Room", "relaxed"]
@@ -49,6 +51,13 @@ LONGEST = 1.25 * NODE
 FREE = 0.3
 """Share of the clearance to the nearest other strand that a node may move in one step."""
 
+HELD = (0.6, 1.2, 3.0, 9.0)
+"""How far about a place where calming goes wrong the nodes are held, try after try."""
+
+OPEN, BALD = 0.9, 1.4
+"""A node further than the first from the edge lies in the open; one that comes to lie further than the second from the
+line leaves a bald spot."""
+
 BACK = (3, 9, 27, 81, 243)
 """How many nodes on either side go back with an offender, try after try."""
 
@@ -65,11 +74,17 @@ class Room:
         The sample after each along the edge.
     ghosts : (k, 2)
         Samples outside the region that push like a strand one spacing away.
+    region : Polygon
+        What the finished line may not leave.
+    radius : float
+        The least radius of a bend.
     """
 
     edge: FloatArray
     onward: IntArray
     ghosts: FloatArray
+    region: Polygon
+    radius: float
 
 
 @dataclass(slots=True)
@@ -110,7 +125,36 @@ def relaxed(walks: Sequence[Walk], room: Room) -> list[FloatArray] | None:
         if pairs.crossing(strands.xy).any():
             return None
         _cycle(strands, pairs, cycle * STEPS)
-    return _finished(strands)
+    return _calm(strands, room) or _finished(strands)
+
+
+def _calm(strands: _Strands, room: Room) -> list[FloatArray] | None:
+    """Return the paths with tight bends drawn back and corners cut; None where they can't be kept free and inside.
+
+    Where the line would cross itself or leave the region the nodes near by stay as they are, and so does a hair that
+    would leave a bald spot in the open.
+    """
+    old = strands.paths()
+    held = [np.zeros(len(p), dtype=bool) for p in old]
+    for reach in HELD:
+        drawn = [
+            calmed(p, h, closed=bool(c), node=NODE, least=room.radius) for p, h, c in zip(old, held, strands.closed)
+        ]
+        smooth = [chaikin(p, 2, closed=bool(c)) for p, c in zip(drawn, strands.closed)]
+        inner = [p if c else p[1:-1] for p, c in zip(smooth, strands.closed)]  # its ends lie on the edge itself
+        bad = np.vstack([p[~contains(room.region, p)] for p in inner])
+        if len(smooth) > 1 or not is_simple(smooth[0], closed=bool(strands.closed[0])):
+            bad = np.vstack([bad, _crossings(smooth, strands.closed)])
+        moved = np.vstack([p[~np.isin(_complex(p), _complex(d))] for p, d in zip(old, drawn)])
+        moved = moved[cKDTree(np.vstack(drawn)).query(moved)[0] > BALD]
+        bald = moved[cKDTree(room.edge).query(moved)[0] > OPEN] if len(moved) else moved
+        if not len(bad) and not len(bald):
+            return smooth
+        for where, far in ((bad, reach), (bald, reach + BALD)):
+            if len(where):
+                tree = cKDTree(where)
+                held = [h | (tree.query(p, distance_upper_bound=far)[0] < far) for p, h in zip(old, held)]
+    return None
 
 
 def _cycle(strands: _Strands, pairs: _Pairs, step: int) -> None:
