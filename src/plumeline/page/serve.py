@@ -71,7 +71,7 @@ def open_page(
     folder = Path("plumeline-sample") if sample else plan.parent if plan else Path()
     if sample:
         write_sample(folder)
-    house = House(folder.resolve(), workers=workers)
+    house = House(folder.resolve(), workers=workers, aside=True)
     name = SAMPLE if sample else plan.name if plan else None
     if name is not None:
         if not (house.folder / name).is_file():
