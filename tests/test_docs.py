@@ -19,9 +19,9 @@ from plumeline.errors import InputError
 from plumeline.fills import fill_names, find_fill
 from plumeline.model import Machine
 from plumeline.output import writer_names
-from plumeline.plan import check_fills, parse_plan
+from plumeline.pipeline.layers import check_fills
+from plumeline.plan import parse_plan
 from plumeline.plan.messages import known_keys
-from plumeline.quilt import settings_models
 
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "plumeline"
@@ -311,7 +311,7 @@ TOML = [example for page in PAGES for example in blocks_of(page, "toml")]
 def test_every_plan_in_the_pages_can_be_read(where, text):
     try:
         plan = parse_plan(whole_plan(text), file=where)
-        check_fills(plan, settings_models())
+        check_fills(plan)
     except InputError as error:
         pytest.fail(str(error))
 

@@ -237,11 +237,12 @@ def test_a_clash_is_told_as_one(client: Client, house: House) -> None:
 
 
 def test_forms_say_what_the_settings_models_say(client: Client) -> None:
-    from plumeline.quilt import settings_models
+    from plumeline.fills import all_fills
 
     forms = {form["kind"]: form for form in json.loads(client.get("/fills").text)["fills"]}
-    assert list(forms) == list(settings_models())
-    for kind, model in settings_models().items():
+    assert list(forms) == list(all_fills())
+    for kind, fill in all_fills().items():
+        model = fill.settings
         keys = [field["key"] for field in forms[kind]["fields"]]
         assert keys == [name.removesuffix("_mm").removesuffix("_deg") for name in model.model_fields]
         assert all(field["about"] for field in forms[kind]["fields"])

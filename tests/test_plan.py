@@ -9,13 +9,14 @@ import tomllib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pydantic import BaseModel
 
 from plans import BLOCKS, EXAMPLES, MEASURED, METRIC, PLAIN_AND_STAR
 from plumeline.errors import InputError, PlanError
+from plumeline.fills import Fill
 from plumeline.fills.kit.settings import FillSettings, Mm, length, number
-from plumeline.model import Machine
-from plumeline.plan import StarterZone, check_fills, check_settings, edit_plan, parse_plan, read_plan, starter_plan
+from plumeline.model import Filled, Machine, Zone
+from plumeline.pipeline.layers import check_fills, checked_layer
+from plumeline.plan import StarterZone, edit_plan, parse_plan, read_plan, starter_plan
 from plumeline.specs import DivideStep, FenceSpec, LeaveOpen, ShapeSpec, matching
 
 
@@ -34,9 +35,13 @@ class Open(FillSettings):
     angle_deg: float = 0.0
 
 
-MODELS: dict[str, type[BaseModel]] = {
-    "rings": Rings,
-    **dict.fromkeys(["feather", "motif", "echo", "meander", "spiral", "crosshatch", "channel"], Open),
+def nothing(_zone: Zone, _settings: FillSettings, **_said: object) -> Filled:
+    return Filled()
+
+
+KINDS = dict.fromkeys(("feather", "motif", "echo", "meander", "spiral", "crosshatch", "channel"), Open)
+FILLS = {
+    name: Fill(name, model, nothing, "ruler", "draws nothing") for name, model in {"rings": Rings, **KINDS}.items()
 }
 
 
@@ -251,16 +256,16 @@ def test_a_plan_knows_its_folder(tmp_path):
 
 
 def test_fill_settings_are_read_in_the_plans_unit_and_found_by_part():
-    fills = check_fills(parse_plan(PLAIN_AND_STAR), MODELS)
+    fills = check_fills(parse_plan(PLAIN_AND_STAR), FILLS)
     (frame,) = fills.stack("big star", "frame")
-    assert (frame.kind, frame.settings.rows) == ("rings", 3)
-    assert [layer.kind for layer in fills.stack("big star", "corner")] == ["motif", "echo", "meander"]
+    assert (frame.fill.name, frame.settings.rows) == ("rings", 3)
+    assert [layer.fill.name for layer in fills.stack("big star", "corner")] == ["motif", "echo", "meander"]
     assert fills.stack("big star", "corner")[2].settings.spacing_mm == 6.35
     assert fills.stack("plain squares", "")[0].settings.spacing_mm == 12.7
     assert fills.stack("big star", "nothing") == ()
-    by_pattern = check_fills(parse_plan(MEASURED), MODELS)
-    assert by_pattern.stack("block", "ray-1")[0].kind == "meander"
-    assert by_pattern.stack("block", "ray-8")[0].kind == "spiral"
+    by_pattern = check_fills(parse_plan(MEASURED), FILLS)
+    assert by_pattern.stack("block", "ray-1")[0].fill.name == "meander"
+    assert by_pattern.stack("block", "ray-8")[0].fill.name == "spiral"
 
 
 @pytest.mark.parametrize(
@@ -280,15 +285,15 @@ def test_wrong_fill_settings_say_zone_part_key_value_and_rule(old, new, says):
     assert old in PLAIN_AND_STAR
     plan = parse_plan(PLAIN_AND_STAR.replace(old, new, 1), file="quilt.toml")
     with pytest.raises(PlanError) as caught:
-        check_fills(plan, MODELS)
+        check_fills(plan, FILLS)
     assert says in str(caught.value)
     assert str(caught.value).startswith("quilt.toml: zone ")
 
 
 def test_settings_of_the_command_line_get_the_same_messages():
-    assert check_settings(Rings, {"spacing": "1/4"}, units="in").spacing_mm == 6.35
+    assert checked_layer(FILLS["rings"], {"spacing": "1/4"}, units="in").settings.spacing_mm == 6.35
     with pytest.raises(PlanError, match=r"^spaceing: is not known here.*Did you mean 'spacing'\?$"):
-        check_settings(Rings, {"spaceing": 1}, units="in")
+        checked_layer(FILLS["rings"], {"spaceing": 1}, units="in")
 
 
 def test_an_option_replaces_what_it_names_and_nothing_else():

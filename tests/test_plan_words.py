@@ -3,9 +3,10 @@
 import pytest
 
 from plumeline.errors import PlanError, TopError
+from plumeline.pipeline.layers import check_fills
 from plumeline.pipeline.top import read_top
-from plumeline.plan import check_fills, parse_plan, read_plan
-from plumeline.quilt import settings_models, stitch
+from plumeline.plan import parse_plan, read_plan
+from plumeline.quilt import stitch
 from plumeline.zones import make_zones
 
 IN = 25.4
@@ -70,8 +71,8 @@ def test_corners_of_a_square_on_point_may_have_fills_of_their_own():
     right = [z.outline.centroid.x > 6 * IN for z in zones[:4]]
     low = [z.outline.centroid.y > 6 * IN for z in zones[:4]]
     assert (right, low) == ([False, True, True, False], [False, False, True, True])  # clockwise from the top left
-    checked = check_fills(plan, settings_models())
-    assert [checked.stack("z", z.part)[0].kind for z in zones[:4]] == ["meander", "spiral", "meander", "meander"]
+    checked = check_fills(plan)
+    assert [checked.stack("z", z.part)[0].fill.name for z in zones[:4]] == ["meander", "spiral", "meander", "meander"]
 
 
 def test_other_spellings_of_keys_are_read():
@@ -89,7 +90,7 @@ def test_other_spellings_of_keys_are_read():
 def test_trade_names_of_fills_lead_to_the_fill(said, meant):
     plan = parse_plan(f'{SQUARE}[[zone]]\nname = "z"\npatches = ["*"]\n[zone.fill]\nkind = "{said}"\n')
     with pytest.raises(PlanError, match=f"Did you mean '{meant}'"):
-        check_fills(plan, settings_models())
+        check_fills(plan)
 
 
 def test_the_word_of_before_for_what_is_left_inside_is_read_with_a_note(tmp_path):

@@ -12,12 +12,12 @@ import tomlkit
 
 from .alike import carry
 from .errors import InputError
-from .fills import find_fill
-from .fills.kit.stack import Layer, fill_zone
+from .fills.kit.stack import fill_zone
 from .geometry import Knot, clip_path, contains, dilate, disc, intersect, path_length, smooth_through, subtract, unite
 from .model import Fence, Filled, FloatArray, Path, Zone, as_path
+from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
-from .plan import Plan, check_settings, with_fill
+from .plan import Plan, with_fill
 from .quilt import Drawn
 from .specs import matching
 from .units import MM_PER
@@ -153,13 +153,8 @@ def grown_with(drawn: Drawn, zone: Zone, marks: Sequence[Mark]) -> Filled:
         for stretch in clip_path(mark.path, around, least_mm=2.0)
     ]
     zone = replace(zone, region=region, fences=(*kept, *drawn_now))
-    layers = []
-    for said in _with_spines(_stack(plan, zone), list(spines)):
-        fill = find_fill(str(said["kind"]))
-        values = {key: value for key, value in said.items() if key != "kind"}
-        settings = check_settings(fill.settings, values, units=plan.units, prefix=fill.name)
-        sources = ZoneSources(zone, top, plan.folder, {}, quilt_density=plan.density)
-        layers.append(Layer(fill, settings.resolved(sources)))  # type: ignore[attr-defined]
+    sources = ZoneSources(zone, top, plan.folder, {}, quilt_density=plan.density)
+    layers = layers_of(_with_spines(_stack(plan, zone), list(spines)), sources, units=plan.units)
     return fill_zone(zone, layers, widest_gap_mm=plan.batting.widest_gap_mm) if layers else Filled((), (), (), ())
 
 

@@ -9,14 +9,13 @@ from typing import Any
 import numpy as np
 
 from .errors import InputError, ZoneError, nearest
-from .fills import find_fill
-from .fills.kit.stack import Layer, fill_zone
+from .fills.kit.stack import fill_zone
 from .geometry import NearPaths, close_ring, corners_of, inscribed_circle, path_length, rings, touching, turns
 from .lines import Work, join_works
 from .model import Filled, FloatArray, Line, Machine, Zone
+from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
 from .pipeline.top import limits_of
-from .plan import check_settings
 from .quilt import Drawn
 from .review import inches_per_square_inch, zone_figures
 from .stitches import machine_plan, stitch_lines
@@ -271,13 +270,8 @@ def _length(filled: Filled) -> float:
 
 def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Mapping[str, Any]]) -> Idea | None:
     plan = drawn.plan
-    layers = []
-    for said in stack:
-        fill = find_fill(said["kind"])
-        values = {key: value for key, value in said.items() if key != "kind"}
-        settings = check_settings(fill.settings, values, units=plan.units, prefix=said["kind"])
-        sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
-        layers.append(Layer(fill, settings.resolved(sources)))  # type: ignore[attr-defined]
+    sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
+    layers = layers_of(stack, sources, units=plan.units)
     try:
         filled = fill_zone(zone, layers, widest_gap_mm=plan.batting.widest_gap_mm)
         figures = zone_figures(zone, filled, None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
@@ -10,7 +10,7 @@ from pathlib import Path as FilePath
 from . import output, review
 from .codes import FindingCode
 from .errors import InputError, OutputError
-from .fills import FillSettings, broken_fills, fill_names, find_fill
+from .fills import broken_fills
 from .lines import Joined, join_works, stop_for_bobbins
 from .model import Filled, Finding, NeedlePoints, Top, Zone
 from .output import Stitched
@@ -19,10 +19,11 @@ from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, o
 from .pipeline.files import stem_of
 from .pipeline.fill import Each, Job, Progress, fill_all, first_look, in_work_order, jobs_of, works_of
 from .pipeline.kept import Kept
+from .pipeline.layers import check_fills
 from .pipeline.report import make_report
-from .pipeline.result import Quilt
 from .pipeline.top import read_top
-from .plan import Plan, check_fills
+from .pipeline.writing import Quilt
+from .plan import Plan
 from .plan import read_plan as _read_plan
 from .review import ZoneFigures
 from .stitches import longest_for_bobbin, stitch_lines
@@ -40,14 +41,8 @@ __all__ = [
     "finish",
     "read_plan",
     "read_top",
-    "settings_models",
     "stitch",
 ]
-
-
-def settings_models() -> Mapping[str, type[FillSettings]]:
-    """Return the settings model of every fill by its kind."""
-    return {name: find_fill(name).settings for name in fill_names()}
 
 
 def read_plan(path: str | FilePath) -> Plan:
@@ -59,7 +54,7 @@ def read_plan(path: str | FilePath) -> Plan:
         The first thing that can't be used: file, zone, key, value, rule, what to do.
     """
     plan = _read_plan(path)
-    check_fills(plan, settings_models())
+    check_fills(plan)
     return plan
 
 
@@ -167,6 +162,11 @@ def draw(
 
     ``each`` is told every zone with what fills it, as soon as it is filled; the zone with the label ``first`` before
     all others, and once coarsely before that where its fill is slow.
+
+    Raises
+    ------
+    InputError
+        As of `stitch`: drawing, zone or fill.
     """
     tell = progress or _untold
     plan = plan.with_option(option) if option else plan
@@ -177,7 +177,13 @@ def draw(
 
 
 def finish(drawn: Drawn, *, progress: Progress | None = None) -> Quilt:
-    """Join, place and measure what `draw` has filled: the second half of `stitch`."""
+    """Join, place and measure what `draw` has filled: the second half of `stitch`.
+
+    Raises
+    ------
+    LineError, StitchError
+        The lines can't be joined or stitched as the machine is said to be.
+    """
     try:
         return _finished(drawn, progress or _untold)
     except InputError as error:
@@ -198,11 +204,11 @@ def _drawn(
     each: Each | None,
     first: str,
 ) -> Drawn:
-    checked = check_fills(plan, settings_models())
+    stacks = check_fills(plan)
     tell("reading the top", 0, 1)
     top = memory.top(plan, read_top)
     made, zone_findings = memory.made(plan, top, lambda: make_zones(top, plan.zones, chance=plan.chance))
-    every = jobs_of(plan, made, checked, zones, keep_done=stitched is not None)
+    every = jobs_of(plan, made, stacks, zones, keep_done=stitched is not None)
     jobs, old = [job for job in every if not job.done], [job for job in every if job.done]
     unfilled = [job.zone.label for job in old if not job.layers]
     found, done_findings = already_stitched([job.zone for job in old], stitched, plan=plan.file, unfilled=unfilled)

@@ -19,9 +19,9 @@ from .film import Mark, with_marks
 from .model import Filled, Top, Zone
 from .output import write_files
 from .pipeline.aside import Aside, Stopped
+from .pipeline.layers import check_fills
 from .plan import (
     Plan,
-    check_fills,
     edit_plan,
     parse_plan,
     with_division,
@@ -30,7 +30,7 @@ from .plan import (
     with_own_zone,
     with_zone,
 )
-from .quilt import Drawn, Each, Kept, Progress, Quilt, draw, finish, read_top, settings_models
+from .quilt import Drawn, Each, Kept, Progress, Quilt, draw, finish, read_top
 
 __all__ = ["PlanChangedError", "Seen", "Sitting"]
 
@@ -440,7 +440,7 @@ class Sitting:
 
     def _parsed(self, text: str) -> Plan:
         plan = parse_plan(text, file=self.file.name, folder=self.file.parent)
-        check_fills(plan, settings_models())
+        check_fills(plan)
         return plan
 
     def _draw(self, text: str, *, progress: Progress | None = None, each: Each | None = None, first: str = "") -> Drawn:

@@ -13,8 +13,9 @@ from ..model import Finding
 from ..output import check_targets, write_files
 from ..pipeline.paper import sample_paper_names, sample_papers
 from ..pipeline.pictures import caption_of, fewest_words
-from ..pipeline.result import Quilt, Totals
+from ..pipeline.result import Totals
 from ..pipeline.targets import check_before
+from ..pipeline.writing import Quilt
 from ..plan import parse_plan
 from ._shared import PATH, echo_findings, progress, workers, zone_table
 

@@ -20,8 +20,8 @@ from ..pipeline.paper import (
     paper_files,
     paper_targets,
 )
-from ..pipeline.result import Quilt
 from ..pipeline.single import try_fill
+from ..pipeline.writing import Quilt
 from ..plan import files_read
 from ..units import Unit, format_length, parse_length
 from ._shape import settings_of, shape_of, shape_options

@@ -16,8 +16,8 @@ from ..model import Finding
 from ..output import check_targets, report_table, write_files
 from ..pipeline.look import look_picture
 from ..pipeline.pictures import caption_of
-from ..pipeline.result import Quilt
 from ..pipeline.targets import check_before
+from ..pipeline.writing import Quilt
 from ..plan import Plan, files_read
 from ._shared import PATH, echo_findings, echo_json, kept_zones, leave_code, progress, workers, zone_table
 

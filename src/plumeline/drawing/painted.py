@@ -58,6 +58,11 @@ def drawing_of(sheet: Sheet) -> Drawing:
     What paints nothing is left out; clips are honoured; a shape drawn twice in one place is one; a page-sized ground
     is the page; shapes beside the page are left out. Each is said once, with a count. Overlaps are kept: the
     ``order`` of shapes and lines says which lies on top.
+
+    Raises
+    ------
+    DrawingError
+        A stroke that is drawn as a shape can't be outlined.
     """
     marks = _painted(sheet)
     seen: list[Seen] = []

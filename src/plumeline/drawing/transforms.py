@@ -136,6 +136,11 @@ def view_box_matrix(
     """Return the matrix that takes a view box into a viewport at the origin.
 
     ``aspect`` is ``preserveAspectRatio``: one scale for both directions, centred, unless it says otherwise.
+
+    Raises
+    ------
+    ValueError
+        ``aspect`` is none that SVG knows.
     """
     if box is None:
         return np.eye(3)

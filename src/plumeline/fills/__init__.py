@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .kit.registry import Fill, broken_fills, fill_names, find_fill, register, too_small
+from .kit.registry import Fill, all_fills, broken_fills, fill_names, find_fill, register, too_small
 from .kit.settings import FillSettings, Mm, Sources, length, number
 
 __all__ = [
@@ -10,6 +10,7 @@ __all__ = [
     "FillSettings",
     "Mm",
     "Sources",
+    "all_fills",
     "broken_fills",
     "fill_names",
     "find_fill",

@@ -34,6 +34,11 @@ def stop_for_bobbins(lines: Sequence[Line], longest_mm: float) -> tuple[tuple[Li
 
     In a seam if there is one in the second half of a bobbin, else where two stretches meet, else at a sharp
     corner; of the best kind the last place.
+
+    Raises
+    ------
+    LineError
+        ``longest_mm`` is not more than 0.
     """
     if not longest_mm > 0:
         raise LineError(f"is {longest_mm:g} mm; must be more than 0", key="longest_mm")

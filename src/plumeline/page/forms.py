@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..fills import find_fill
-from ..quilt import settings_models
+from ..fills import all_fills
 
 __all__ = ["fill_forms"]
 
@@ -13,11 +12,11 @@ __all__ = ["fill_forms"]
 def fill_forms() -> list[dict[str, Any]]:
     """Return every fill: its kind, one line on it, and a field for each of its settings."""
     forms = []
-    for kind, model in settings_models().items():
-        schema = model.model_json_schema(by_alias=False)
+    for kind, fill in all_fills().items():
+        schema = fill.settings.model_json_schema(by_alias=False)
         names = [name for name in schema.get("properties", {}) if not name.startswith("_")]
         fields = [_field(name, schema["properties"][name], schema.get("$defs", {})) for name in names]
-        forms.append({"kind": kind, "about": find_fill(kind).description, "fields": fields})
+        forms.append({"kind": kind, "about": fill.description, "fields": fields})
     return forms
 
 

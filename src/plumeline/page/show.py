@@ -12,7 +12,7 @@ from typing import Any
 from ..output.cautions import cautions_text
 from ..pipeline.cloth import cloth_light
 from ..pipeline.compare import compared
-from ..pipeline.result import Quilt
+from ..pipeline.writing import Quilt
 from .assets import static_files
 from .packing import pack
 

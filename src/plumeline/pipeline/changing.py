@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import tomlkit
-from pydantic import BaseModel
 from tomlkit.exceptions import ParseError
 
 from ..errors import InputError, nearest
-from ..fills import fill_names, find_fill
-from ..plan import check_fills, edit_plan, parse_plan
+from ..plan import edit_plan, parse_plan
+from .layers import check_fills
 
 __all__ = ["changed_plan"]
 
@@ -46,8 +45,7 @@ def changed_plan(plan: Path, pairs: Sequence[str]) -> tuple[str, tuple[str, ...]
     zones = [spec.name for spec in read.zones]
     changes: dict[Sequence[str], Any] = dict(_change(pair, zones) for pair in pairs)
     after = edit_plan(before, changes, file=plan.name)
-    models: Mapping[str, type[BaseModel]] = {name: find_fill(name).settings for name in fill_names()}
-    check_fills(parse_plan(after, file=plan.name, folder=plan.parent), models)
+    check_fills(parse_plan(after, file=plan.name, folder=plan.parent))
     return after, tuple(f"{'.'.join(path)} is now {_told(value)}" for path, value in changes.items())
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,9 +15,7 @@ from ..model import Batting, FloatArray, Line, Relief, Top
 from ..output.cloth import cloth_pixels, light_pixels
 from ..review import grid_step, inside_grid, relief, springs
 from .done import already_sewn
-
-if TYPE_CHECKING:
-    from .result import Quilt
+from .result import Finished
 
 __all__ = ["PICTURE_PX", "cloth_light", "cloth_of", "cloth_png", "relief_of_quilt", "relief_of_top", "sewn_before"]
 
@@ -38,7 +35,7 @@ Box = tuple[float, float, float, float]
 """Left, top, width, height in mm."""
 
 
-def sewn_before(quilt: Quilt) -> list[FloatArray]:
+def sewn_before(quilt: Finished) -> list[FloatArray]:
     """Return the paths that were on the cloth before: those of the zones that are done."""
     return already_sewn(quilt.done.values())
 
@@ -88,7 +85,7 @@ def relief_of_top(
     )
 
 
-def relief_of_quilt(quilt: Quilt, *, window: Box | None = None, px_a_mm: float | None = None) -> Relief:
+def relief_of_quilt(quilt: Finished, *, window: Box | None = None, px_a_mm: float | None = None) -> Relief:
     """Return the relief of a quilt for a picture: one cell a pixel.
 
     Raises
@@ -109,7 +106,7 @@ def relief_of_quilt(quilt: Quilt, *, window: Box | None = None, px_a_mm: float |
     )
 
 
-def cloth_of(quilt: Quilt, *, window: Box | None = None, px_a_mm: float | None = None) -> Pixels:
+def cloth_of(quilt: Finished, *, window: Box | None = None, px_a_mm: float | None = None) -> Pixels:
     """Return the quilted cloth as pixels, ``(rows, cols, 3)`` uint8.
 
     Parameters
@@ -127,19 +124,19 @@ def cloth_of(quilt: Quilt, *, window: Box | None = None, px_a_mm: float | None =
     return pixels_on(quilt, relief_of_quilt(quilt, window=window, px_a_mm=px_a_mm))
 
 
-def pixels_on(quilt: Quilt, field: Relief) -> Pixels:
+def pixels_on(quilt: Finished, field: Relief) -> Pixels:
     """Return the cloth of a quilt on a relief of it."""
     threads = {name: thread.colour for name, thread in quilt.plan.threads.items()}
     return cloth_pixels(quilt.top, quilt.lines, field, threads=threads, done=sewn_before(quilt))
 
 
-def cloth_png(quilt: Quilt, *, window: Box | None = None, px_a_mm: float | None = None) -> bytes:
+def cloth_png(quilt: Finished, *, window: Box | None = None, px_a_mm: float | None = None) -> bytes:
     """Return `cloth_of` as a PNG file that states its true size; no tape, no words."""
     field = relief_of_quilt(quilt, window=window, px_a_mm=px_a_mm)
     return png_bytes(pixels_on(quilt, field), px_a_mm=1 / field.step_mm)
 
 
-def cloth_light(quilt: Quilt) -> tuple[bytes, Box]:
+def cloth_light(quilt: Finished) -> tuple[bytes, Box]:
     """Return the light on the whole of a quilt as a JPEG file, and where it lies; see `light_pixels`."""
     field = relief_of_top(quilt.top, quilt.lines, quilt.plan.batting, done=sewn_before(quilt))
     rows, cols = field.height.shape

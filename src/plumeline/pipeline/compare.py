@@ -16,7 +16,7 @@ from ..units import format_length
 from .cloth import Box, cloth_of
 from .pictures import CLOSE_UP_MARGIN_MM, spoken
 from .price import Price, price_of
-from .result import Quilt
+from .writing import Quilt
 
 __all__ = ["AS_IT_STANDS", "Compared", "compared", "options_to_compare", "side_by_side"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -18,9 +18,7 @@ from ..output.svg import write_svg
 from ..stitches import new_bobbins
 from .cloth import sewn_before
 from .pictures import cloth_picture, pictures_of, rests_of
-
-if TYPE_CHECKING:
-    from .result import Quilt
+from .result import Finished
 
 __all__ = ["files_of", "fill_picture", "reach_stem", "sheet_of", "stem_of"]
 
@@ -28,7 +26,7 @@ REST_MARK = np.array([(0.0, -2.0), (2.0, 0.0), (0.0, 2.0), (-2.0, 0.0)])
 """A small square on its point, mm, drawn where the hands may rest."""
 
 
-def files_of(quilt: Quilt, formats: Sequence[str]) -> dict[str, bytes]:
+def files_of(quilt: Finished, formats: Sequence[str]) -> dict[str, bytes]:
     """Return the files by name: one a format (and reach), the sheets of the reaches, pictures, cautions, report.
 
     Raises
@@ -49,7 +47,7 @@ def files_of(quilt: Quilt, formats: Sequence[str]) -> dict[str, bytes]:
     return files
 
 
-def _in_format(quilt: Quilt, name: str) -> dict[str, bytes]:
+def _in_format(quilt: Finished, name: str) -> dict[str, bytes]:
     """Return the file of one format, or one for each reach."""
     writer, stem = find_writer(name), stem_of(quilt.plan)
     marks = named_marks(quilt.reaches)
@@ -75,13 +73,13 @@ def stem_of(plan: Any) -> str:
     return f"{stem}-{plan.option}" if plan.option else stem
 
 
-def reach_stem(quilt: Quilt, number: int) -> str:
+def reach_stem(quilt: Finished, number: int) -> str:
     """Return the name that the files of one reach begin with: ``quilt-reach-2of4``, or as all if there is only one."""
     count, stem = len(quilt.reaches), stem_of(quilt.plan)
     return f"{stem}-reach-{number}of{count}" if count > 1 else stem
 
 
-def sheet_of(quilt: Quilt) -> Sheet:
+def sheet_of(quilt: Finished) -> Sheet:
     """Return what the drawn formats show: patches, seams, outlines, fences, and all lines in order."""
     shapes = [
         *(
@@ -107,17 +105,17 @@ def sheet_of(quilt: Quilt) -> Sheet:
     )
 
 
-def _lines_of(quilt: Quilt, number: int) -> list[Line]:
+def _lines_of(quilt: Finished, number: int) -> list[Line]:
     return [line for line in quilt.lines if line.reach == number]
 
 
-def _sewn_box(quilt: Quilt, number: int) -> tuple[float, float, float, float]:
+def _sewn_box(quilt: Finished, number: int) -> tuple[float, float, float, float]:
     points = np.vstack([line.path for line in _lines_of(quilt, number)])
     (left, top), (right, bottom) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
     return left, top, right, bottom
 
 
-def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
+def _reach_sheet(quilt: Finished, reach: Reach, files: Sequence[str]) -> str:
     """Return the sheet of one reach, in plain words and with its picture."""
     marks = marks_in(reach, named_marks(quilt.reaches))
     own, later = marks_in(reach, marks, of=[reach]), marks_in(reach, marks, of=quilt.reaches[reach.number :])
@@ -155,7 +153,7 @@ def _reach_sheet(quilt: Quilt, reach: Reach, files: Sequence[str]) -> str:
     )
 
 
-def fill_picture(tried: Quilt, name: str) -> tuple[str, bytes]:
+def fill_picture(tried: Finished, name: str) -> tuple[str, bytes]:
     """Return file name and content of one tried fill: SVG at true size, or a PNG of it on cloth."""
     if name.lower().endswith(".png"):
         return name, cloth_picture(tried)

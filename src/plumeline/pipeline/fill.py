@@ -18,13 +18,14 @@ from ..fills.kit.stack import Layer, fill_zone
 from ..geometry import path_length
 from ..lines import STAGES, Work
 from ..model import Filled, Stage, Top, Zone
-from ..plan import CheckedFill, CheckedFills, Plan
+from ..plan import Plan
 from ..review import ZoneFigures
 from ..specs import FRAMED, FramedSpec, ZoneSpec
 from ..tolerances import COARSE_MM
 from ..zones import with_own_chance
 from .alike import Design, designs_of, lays
 from .kept import Kept, key_of
+from .layers import Stacks
 from .lookup import ZoneSources
 from .placing import moved_to_start, placed
 from .waiting import wait_said
@@ -72,10 +73,14 @@ class Job:
         return spacing if isinstance(spacing, float) else None
 
 
-def jobs_of(
-    plan: Plan, made: Sequence[Zone], checked: CheckedFills, wanted: Sequence[str], *, keep_done: bool
-) -> list[Job]:
-    """Return the zones to fill of those wanted, and with ``keep_done`` every zone that is done: none may get lost."""
+def jobs_of(plan: Plan, made: Sequence[Zone], stacks: Stacks, wanted: Sequence[str], *, keep_done: bool) -> list[Job]:
+    """Return the zones to fill of those wanted, and with ``keep_done`` every zone that is done: none may get lost.
+
+    Raises
+    ------
+    ZoneError
+        ``wanted`` names no zone of the plan.
+    """
     specs = {spec.name: spec for spec in plan.zones}
     for name in wanted:
         if name not in specs:
@@ -89,11 +94,10 @@ def jobs_of(
     for zone in made:
         spec = specs[zone.name]
         framed = spec.framed if zone.part == FRAMED else None
-        stack = (_frame_line(framed),) if framed else checked.stack(zone.name, zone.part)
+        layers = (_frame_line(framed),) if framed else stacks.stack(zone.name, zone.part)
         asked = not wanted or zone.name in wanted
-        if not (asked and stack) and not (spec.done and (asked or keep_done)):
+        if not (asked and layers) and not (spec.done and (asked or keep_done)):
             continue
-        layers = tuple(Layer(find_fill(c.kind), c.settings) for c in stack)  # type: ignore[arg-type]
         if spec.vary is None and spec.alike is None and any(layer.fill.by_chance for layer in layers):
             zone = with_own_chance(zone, plan.chance)
         jobs.append(Job(zone, layers, spec.thread, _stage(spec, layers), spec.done))
@@ -104,9 +108,10 @@ def jobs_of(
     return [replace(job, stage=first[job.zone.name]) for job in jobs]
 
 
-def _frame_line(framed: FramedSpec) -> CheckedFill:
+def _frame_line(framed: FramedSpec) -> Layer:
     settings = {"distance": 0.0, "rows": framed.rows, "spacing": framed.spacing_mm, "times": framed.times}
-    return CheckedFill("outline", find_fill("outline").settings.model_validate(settings))
+    fill = find_fill("outline")
+    return Layer(fill, fill.settings.model_validate(settings))
 
 
 def _stage(spec: ZoneSpec, layers: Sequence[Layer]) -> Stage:
@@ -130,6 +135,11 @@ def fill_all(
 
     ``workers``: how many processes, or the pool that fills. With a ``memory``, a zone is filled only when what it
     depends on is not in there.
+
+    Raises
+    ------
+    FillError
+        A fill can't draw what is asked of it, or the quilt would have more stitches than are done at once.
     """
     out: dict[int, tuple[Filled, ZoneFigures]] = {}
     densities: dict[str, list[tuple[float, float]]] = {}
@@ -219,7 +229,7 @@ def _too_many(zone: str) -> FillError:
 
 def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) -> Task:
     sources = ZoneSources(job.zone, top, plan.folder, densities, quilt_density=plan.density)
-    layers = tuple(Layer(layer.fill, layer.settings.resolved(sources)) for layer in job.layers)
+    layers = tuple(layer.resolved(sources) for layer in job.layers)
     last = layers[-1].settings
     spacing = None if isinstance(last, SpacedSettings) and last.wanted_density is not None else job.spacing_mm
     return job.zone, layers, spacing, plan.batting.widest_gap_mm

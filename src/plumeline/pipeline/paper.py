@@ -36,7 +36,7 @@ from ..units import format_length
 from .cloth import cloth_png
 from .compare import compared
 from .files import sheet_of
-from .result import Quilt
+from .writing import Quilt
 
 __all__ = [
     "CUSTOMER_FILES",

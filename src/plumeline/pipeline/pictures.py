@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from ..geometry import arc_lengths, point_at
@@ -15,9 +13,7 @@ from ..output.png import png_of
 from ..tolerances import SAME_MM
 from ..units import format_length
 from .cloth import PICTURE_PX, pixels_on, relief_of_quilt, sewn_before
-
-if TYPE_CHECKING:
-    from .result import Quilt, Report, Totals
+from .result import Finished, Report, Totals
 
 __all__ = [
     "caption_of",
@@ -33,7 +29,7 @@ CLOSE_UP_MARGIN_MM = 20.0
 """How much of the neighbours a close-up of one zone shows."""
 
 
-def pictures_of(quilt: Quilt, stem: str) -> dict[str, bytes]:
+def pictures_of(quilt: Finished, stem: str) -> dict[str, bytes]:
     """Return the pictures by file name: cloth first, then path; the first space close up in both kinds."""
     files: dict[str, bytes] = {}
     for name, zone in ((stem, None), *((f"{stem}-close-up", zone) for zone in quilt.zones[:1])):
@@ -44,7 +40,7 @@ def pictures_of(quilt: Quilt, stem: str) -> dict[str, bytes]:
     return files
 
 
-def cloth_picture(quilt: Quilt, *, zone: Zone | None = None) -> bytes:
+def cloth_picture(quilt: Finished, *, zone: Zone | None = None) -> bytes:
     """Return the cloth picture of the whole top, or of one zone with a little of its neighbours, as PNG."""
     view = None if zone is None else _window(zone)
     field = relief_of_quilt(quilt, window=view)
@@ -52,7 +48,7 @@ def cloth_picture(quilt: Quilt, *, zone: Zone | None = None) -> bytes:
     return framed_cloth(pixels_on(quilt, field), field, title=_title(quilt, zone), caption=caption)
 
 
-def path_picture(quilt: Quilt, *, zone: Zone | None = None) -> str:
+def path_picture(quilt: Finished, *, zone: Zone | None = None) -> str:
     """Return the path picture of the whole top, or of one zone with a little of its neighbours, as SVG text."""
     return path_svg(
         quilt.top,
@@ -68,7 +64,7 @@ def path_picture(quilt: Quilt, *, zone: Zone | None = None) -> str:
     )
 
 
-def _title(quilt: Quilt, zone: Zone | None) -> str:
+def _title(quilt: Finished, zone: Zone | None) -> str:
     if zone is not None:
         return f"{quilt.report.title}: {zone.label}"
     width, height = (format_length(v) for v in quilt.top.size)
@@ -81,7 +77,7 @@ def _window(zone: Zone) -> tuple[float, float, float, float]:
     return left - margin, top - margin, right - left + 2 * margin, bottom - top + 2 * margin
 
 
-def rests_of(quilt: Quilt) -> list[tuple[FloatArray, int]]:
+def rests_of(quilt: Finished) -> list[tuple[FloatArray, int]]:
     """Return place and zone of every rest of a plan guided by hand or ruler; none for a computer, which needs none."""
     if quilt.plan.machine.guided == "computer":
         return []
@@ -94,14 +90,14 @@ def rests_of(quilt: Quilt) -> list[tuple[FloatArray, int]]:
     return out
 
 
-def _finished(quilt: Quilt) -> str:
+def _finished(quilt: Finished) -> str:
     """Return the finished size in words, as the estimate that it is."""
     loft = quilt.report.loft
     width, height = (format_length(v, per_inch=4) for v in (loft.finished_width_mm, loft.finished_height_mm))
     return f"By estimate the quilting draws it in to {width} x {height} ({loft.batting} batting, before washing)."
 
 
-def _space(quilt: Quilt, zone: Zone) -> tuple[str, ...]:
+def _space(quilt: Finished, zone: Zone) -> tuple[str, ...]:
     """Return the figures of one space in plain words."""
     at = (zone.name, zone.part, zone.number)
     row = next(r for r in quilt.report.zones if (r.name, r.part, r.number) == at)

@@ -10,7 +10,7 @@ from ..lines import Refit, marks_in, named_marks, refit
 from ..model import Reach, as_path
 from ..output import find_writer
 from .files import reach_stem, sheet_of
-from .result import Quilt
+from .writing import Quilt
 
 __all__ = ["refit_reach", "refitted_files"]
 

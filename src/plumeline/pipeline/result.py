@@ -1,20 +1,17 @@
-"""What the main job gives back: the quilt, all of it, and its report."""
+"""What the main job gives back: all of the quilt, and its report."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
 from ..model import Filled, Finding, Line, NeedlePoints, Reach, Top, Zone
-from ..output import Stitched, report_table, write_files
-from ..plan import Plan, files_read
+from ..output import Stitched, report_table
+from ..plan import Plan
 from ..review import LoftFigures, ZoneRow
-from .files import files_of
-from .targets import check_before
 
-__all__ = ["DoneRow", "Quilt", "ReachRow", "Report", "ShownRow", "Totals"]
+__all__ = ["DoneRow", "Finished", "ReachRow", "Report", "ShownRow", "Totals"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,8 +123,8 @@ class Report:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Quilt:
-    """All of it, from the plan to the report; what ``plumeline.stitch`` returns.
+class Finished:
+    """All of a quilt, from the plan to the report: what its files are made of.
 
     Attributes
     ----------
@@ -147,26 +144,3 @@ class Quilt:
     report: Report
     reaches: tuple[Reach, ...] = ()
     done: Mapping[int, Stitched] = field(default_factory=dict)
-
-    def write(
-        self, folder: str | os.PathLike[str], *, formats: Sequence[str] | None = None, force: bool = False
-    ) -> tuple[str, ...]:
-        """Write the files of this quilt into a folder, all or none, and return their names.
-
-        Parameters
-        ----------
-        formats : sequence of str, optional
-            ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The pictures
-            (cloth and path) and ``report.json`` always come with them.
-        force : bool
-            Write over files that are there.
-
-        Raises
-        ------
-        OutputError
-            No such format; a file is there already; a file is one that the plan reads, which ``force`` does not
-            change; the folder can't be written to; a stitch file did not read back equal.
-        """
-        wanted, keep = formats or ("svg", "dst"), files_read(self.plan)
-        check_before(folder, self.plan, wanted, force=force, keep=keep)
-        return write_files(folder, files_of(self, wanted), force=force, keep=keep)

@@ -11,20 +11,21 @@ from shapely import Polygon
 
 from ..errors import FillError
 from ..fills import find_fill
-from ..fills.kit.stack import Layer, fill_zone
+from ..fills.kit.stack import fill_zone
 from ..geometry import as_region, close_ring, rings
 from ..lines import Work, join_works
 from ..model import Batting, Filled, Finding, Frame, Machine, Patch, Top, Way, Zone, as_path
-from ..plan import Plan, TopTable, check_settings
+from ..plan import Plan, TopTable
 from ..review import zone_figures
 from ..stitches import stitch_lines
 from ..units import Unit
 from .cloth import relief_of_top
 from .fill import Job, Progress
+from .layers import checked_layer
 from .lookup import ZoneSources
 from .report import make_report
-from .result import Quilt
 from .waiting import wait_said
+from .writing import Quilt
 
 __all__ = ["fill", "try_fill", "zone_of"]
 
@@ -58,12 +59,16 @@ def fill(kind: str, outline: Polygon | ArrayLike, *, chance: int = 7, **settings
     ------
     FillError, PlanError
         No such fill, or a setting that can't be used.
+
+    Examples
+    --------
+    >>> filled = fill("spiral", [(0, 0), (200, 0), (200, 200), (0, 200)], spacing="1/2 in")
+    >>> len(filled.strokes), filled.strokes[0].closed
+    (1, False)
     """
-    found = find_fill(kind)
-    checked = check_settings(found.settings, settings, units="mm", prefix=kind)
+    layer = checked_layer(find_fill(kind), settings, units="mm", prefix=kind)
     zone = zone_of(outline, chance=chance)
-    layer = Layer(found, checked.resolved(ZoneSources(zone)))  # type: ignore[attr-defined]
-    return fill_zone(zone, [layer])
+    return fill_zone(zone, [layer.resolved(ZoneSources(zone))])
 
 
 def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 7) -> Zone:
@@ -117,20 +122,19 @@ def try_fill(
     FillError, PlanError
         No such fill, a setting or shape that can't be used.
     """
-    found = find_fill(kind)
-    checked = check_settings(found.settings, settings, units=units, prefix=kind)
+    checked = checked_layer(find_fill(kind), settings, units=units, prefix=kind)
     zone = zone_of(outline, chance=chance)
-    layer = Layer(found, checked.resolved(ZoneSources(zone, folder=FilePath.cwd())))  # type: ignore[attr-defined]
+    layer = checked.resolved(ZoneSources(zone, folder=FilePath.cwd()))
     said = wait_said(zone, [layer])
     if progress and said:
         progress(said, 0, 0)
     filled = fill_zone(zone, [layer])
     plan = _plan_of(kind, units, chance)
-    joined = join_works([Work(zone, filled.strokes, found.stage)], seams=(), machine=plan.machine)
+    joined = join_works([Work(zone, filled.strokes, layer.fill.stage)], seams=(), machine=plan.machine)
     points = stitch_lines(joined.lines, plan.machine, names=[zone.name])
     _, _, right, bottom = zone.region.bounds
     top = Top((Patch("shape", zone.region),), (), {}, (right, bottom))
-    job = Job(zone, (layer,), "main", found.stage)
+    job = Job(zone, (layer,), "main", layer.fill.stage)
     figures = [zone_figures(zone, filled, job.spacing_mm)]
     relief = relief_of_top(top, joined.lines, plan.batting)
     noted = (*findings, *filled.findings)

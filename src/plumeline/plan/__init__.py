@@ -1,10 +1,9 @@
-"""The plan file: read, checked, changed, started. Fill settings stay raw until `check_fills`."""
+"""The plan file: read, checked, changed, started. Fill settings stay raw: the pipeline checks them."""
 
 from __future__ import annotations
 
 from .editing import StarterZone, edit_plan, starter_plan
 from .edits import with_division, with_fill, with_option, with_own_zone, with_zone
-from .fill_settings import CheckedFill, CheckedFills, check_fills, check_settings
 from .reading import Plan, parse_plan, read_plan
 from .reads import files_read
 from .top_tables import (
@@ -20,8 +19,6 @@ from .top_tables import (
 __all__ = [
     "BlocksTable",
     "BorderTable",
-    "CheckedFill",
-    "CheckedFills",
     "MeasuredTable",
     "PiecesTable",
     "Plan",
@@ -29,8 +26,6 @@ __all__ = [
     "SashingTable",
     "StarterZone",
     "TopTable",
-    "check_fills",
-    "check_settings",
     "edit_plan",
     "files_read",
     "parse_plan",

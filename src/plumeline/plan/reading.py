@@ -1,4 +1,4 @@
-"""Read a plan file and check everything in it but the settings of fills (see `check_fills`)."""
+"""Read a plan file and check everything in it but the settings of fills (the pipeline checks those)."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ class Plan:
     guides : tuple of GuideSpec
         The guides that the plan writes out; those of the drawing are in the top.
     fills : mapping of zone name to RawFills
-        Fill settings as she wrote them, options not applied; see `check_fills`.
+        Fill settings as she wrote them, options not applied.
     options : mapping of option name to zone name to RawFills
         What each option replaces.
     option : str or None
@@ -182,7 +182,13 @@ def read_plan(path: str | Path) -> Plan:
 
 
 def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") -> Plan:
-    """Read a plan from its text; see `read_plan`."""
+    """Read a plan from its text; see `read_plan`.
+
+    Raises
+    ------
+    PlanError
+        It is no TOML, or something in it can't be used.
+    """
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -117,7 +117,13 @@ def top_of_drawing(
     unit: Unit = "in",
     file: str | None = None,
 ) -> Top:
-    """Return the top of a drawing already read; see `from_drawing`."""
+    """Return the top of a drawing already read; see `from_drawing`.
+
+    Raises
+    ------
+    TopError
+        ``close_gaps_mm`` is less than 0, or there is no patch in the drawing.
+    """
     if not (np.isfinite(close_gaps_mm) and close_gaps_mm >= 0):
         raise TopError(f"is {close_gaps_mm}; must be 0 or more", file=file, key="top.close_gaps")
     within = max(close_gaps_mm, 1e-3)

@@ -73,7 +73,13 @@ def _broken(path: FloatArray) -> list[FloatArray]:
 
 
 def rings_of(stretches: Sequence[tuple[int, int, FloatArray]]) -> list[FloatArray]:
-    """Return the rings that stretches (start, end, path) of one outline close; the longest way round first."""
+    """Return the rings that stretches (start, end, path) of one outline close; the longest way round first.
+
+    Raises
+    ------
+    ValueError
+        They do not close.
+    """
     left = dict(enumerate(stretches))
     out = []
     while left:

@@ -7,8 +7,10 @@ in the zone's own frame (origin 0, no turn), so moving and turning a zone moves 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib import import_module
+from types import MappingProxyType
 from typing import Any, Literal, Protocol
 
 import numpy as np
@@ -21,7 +23,7 @@ from ...plugins import load_plugins
 from ...tolerances import CURVE_MM
 from .settings import FillSettings
 
-__all__ = ["Fill", "broken_fills", "fill_names", "find_fill", "merged", "register", "too_small"]
+__all__ = ["Fill", "all_fills", "broken_fills", "fill_names", "find_fill", "merged", "register", "too_small"]
 
 BUILT_IN: tuple[str, ...] = (
     "feather",
@@ -109,6 +111,12 @@ def register(fill: Fill) -> Fill:
     return fill
 
 
+def all_fills() -> Mapping[str, Fill]:
+    """Return all fills by name: the built-in ones in their order, then those of other packages."""
+    _load()
+    return MappingProxyType(_REGISTERED)
+
+
 def fill_names() -> tuple[str, ...]:
     """Return the names of all fills: the built-in ones in their order, then those of other packages."""
     _load()
@@ -122,6 +130,11 @@ def find_fill(name: str) -> Fill:
     ------
     FillError
         There is none of that name; the message lists all and the nearest.
+
+    Examples
+    --------
+    >>> find_fill("spiral").stage
+    'motif'
     """
     _load()
     if name not in _REGISTERED:

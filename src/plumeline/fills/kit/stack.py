@@ -30,7 +30,7 @@ from ...tolerances import CURVE_MM, MEET_MM
 from .bald import GAP_MM, Promise, bare_of
 from .density import matched
 from .registry import Fill, merged
-from .settings import FillSettings, SpacedSettings
+from .settings import FillSettings, Sources, SpacedSettings
 
 __all__ = ["Layer", "fill_zone", "random_for"]
 
@@ -63,6 +63,16 @@ class Layer:
 
     fill: Fill
     settings: FillSettings
+
+    def resolved(self, sources: Sources) -> Layer:
+        """Return the layer with the guides, artwork and densities that its settings name.
+
+        Raises
+        ------
+        FillError
+            A name is not found.
+        """
+        return replace(self, settings=self.settings.resolved(sources))
 
 
 def random_for(chance: int, place: int, piece: int = 0) -> np.random.Generator:

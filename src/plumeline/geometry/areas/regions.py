@@ -242,6 +242,13 @@ def clip_path(path: FloatArray, region: BaseGeometry, *, closed: bool = False, l
 
     A closed path that is wholly inside comes back once, with its first point repeated; one that leaves and
     returns is rejoined over its start. Stretches shorter than ``least_mm`` are dropped.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from shapely import box
+    >>> [piece.tolist() for piece in clip_path(np.array([[-5.0, 5.0], [15.0, 5.0]]), box(0, 0, 10, 10))]
+    [[[0.0, 5.0], [10.0, 5.0]]]
     """
     return [piece for _, piece in clip_paths([path], region, closed=closed, least_mm=least_mm)]
 
@@ -338,7 +345,15 @@ def moved_inside(region: Polygon, points: ArrayLike) -> FloatArray:
 
 
 def inscribed_circle(region: Polygon, *, tolerance_mm: float = 0.01) -> tuple[tuple[float, float], float]:
-    """Return centre and radius of the largest circle inside a region."""
+    """Return centre and radius of the largest circle inside a region.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> centre, radius = inscribed_circle(box(0, 0, 40, 20))
+    >>> round(radius, 2)
+    10.0
+    """
     line = shapely.maximum_inscribed_circle(region, tolerance=tolerance_mm)
     x, y = line.coords[0]
     return (float(x), float(y)), float(line.length)
@@ -420,7 +435,14 @@ def _rounded(region: Polygon, frame: Frame) -> Polygon:
 
 
 def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False) -> Path:
-    """Return a path with fewer points that strays at most the tolerance; ends stay."""
+    """Return a path with fewer points that strays at most the tolerance; ends stay.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> simplify_path(np.array([[0, 0], [5, 0.01], [10, 0.0]]), 0.05).tolist()
+    [[0.0, 0.0], [10.0, 0.0]]
+    """
     if len(path) < 3:
         return as_path(path)
     line = shapely.simplify(LineString(close_ring(path, closed)), tolerance_mm, preserve_topology=False)

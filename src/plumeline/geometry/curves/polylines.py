@@ -68,13 +68,25 @@ def arc_lengths(path: ArrayLike, *, closed: bool = False) -> FloatArray:
 
 
 def path_length(path: ArrayLike, *, closed: bool = False) -> float:
-    """Return the length in mm (0 for fewer than two points)."""
+    """Return the length in mm (0 for fewer than two points).
+
+    Examples
+    --------
+    >>> path_length([(0, 0), (3, 4)], closed=True)
+    10.0
+    """
     lengths = arc_lengths(path, closed=closed)
     return float(lengths[-1]) if len(lengths) else 0.0
 
 
 def point_at(path: ArrayLike, at_mm: ArrayLike, *, closed: bool = False) -> FloatArray:
-    """Return the points at distances along the path, ``(m, 2)``; clamped at the ends, wrapped when closed."""
+    """Return the points at distances along the path, ``(m, 2)``; clamped at the ends, wrapped when closed.
+
+    Examples
+    --------
+    >>> point_at([(0, 0), (10, 0), (10, 10)], [5, 15]).tolist()
+    [[5.0, 0.0], [10.0, 5.0]]
+    """
     points = close_ring(path, closed)
     s = arc_lengths(points)
     at = np.asarray(at_mm, dtype=np.float64)
@@ -93,6 +105,11 @@ def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
     """Return the path with evenly spaced points, at most ``step_mm`` apart; both ends are kept.
 
     Corners between samples are cut; use `densify` to keep every vertex.
+
+    Examples
+    --------
+    >>> resample([(0, 0), (10, 0)], 4).round(2).tolist()
+    [[0.0, 0.0], [3.33, 0.0], [6.67, 0.0], [10.0, 0.0]]
     """
     points = close_ring(path, closed)
     s = arc_lengths(points)
@@ -104,7 +121,13 @@ def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
 
 
 def densify(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
-    """Return the path with points added so that none are further apart than ``step_mm``; vertices stay."""
+    """Return the path with points added so that none are further apart than ``step_mm``; vertices stay.
+
+    Examples
+    --------
+    >>> densify([(0, 0), (6, 0), (6, 1)], 4).tolist()
+    [[0.0, 0.0], [3.0, 0.0], [6.0, 0.0], [6.0, 1.0]]
+    """
     points = close_ring(path, closed)
     if len(points) < 2:
         return as_path(points)
