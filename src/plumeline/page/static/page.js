@@ -431,9 +431,8 @@ document.addEventListener("keydown", (event) => {
 });
 takeDrops(begun, () => page.state && !page.state.open);
 
-const known = await page.ask("/fills");
+const [known, state] = await Promise.all([page.ask("/fills"), page.ask("/state")]);
 if (known) Object.assign(page, known);
-const state = await page.ask("/state");
 if (state) {
   listen();
   await heard(state);
