@@ -327,6 +327,15 @@ def test_an_edit_changes_one_value_and_keeps_every_comment(name):
     assert {**before, "title": "Other", "chance": 8} == after
 
 
+def test_a_table_that_is_added_stands_apart_from_what_follows():
+    text = 'title = "x"\n\n[[zone]]\nname = "a"\n# hers\n\n[[zone]]\nname = "b"\n'
+    kind, spacing = ("zone", "a", "fill", "kind"), ("zone", "a", "fill", "spacing")
+    once = edit_plan(text, {kind: "curl"})
+    assert once == text.replace("# hers\n\n", '# hers\n\n[zone.fill]\nkind = "curl"\n\n')
+    twice = edit_plan(once, {spacing: 1, ("zone", "b", "fill", "kind"): "echo"})
+    assert twice == once.replace('"curl"\n', '"curl"\nspacing = 1\n') + '\n[zone.fill]\nkind = "echo"\n'
+
+
 def test_edits_reach_into_zones_and_add_and_remove_tables():
     edited = edit_plan(
         PLAIN_AND_STAR,

@@ -12,9 +12,6 @@ from pathlib import Path
 from typing import Any
 
 import click
-from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn
-from rich.table import Table
 
 from ..errors import InputError
 from ..model import Finding, Top
@@ -138,10 +135,13 @@ def kept_zones() -> Iterator[Kept]:
 @contextmanager
 def progress(*, quiet: bool) -> Iterator[Tell]:
     """Show a progress bar while a long job runs, when the output is a terminal; what takes long is said anyway."""
-    console = Console(stderr=True)
-    if quiet or not console.is_terminal:
+    if quiet or sys.stderr is None or not sys.stderr.isatty():
         yield lambda what, _done, every: None if quiet or every else click.echo(what, err=True)
         return
+    from rich.console import Console  # slow to load, needed for a bar alone
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    console = Console(stderr=True)
     columns = (TextColumn("{task.description:<20}"), BarColumn(), TextColumn("{task.completed}/{task.total}"))
     with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task("", total=1)
@@ -163,6 +163,9 @@ def echo_json(value: Any) -> None:
 
 def zone_table(report: Report, unit: str) -> None:
     """Print a row for each zone (parts of one zone and fill taken together) and one for the whole."""
+    from rich.console import Console  # slow to load, needed for a table alone
+    from rich.table import Table
+
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name, side in (
         ("zone", "left"),

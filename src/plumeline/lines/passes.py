@@ -91,12 +91,20 @@ def choose_passes(net: Net, *, jump_mm: float, start: int | None = None, end: in
     """
     jump_mm = min(jump_mm, MOST_MM)
     restarts = min(RESTARTS, RESTART_EDGES // max(len(net.cost), 1)) if not net.required.all() else 0
+    if len(np.unique(_labels(net, net.required)[net.ends[net.required, 0]])) < 2:
+        restarts = 0  # nothing to connect, so nothing that another length would change
     rng = np.random.default_rng(0)
     best: Passes | None = None
     price = np.inf
+    known: set[bytes] = set()
     for k in range(restarts + 1):
         shaken = net.cost * (1 + rng.random(len(net.cost))) if k else net.cost
-        tried, cost = _one_try(net, shaken, jump_mm, start, end)
+        linked, group = _connect(net, shaken, jump_mm)
+        mark = linked.tobytes() + group.tobytes()
+        if mark in known:  # the same links give the same answer
+            continue
+        known.add(mark)
+        tried, cost = _one_try(net, linked, group, jump_mm, (start, end))
         if best is None or cost < price - 1e-6:
             best, price = tried, cost
     return best if best is not None else Passes(np.zeros(0, dtype=np.int64), 0.0, 0, True)
@@ -145,13 +153,14 @@ def _degrees(net: Net, times: IntArray | BoolArray) -> IntArray:
     return np.round(sums).astype(np.int64)
 
 
-def _one_try(net: Net, shaken: FloatArray, jump_mm: float, start: int | None, end: int | None) -> tuple[Passes, float]:
-    linked, group = _connect(net, shaken, jump_mm)
+def _one_try(
+    net: Net, linked: BoolArray, group: IntArray, jump_mm: float, wished: tuple[int | None, int | None]
+) -> tuple[Passes, float]:
     odd = _degrees(net, net.required | linked) % 2 == 1
-    for node in (start, end):
+    for node in wished:
         if node is not None:
             odd[node] ^= True
-    fixed = {int(group[node]) for node in (start, end) if node is not None}
+    fixed = {int(group[node]) for node in wished if node is not None}
     cloth = _cloth_price(net, group)
     chosen, proven = _pair(net, linked, group, odd, jump_mm, cloth, fixed)
     times = net.required.astype(np.int64) + linked + chosen

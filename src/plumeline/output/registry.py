@@ -25,7 +25,7 @@ __all__ = [
 ]
 
 BUILT_IN: tuple[str, ...] = ("svg", "dst", "exp", "csv", "dxf", "gcode")
-"""Modules of the formats, in the order they are listed to her."""
+"""The formats by name, which is their module's too, in the order they are listed to her."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +92,8 @@ def find_writer(name: str) -> Writer:
     OutputError
         There is none of that name; the message lists all and the nearest.
     """
+    if name in BUILT_IN:
+        return _built_in(name)
     _load()
     if name not in _REGISTERED:
         near = nearest(name, _REGISTERED)
@@ -135,10 +137,25 @@ def broken_formats() -> tuple[Finding, ...]:
     )
 
 
+def _built_in(name: str) -> Writer:
+    """Return a format of this package; the others need not be loaded for it."""
+    if name not in _REGISTERED:
+        register(_loaded(name))
+    return _REGISTERED[name]
+
+
+def _loaded(name: str) -> Writer:
+    writer: Writer = import_module(f"plumeline.output.{name}").WRITER
+    return writer
+
+
 def _load() -> None:
     if _LOADED:
         return
     _LOADED.append(True)
-    for module in BUILT_IN:
-        register(import_module(f"plumeline.output.{module}").WRITER)
+    early = dict(_REGISTERED)  # loaded on their own, in the order they were asked for
+    _REGISTERED.clear()
+    for name in BUILT_IN:
+        register(early.pop(name) if name in early else _loaded(name))
+    _REGISTERED.update(early)
     _BROKEN.extend(load_plugins("plumeline.formats", register))

@@ -48,12 +48,17 @@ def edit_plan(text: str, changes: Mapping[Sequence[str], Any], *, file: str = "p
         document = tomlkit.parse(text)
     except ParseError as error:
         raise PlanError(f"is no valid TOML: {error}", file=file) from None
+    fresh: list[TomlTable] = []
     for path, value in changes.items():
-        _set(document, tuple(path), value, file)
-    return tomlkit.dumps(document)
+        _set(document, tuple(path), value, file, fresh)
+    for table in fresh:
+        table.add(tomlkit.nl())  # what comes next in the file stands apart
+    changed = tomlkit.dumps(document)
+    return changed.rstrip("\n") + "\n" if fresh else changed
 
 
-def _set(document: Any, path: tuple[str, ...], value: Any, file: str) -> None:
+def _set(document: Any, path: tuple[str, ...], value: Any, file: str, fresh: list[TomlTable]) -> None:
+    """Set one value; the innermost table that had to be added for it goes on the list ``fresh``."""
     table, rest = document, path
     if path[0] == "zone" and len(path) > 2:
         table, rest = _zone(document, path[1], file), path[2:]
@@ -62,6 +67,8 @@ def _set(document: Any, path: tuple[str, ...], value: Any, file: str) -> None:
             if value is None:
                 return
             table[key] = tomlkit.table(is_super_table=place + 2 < len(rest))
+            if place + 2 == len(rest):
+                fresh.append(table[key])
         table = table[key]
         if isinstance(table, AoT) or not hasattr(table, "keys"):
             raise PlanError("is no single table; can't be changed by key", file=file, key=".".join(path))
@@ -160,7 +167,7 @@ def _starter_zone(zone: StarterZone) -> list[str]:
             else []
         ),
         '# divide = [ { by = "frame", width = "1 1/4" } ]',
-        "# [zone.fill]            # no fill yet: these patches stay open",
+        "# [zone.fill]            # without a fill these patches stay open",
         '# kind = "meander"',
     ]
 

@@ -79,6 +79,7 @@ class Table(BaseModel):
     model_config = ConfigDict(
         frozen=True,
         extra="forbid",
+        defer_build=True,  # most are never used in a run
         allow_inf_nan=False,
         alias_generator=AliasGenerator(
             validation_alias=lambda name: name.removesuffix("_mm").removesuffix("_deg").removesuffix("_")

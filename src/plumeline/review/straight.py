@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -51,8 +50,10 @@ def straight_runs(path: FloatArray, *, closed: bool = False) -> list[FloatArray]
     heading = np.unwrap(np.arctan2(step[:, 1], step[:, 0]))
     breaks = np.flatnonzero(np.abs(np.diff(heading)) > BEND_RAD) + 1
     edges = np.concatenate([[0], breaks, [len(points) - 1]])
-    runs = [points[[a, b]] for a, b in pairwise(edges)]
-    return [run for run in runs if np.hypot(*(run[1] - run[0])) >= STRAIGHT_MM and _is_straight(points, run)]
+    runs = np.stack([points[edges[:-1]], points[edges[1:]]], axis=1)
+    way = runs[:, 1] - runs[:, 0]
+    long = np.hypot(way[:, 0], way[:, 1]) >= STRAIGHT_MM
+    return [run for run in runs[long] if _is_straight(points, run)]
 
 
 def _is_straight(points: FloatArray, run: FloatArray) -> bool:

@@ -136,6 +136,8 @@ def find_fill(name: str) -> Fill:
     >>> find_fill("spiral").stage
     'motif'
     """
+    if name in BUILT_IN_NAMES:
+        return _built_in(name)
     _load()
     if name not in _REGISTERED:
         near = nearest(name, _REGISTERED)
@@ -167,12 +169,28 @@ def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
     return Filled(findings=(Finding(FindingCode.FILL_TOO_SMALL, "warning", zone.label, f"{fill}: {why}", what_to_do),))
 
 
+def _built_in(name: str) -> Fill:
+    """Return a built-in fill; the others need not be loaded for it."""
+    if name not in _REGISTERED:
+        register(_loaded(name))
+    return _REGISTERED[name]
+
+
+def _loaded(name: str) -> Fill:
+    fill: Fill = import_module(f"plumeline.fills.{name.replace('-', '_')}").FILL
+    return fill
+
+
 def _load() -> None:
     if _LOADED:
         return
     _LOADED.append(True)
+    early = dict(_REGISTERED)  # loaded on their own, in the order they were asked for
+    _REGISTERED.clear()
     for module in BUILT_IN:
-        register(import_module(f"plumeline.fills.{module}").FILL)
+        name = module.replace("_", "-")
+        register(early.pop(name) if name in early else _loaded(name))
+    _REGISTERED.update(early)
     _BROKEN.extend(load_plugins("plumeline.fills", register))
 
 

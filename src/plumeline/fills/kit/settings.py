@@ -82,6 +82,7 @@ class FillSettings(BaseModel):
     model_config = ConfigDict(
         frozen=True,
         extra="forbid",
+        defer_build=True,  # most are never used in a run
         allow_inf_nan=False,
         validate_default=False,
         populate_by_name=True,

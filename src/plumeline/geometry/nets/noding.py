@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
-from shapely import GeometryCollection
 
 from ...model import FloatArray, IntArray, Path, as_path
 from ...tolerances import MEET_MM
@@ -127,17 +126,15 @@ def _meet(
     whole = np.flatnonzero(~split)
     ends = shapely.get_coordinates(shapely.get_point(lines[np.repeat(whole, 2)], np.tile([0, -1], len(whole))))
     met_at[whole] = shapely.multipoints(ends.reshape(-1, 2, 2))
-    i, j = shapely.STRtree(met_at).query(met_at, predicate="dwithin", distance=tolerance_mm)
-    pair = (i < j) & (split[i] | split[j])
-    i, j = i[pair], j[pair]
+    i, j = _near(met_at, split, tolerance_mm)
     met = np.zeros(len(i), dtype=bool)
     for a, b in ((i, j), (j, i)):  # ends of b on a
         for which in (0, -1):
             use = np.flatnonzero(split[a] & (~ring[b] if which else ~ring[b] | ~split[b]))
-            ends = shapely.get_point(lines[b[use]], which)
-            near = shapely.dwithin(lines[a[use]], ends, tolerance_mm)
-            use, ends = use[near], ends[near]
-            hits.add(a[use], shapely.line_locate_point(lines[a[use]], ends))
+            tips = shapely.get_point(lines[b[use]], which)
+            near = shapely.dwithin(lines[a[use]], tips, tolerance_mm)
+            use, tips = use[near], tips[near]
+            hits.add(a[use], shapely.line_locate_point(lines[a[use]], tips))
             met[use] = True
     both = np.flatnonzero(split[i] & split[j])
     crossed, points = _crossing_points(lines[i[both]], lines[j[both]])
@@ -149,28 +146,76 @@ def _meet(
         hits.add(a, shapely.line_locate_point(lines[a], points))
 
 
+def _near(met_at: NDArray[np.object_], split: NDArray[np.bool_], within_mm: float) -> tuple[IntArray, IntArray]:
+    """Return the pairs, first number lower, of what comes within a distance; of two, one at least may be split.
+
+    Long lines lie in one another's boxes far oftener than near one another: they are asked in short stretches.
+    """
+    i, j = shapely.STRtree(met_at).query(_boxes(met_at, within_mm))
+    pair = (i < j) & (split[i] | split[j])
+    i, j = i[pair], j[pair]
+    stretch, owner = _stretches(met_at)
+    a, b = shapely.STRtree(stretch).query(_boxes(stretch, within_mm))
+    pair = (owner[a] < owner[b]) & (split[owner[a]] | split[owner[b]])
+    a, b = a[pair], b[pair]
+    near = shapely.dwithin(stretch[a], stretch[b], within_mm)
+    every = len(met_at)
+    keep = np.isin(i * every + j, np.unique(owner[a[near]] * every + owner[b[near]]))
+    return i[keep], j[keep]
+
+
+def _boxes(geometries: NDArray[np.object_], wider_mm: float) -> NDArray[np.object_]:
+    low_x, low_y, high_x, high_y = shapely.bounds(geometries).T
+    out: NDArray[np.object_] = shapely.box(low_x - wider_mm, low_y - wider_mm, high_x + wider_mm, high_y + wider_mm)
+    return out
+
+
+STRETCH = 12
+"""Segments of a line that are asked together whether another line comes near."""
+
+
+def _stretches(geometries: NDArray[np.object_]) -> tuple[NDArray[np.object_], IntArray]:
+    """Return lines in stretches of `STRETCH` segments, points one by one, and which geometry each is of."""
+    parts, owner = shapely.get_parts(geometries, return_index=True)
+    line = shapely.get_type_id(parts) == 1
+    xy, of = shapely.get_coordinates(parts[line], return_index=True)
+    first = np.searchsorted(of, np.arange(int(line.sum()) + 1))
+    segments = np.diff(first) - 1
+    count = -(-segments // STRETCH)
+    which = np.repeat(np.arange(len(count)), count)
+    nth = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
+    size = np.minimum(segments[which] - nth * STRETCH, STRETCH) + 1
+    begin = first[which] + nth * STRETCH
+    number = np.repeat(np.arange(len(which)), size)
+    at = np.arange(len(number)) + np.repeat(begin - np.cumsum(size) + size, size)
+    cut = shapely.linestrings(xy[at], indices=number) if len(at) else np.zeros(0, dtype=object)
+    return np.concatenate([cut, parts[~line]]), np.concatenate([owner[line][which], owner[~line]])
+
+
 def _crossing_points(a: NDArray[np.object_], b: NDArray[np.object_]) -> tuple[IntArray, NDArray[np.object_]]:
     # points where pairs cross, and both ends of every stretch that they share
     found = shapely.intersection(a, b)
-    kind = shapely.get_type_id(found)
-    shared = np.isin(kind, (1, 5, 7))
-    found[shared] = [_merged(g) for g in found[shared]]
     parts, which = shapely.get_parts(found, return_index=True)
     parts, again = shapely.get_parts(parts, return_index=True)  # a collection may hold multi-parts
     which = which[again]
     point = shapely.get_type_id(parts) == 0
-    line = ~point
+    line = ~point & ~shapely.is_empty(parts)
+    merged, of_line = _merged(parts[line], which[line])
     return (
-        np.concatenate([which[point], which[line], which[line]]),
-        np.concatenate([parts[point], shapely.get_point(parts[line], 0), shapely.get_point(parts[line], -1)]),
+        np.concatenate([which[point], of_line, of_line]),
+        np.concatenate([parts[point], shapely.get_point(merged, 0), shapely.get_point(merged, -1)]),
     )
 
 
-def _merged(found: shapely.Geometry) -> shapely.Geometry:
-    parts = shapely.get_parts(shapely.get_parts(found))
-    of_lines = shapely.get_type_id(parts) == 1
-    merged = shapely.line_merge(shapely.multilinestrings(parts[of_lines])) if of_lines.any() else found
-    return GeometryCollection([*parts[~of_lines], *shapely.get_parts(merged)])
+def _merged(lines: NDArray[np.object_], group: IntArray) -> tuple[NDArray[np.object_], IntArray]:
+    """Return lines, those of one group that follow each other as one, and the group of each; groups are in order."""
+    if not len(lines):
+        return lines, group
+    groups, number = np.unique(group, return_inverse=True)
+    parts, which = shapely.get_parts(
+        shapely.line_merge(shapely.multilinestrings(lines, indices=number)), return_index=True
+    )
+    return parts, groups[which]
 
 
 SAME_PLACE = 6
