@@ -418,6 +418,7 @@ def test_a_spine_is_drawn_dragged_and_goes_to_all_like_it(page: Any, served: Ser
     quilt = plumeline.stitch(plumeline.read_plan(plan))
     assert {row.fill for row in quilt.report.zones} == {"feather"}
     at_rest(page)
+    ready(page)
     grown = int(page.get_attribute("#cloth", "data-grown"))
     handle = page.locator("#film circle").nth(1).bounding_box()
     page.mouse.move(handle["x"] + 8, handle["y"] + 8)

@@ -5,16 +5,18 @@ The oracle of every result is a fresh `plumeline.stitch` of the file as it lies 
 
 from __future__ import annotations
 
+import multiprocessing
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 
 import plumeline
 from plumeline.errors import InputError
-from plumeline.sitting import PlanChangedError, Sitting
+from plumeline.sitting import PlanChangedError, Seen, Sitting
 
 PLAN = """\
 # hers
@@ -168,6 +170,59 @@ def test_the_newest_change_wins(sitting: Sitting) -> None:
     same_as_fresh(sitting)
     assert sitting.seen.quilt is not None and sitting.seen.drawn is not None
     assert sitting.seen.quilt.zones == sitting.seen.drawn.zones
+
+
+def test_the_space_she_looks_at_is_filled_and_shown_before_all_others(sitting: Sitting) -> None:
+    told: list[Seen] = []
+    sitting.listen(told.append)
+    sitting.looking = "squares, 3"
+    sitting.choose("squares", [{"kind": "feather"}])
+    shown = [seen for seen in told if seen.partial]
+    assert [zone.label for zone, _ in shown[0].partial] == ["squares, 3"]
+    assert "feather" not in shown[0].text  # it is on the screen before the plan is written
+    assert not sitting.seen.partial
+    drawn = sitting.seen.drawn
+    assert drawn is not None
+    zone, coarse = shown[0].partial[0]
+    fine = drawn.filled[[z.label for z in drawn.zones].index(zone.label)]
+    ours, theirs = (shapely.MultiLineString([s.path for s in f.strokes]) for f in (coarse, fine))
+    # GEOS measures how far the first look lies from what comes; both stay in the space
+    assert len(coarse.strokes) == len(fine.strokes)
+    assert 0 < shapely.hausdorff_distance(ours, theirs, densify=0.2) < 3.0
+    assert zone.region.buffer(0.6).covers(ours)
+    same_as_fresh(sitting)
+
+
+def test_a_change_that_fails_after_its_first_look_leaves_all_as_it_was(
+    sitting: Sitting, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = sitting.file.read_bytes()
+
+    def fail(*_: object, **__: object) -> None:
+        raise InputError("can't be filled")
+
+    told: list[Seen] = []
+    sitting.listen(told.append)
+    with monkeypatch.context() as patch, pytest.raises(InputError, match="can't be filled"):
+        patch.setattr("plumeline.quilt.fill_all", fail)
+        sitting.choose("last", [{"kind": "rings"}])
+    assert [len(seen.partial) for seen in told] == [1, 0]
+    assert sitting.file.read_bytes() == before
+    assert not sitting.can_undo
+    same_as_fresh(sitting)
+
+
+def test_lines_are_joined_in_a_process_that_newer_changes_end(file: Path) -> None:
+    with Sitting(file, aside=True) as sitting:
+        sitting.wait(seconds=120)
+        for k in range(3):
+            sitting.change({("zone", "last", "fill", "spacing"): f"{k + 6}/16"})
+        same_as_fresh(sitting)
+        children = multiprocessing.active_children()
+        assert children
+    for child in children:
+        child.join(30)
+        assert not child.is_alive()
 
 
 def test_patches_are_joined_out_of_the_zones_that_held_them(sitting: Sitting) -> None:

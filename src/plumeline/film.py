@@ -20,6 +20,7 @@ from .pipeline.lookup import ZoneSources
 from .plan import Plan, with_fill
 from .quilt import Drawn
 from .specs import matching
+from .tolerances import COARSE_MM
 from .units import MM_PER
 from .zones import OPEN_CLEARANCE_MM
 
@@ -128,6 +129,8 @@ def _softness(plan: Plan, zone: str) -> dict[str, float]:
 def grown_with(drawn: Drawn, zone: Zone, marks: Sequence[Mark]) -> Filled:
     """Return what would fill a space with other marks on it: that one space only, and nothing is written.
 
+    It follows a moving hand, so it is drawn coarsely and not measured; `with_marks` and a fill give what is sewn.
+
     Raises
     ------
     InputError
@@ -155,7 +158,7 @@ def grown_with(drawn: Drawn, zone: Zone, marks: Sequence[Mark]) -> Filled:
     zone = replace(zone, region=region, fences=(*kept, *drawn_now))
     sources = ZoneSources(zone, top, plan.folder, {}, quilt_density=plan.density)
     layers = layers_of(_with_spines(_stack(plan, zone), list(spines)), sources, units=plan.units)
-    return fill_zone(zone, layers, widest_gap_mm=plan.batting.widest_gap_mm) if layers else Filled((), (), (), ())
+    return fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False) if layers else Filled()
 
 
 def _largest(pieces: Iterable[Any], otherwise: Any) -> Any:

@@ -10,15 +10,26 @@ import numpy as np
 
 from .errors import InputError, ZoneError, nearest
 from .fills.kit.stack import fill_zone
-from .geometry import NearPaths, close_ring, corners_of, inscribed_circle, path_length, rings, touching, turns
+from .geometry import (
+    NearPaths,
+    close_ring,
+    corners_of,
+    inscribed_circle,
+    path_length,
+    rings,
+    touching,
+    turns,
+    widest_gap,
+)
 from .lines import Work, join_works
 from .model import Filled, FloatArray, Line, Machine, Zone
 from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
 from .pipeline.top import limits_of
 from .quilt import Drawn
-from .review import inches_per_square_inch, zone_figures
+from .review import inches_per_square_inch
 from .stitches import machine_plan, stitch_lines
+from .tolerances import COARSE_MM
 from .top import crooked_seams
 from .units import format_length
 from .zones import make_zones, seam_ways
@@ -61,6 +72,12 @@ CANDIDATES: tuple[tuple[str, tuple[Mapping[str, Any], ...]], ...] = (
     ("outline", ({"kind": "outline"},)),
 )
 """What is tried in a space, as a plan writes it; sizes are each fill's own for that space."""
+
+STEP_MM = 4.0
+"""Steps in which the widest gap of an idea is looked for: it is right to half of one, told to a tenth of an inch."""
+
+QUICK = ("continuous curves", "outline", "channels", "rings")
+"""Of these there is something to see within a second even in a strip of 110 in."""
 
 SLOW = ("feather", "motif with echoes", "curls", "echo inwards")
 """Of these a 17 in space takes more than a second; the others half of one."""
@@ -190,7 +207,7 @@ def each_idea(drawn: Drawn, zone: str, *, part: str = "") -> Iterator[Idea]:
         There is no such zone or part; at once, before the first is asked for.
     """
     spaces = _spaces(drawn, zone, part)
-    quick_first = sorted(CANDIDATES, key=lambda candidate: candidate[0] in SLOW)
+    quick_first = sorted(CANDIDATES, key=lambda candidate: (candidate[0] in SLOW) - (candidate[0] in QUICK))
 
     def each() -> Iterator[Idea]:
         facts = facts_of(drawn, spaces[0], alike=len(spaces))
@@ -273,26 +290,29 @@ def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Ma
     sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
     layers = layers_of(stack, sources, units=plan.units)
     try:
-        filled = fill_zone(zone, layers, widest_gap_mm=plan.batting.widest_gap_mm)
-        figures = zone_figures(zone, filled, None)
+        filled = fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False)
     except InputError:
         return None  # a fill that has no answer for this shape is no idea for it
     if not filled.strokes:
         return None
+    paths, closed = [s.path for s in filled.strokes], [s.closed for s in filled.strokes]
+    left, top, right, bottom = zone.region.bounds
+    step = min(STEP_MM, float(np.hypot(right - left, bottom - top)) / 150)
+    gap_mm = widest_gap(paths, zone.region, closed=closed, step_mm=step).diameter_mm
     seams = seam_ways(drawn.top, [spec for spec in plan.zones if spec.name == zone.name])
     lines = join_works([Work(zone, filled.strokes, "background")], seams=seams, machine=plan.machine).lines
     points = stitch_lines(lines, plan.machine, names=[zone.name], batting=plan.batting)
     tight = inches_per_square_inch(_length(filled), zone.region.area)
     sharp, twice = _hardness(lines)
     minutes = machine_plan([points], plan.machine, plan.batting).minutes
-    reasons = _reasons(plan.machine, plan.batting.widest_gap_mm, facts, stack, len(lines), figures.widest_gap_mm, tight)
+    reasons = _reasons(plan.machine, plan.batting.widest_gap_mm, facts, stack, len(lines), gap_mm, tight)
     idea = Idea(
         name=name,
         stack=tuple(stack),
         reasons=reasons,
         lines=len(lines),
         minutes=minutes,
-        widest_gap_mm=figures.widest_gap_mm,
+        widest_gap_mm=gap_mm,
         tight=tight,
         sharp_a_foot=sharp,
         twice=twice,

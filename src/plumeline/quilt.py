@@ -17,7 +17,7 @@ from .output import Stitched
 from .pipeline.cloth import relief_of_top
 from .pipeline.done import already_sewn, already_stitched, filled_as_stitched, old_ways
 from .pipeline.files import stem_of
-from .pipeline.fill import Each, Job, Progress, fill_all, in_work_order, jobs_of, works_of
+from .pipeline.fill import Each, Job, Progress, fill_all, first_look, in_work_order, jobs_of, works_of
 from .pipeline.kept import Kept
 from .pipeline.layers import check_fills
 from .pipeline.report import make_report
@@ -156,10 +156,12 @@ def draw(
     progress: Progress | None = None,
     kept: Kept | None = None,
     each: Each | None = None,
+    first: str = "",
 ) -> Drawn:
     """Fill the zones of a plan: the first half of `stitch`, which takes the same arguments.
 
-    ``each`` is told every zone with what fills it, as soon as it is filled.
+    ``each`` is told every zone with what fills it, as soon as it is filled; the zone with the label ``first`` before
+    all others, and once coarsely before that where its fill is slow.
 
     Raises
     ------
@@ -169,7 +171,7 @@ def draw(
     tell = progress or _untold
     plan = plan.with_option(option) if option else plan
     try:
-        return _drawn(plan, zones, stitched, executor or workers, tell, kept or Kept(most_zones=0), each)
+        return _drawn(plan, zones, stitched, executor or workers, tell, kept or Kept(most_zones=0), each, first)
     except InputError as error:
         raise error.at(file=plan.file) from None
 
@@ -200,11 +202,12 @@ def _drawn(
     tell: Progress,
     memory: Kept,
     each: Each | None,
+    first: str,
 ) -> Drawn:
     stacks = check_fills(plan)
     tell("reading the top", 0, 1)
     top = memory.top(plan, read_top)
-    made, zone_findings = make_zones(top, plan.zones, chance=plan.chance)
+    made, zone_findings = memory.made(plan, top, lambda: make_zones(top, plan.zones, chance=plan.chance))
     every = jobs_of(plan, made, stacks, zones, keep_done=stitched is not None)
     jobs, old = [job for job in every if not job.done], [job for job in every if job.done]
     unfilled = [job.zone.label for job in old if not job.layers]
@@ -212,6 +215,8 @@ def _drawn(
     known = [(job, s) for job, s in zip(old, found) if job.layers or s.runs]
     old, done = [job for job, _ in known], tuple(s for _, s in known)
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
+    if first and each is not None:
+        first_look(plan, top, jobs, first, memory, each, workers)
     filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory, each=each)
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
     noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills(), *output.broken_formats())

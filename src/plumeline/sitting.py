@@ -18,6 +18,7 @@ from .errors import InputError, PlanError, PlumelineError
 from .film import Mark, with_marks
 from .model import Filled, Top, Zone
 from .output import write_files
+from .pipeline.aside import Aside, Stopped
 from .pipeline.layers import check_fills
 from .plan import (
     Plan,
@@ -72,7 +73,7 @@ class Seen:
     busy : bool
         Whether a newer quilt is on its way.
     partial : tuple of (Zone, Filled)
-        What is filled so far while a plan is opened; empty as soon as it is ``drawn``.
+        What is filled so far while a plan is opened, or of what a change touches; empty as soon as it is ``drawn``.
     doing : str
         What is being done while ``busy``, in words; it changes without another ``number``.
     """
@@ -102,6 +103,14 @@ class Sitting:
         Processes that fill zones side by side.
     kept : Kept, optional
         What was filled before; None: a memory of this sitting alone.
+    aside : bool
+        Whether lines are joined in a process of its own, so that nothing she does waits for it. A script that says
+        so needs the usual ``if __name__ == "__main__":``.
+
+    Attributes
+    ----------
+    looking : str
+        Label of the space that she looks at: of what a change touches it is filled and shown first.
 
     Examples
     --------
@@ -119,8 +128,16 @@ class Sitting:
     """
 
     def __init__(
-        self, plan: str | FilePath, *, option: str | None = None, workers: int = 1, kept: Kept | None = None
+        self,
+        plan: str | FilePath,
+        *,
+        option: str | None = None,
+        workers: int = 1,
+        kept: Kept | None = None,
+        aside: bool = False,
     ) -> None:
+        self.looking = ""
+        self._aside = Aside(_finish) if aside else None
         self.file = FilePath(plan)
         self.kept = kept if kept is not None else Kept()
         self._workers, self._option = workers, option
@@ -319,6 +336,8 @@ class Sitting:
     def close(self) -> None:
         """End the sitting. Every change is in the file already."""
         self._closing.set()
+        if self._aside is not None:
+            self._aside.close()
         with self._news:
             self._news.notify_all()
 
@@ -384,7 +403,7 @@ class Sitting:
                 file=self.file.name,
                 what_to_do="Take up that change, or write yours over it.",
             )
-        drawn = self._draw(text)
+        drawn = self._redrawn(text)
         data = text.encode()
         files = {self.file.name: data}
         if not self._backed:
@@ -393,8 +412,24 @@ class Sitting:
             self._keep_theirs(theirs)
         write_files(self.file.parent, files, force=True)
         self._backed, self._disk = True, data
-        self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True, quiet=True)
+        self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True, partial=(), quiet=True)
         return before
+
+    def _redrawn(self, text: str) -> Drawn:
+        """Fill what a changed text touches, the space that she looks at first, and show it as it comes."""
+        if self._aside is not None:
+            self._aside.stop()
+        before, plan = self._seen.drawn, self._parsed(text)
+        touched = _touched(before, plan.with_option(self._option) if self._option else plan)
+        if not before or not touched:
+            return self._draw(text)
+        labels = [zone.label for zone in (*before.zones, *before.bare) if zone.name in touched]
+        first = self.looking if self.looking in labels else next(iter(labels), "")
+        try:
+            return self._draw(text, each=self._showing(touched), first=first)
+        except PlumelineError:
+            self._set(partial=())
+            raise
 
     def _keep_theirs(self, theirs: bytes) -> None:
         """Keep a text that is written over among the steps that can be taken back, when it can be read at all."""
@@ -408,7 +443,7 @@ class Sitting:
         check_fills(plan)
         return plan
 
-    def _draw(self, text: str, *, progress: Progress | None = None, each: Each | None = None) -> Drawn:
+    def _draw(self, text: str, *, progress: Progress | None = None, each: Each | None = None, first: str = "") -> Drawn:
         return draw(
             self._parsed(text),
             option=self._option,
@@ -416,6 +451,7 @@ class Sitting:
             kept=self.kept,
             progress=progress,
             each=each,
+            first=first,
         )
 
     def _on_disk(self) -> bytes:
@@ -466,12 +502,22 @@ class Sitting:
                     self._set(top=self.kept.top(self._parsed(self._seen.text), read_top))
                     drawn = self._draw(self._seen.text, progress=self._tell, each=self._showing())
                     self._set(drawn=drawn, top=drawn.top, partial=())
-            quilt = finish(drawn, progress=lambda *said: self._only_newest(drawn, *said))
+            quilt = self._finished(drawn)
             self._joined(drawn, quilt=quilt, busy=False, doing="")
-        except _Superseded:
+        except (_Superseded, Stopped):
             return
         except PlumelineError as error:
             self._joined(drawn, error=str(error), busy=False, doing="")
+
+    def _finished(self, drawn: Drawn) -> Quilt:
+        def tell(*said: Any) -> None:
+            self._only_newest(drawn, *said)
+
+        if self._aside is None:
+            return finish(drawn, progress=tell)
+        quilt: Quilt = self._aside.run(drawn, tell)
+        # what both hold is kept once
+        return replace(quilt, plan=drawn.plan, top=drawn.top, zones=drawn.zones)
 
     def _joined(self, drawn: Drawn | None, **news: Any) -> None:
         with self._lock:
@@ -490,16 +536,21 @@ class Sitting:
         with self._news:
             self._seen = replace(self._seen, doing=f"{what}, {done} of {every}" if every > 1 else what)
 
-    def _showing(self) -> Each:
-        """Return what takes up each zone as it is filled, and shows what there is so far now and then."""
-        so_far: list[tuple[Zone, Filled]] = []
-        shown = time.monotonic()
+    def _showing(self, names: frozenset[str] | None = None) -> Each:
+        """Return what takes up each zone as it is filled, the first at once, and shows what there is now and then.
+
+        With ``names`` only zones of these.
+        """
+        so_far: dict[str, tuple[Zone, Filled]] = {}
+        shown = 0.0
 
         def each(zone: Zone, filled: Filled) -> None:
             nonlocal shown
-            so_far.append((zone, filled))
-            if time.monotonic() - shown > SHOWN_SECONDS:
-                self._set(partial=tuple(so_far))
+            if names is not None and zone.name not in names:
+                return
+            so_far[zone.label] = zone, filled
+            if time.monotonic() - shown > SHOWN_SECONDS or len(so_far) == 1:
+                self._set(partial=tuple(so_far.values()))
                 shown = time.monotonic()
 
         return each
@@ -507,3 +558,18 @@ class Sitting:
     def _look_on(self) -> None:
         while not self._closing.wait(LOOK_SECONDS):
             self.look()
+
+
+def _finish(drawn: Drawn, tell: Progress) -> Quilt:
+    """Join and measure, in the process beside this one."""
+    return finish(drawn, progress=tell)
+
+
+def _touched(before: Drawn | None, plan: Plan) -> frozenset[str]:
+    """Return the zones whose fill alone is another one; none where spaces or the top itself are."""
+    if before is None:
+        return frozenset()
+    old = before.plan
+    if (old.zones, old.top, old.guides, old.measured) != (plan.zones, plan.top, plan.guides, plan.measured):
+        return frozenset()
+    return frozenset(spec.name for spec in plan.zones if old.fills.get(spec.name) != plan.fills.get(spec.name))

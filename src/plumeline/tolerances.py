@@ -5,7 +5,7 @@ Each is far above the one before it, so that what is one place to a room is one 
 
 from __future__ import annotations
 
-__all__ = ["CORNER_MM", "CURVE_MM", "MEET_MM", "READ_MM", "ROUNDING_MM", "SAME_MM"]
+__all__ = ["COARSE_MM", "CORNER_MM", "CURVE_MM", "MEET_MM", "READ_MM", "ROUNDING_MM", "SAME_MM"]
 
 ROUNDING_MM = 1e-9
 """Equal but for the rounding of float64 on a quilt of some metres; smaller, and sums in another order differ."""
@@ -22,6 +22,9 @@ CORNER_MM = 0.02
 
 CURVE_MM = 0.05
 """How far a drawn polyline may lie off its curve: a tenth of a thread. Smaller gives more points, not a finer line."""
+
+COARSE_MM = 0.5
+"""How far a polyline of a first look may lie off its curve: a thread's width, which nobody sees while a hand moves."""
 
 MEET_MM = 0.25
 """Ends of strokes joined without a jump: half a thread. Larger pulls lines out of true, smaller costs starts."""

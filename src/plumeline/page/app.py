@@ -6,6 +6,7 @@ import asyncio
 import json
 import tomllib
 from collections.abc import AsyncGenerator, AsyncIterator, Callable
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -28,13 +29,13 @@ from ..output.cautions import cautions_text
 from ..pipeline.compare import AS_IT_STANDS, compared
 from ..pipeline.lookup import motif_names
 from ..quilt import Drawn
-from ..sitting import PlanChangedError, Sitting
+from ..sitting import PlanChangedError, Seen, Sitting
 from ..top import TRADITIONAL
 from .assets import KINDS, static_files
 from .edits import do_edit, marks_said, space_said, words_said
 from .forms import fill_forms
 from .house import House
-from .packing import pack
+from .packing import pack, pack_fresh
 
 __all__ = ["MOST_STREAMS", "make_app"]
 
@@ -48,7 +49,7 @@ ALIVE_SECONDS = 15.0
 
 
 LOOK_SECONDS = 0.1
-"""How often a stream looks whether there is news: soon enough, and it notices the end of the program."""
+"""How often a stream looks for news that it is not woken for: how far it is, and the end of the program."""
 
 
 def make_app(house: House, stop: Callable[[], None], *, ending: Callable[[], bool] = lambda: False) -> Starlette:
@@ -71,6 +72,7 @@ class _Pages:
             "/static/{name}": self.static,
             "/state": self.state,
             "/data": self.data,
+            "/fresh": self.fresh,
             "/fills": self.fills,
             "/zones": self.zones,
             "/text": self.text,
@@ -144,6 +146,7 @@ class _Pages:
             "units": plan.units if plan else "in",
             "doing": seen.doing if seen.busy else "",
             "ready": seen.quilt is not None and not seen.busy,
+            "fresh": bool(seen.partial) and seen.drawn is not None,
         }
 
     async def data(self, _request: Request) -> Response:
@@ -153,6 +156,14 @@ class _Pages:
             return Response(status_code=204)
         quilt = seen.quilt if seen.quilt is not None and not seen.busy else None
         packed = await run_in_threadpool(pack, seen.top, seen.drawn, quilt, partial=seen.partial)
+        return Response(packed, media_type="application/octet-stream")
+
+    async def fresh(self, _request: Request) -> Response:
+        """Answer what a change has filled so far, to be laid over what is on the screen."""
+        seen = self._sitting().seen
+        if seen.drawn is None or not seen.partial:
+            return Response(status_code=204)
+        packed = await run_in_threadpool(pack_fresh, seen.drawn, seen.partial)
         return Response(packed, media_type="application/octet-stream")
 
     async def fills(self, _request: Request) -> Response:
@@ -217,19 +228,33 @@ class _Pages:
     async def news(self) -> AsyncGenerator[str, None]:
         """Yield how things stand whenever it changes, as lines of an event stream."""
         self.streams += 1
+        loop, woken = asyncio.get_running_loop(), asyncio.Event()
+        heard: Sitting | None = None
+        end: Callable[[], None] = _nothing
+
+        def wake(_: Seen) -> None:
+            loop.call_soon_threadsafe(woken.set)
+
         try:
             told, quiet = "", 0.0
             while not self.ending():
+                if self.house.sitting is not heard:
+                    end()
+                    heard = self.house.sitting
+                    end = heard.listen(wake) if heard else _nothing
+                woken.clear()
                 state = json.dumps(self._state())
-                now = asyncio.get_running_loop().time()
+                now = loop.time()
                 if state != told:
                     told, quiet = state, now + ALIVE_SECONDS
                     yield f"data: {state}\n\n"
                 elif now > quiet:
                     quiet = now + ALIVE_SECONDS
                     yield ": still here\n\n"
-                await asyncio.sleep(LOOK_SECONDS)
+                with suppress(TimeoutError):
+                    await asyncio.wait_for(woken.wait(), LOOK_SECONDS)
         finally:
+            end()
             self.streams -= 1
 
     # -- done -----------------------------------------------------------------------------------------------
@@ -295,6 +320,10 @@ class _Pages:
         if self.house.sitting is None:
             raise InputError("is open yet", key="no plan", what_to_do="Start one first.")
         return self.house.sitting
+
+
+def _nothing() -> None:
+    """End nothing."""
 
 
 def _title_of(text: str, otherwise: str) -> str:

@@ -27,6 +27,7 @@ def do_edit(sitting: Sitting, said: Mapping[str, Any]) -> None:
     """
     do, over = said.get("do"), said.get("over") is True
     zone, part = str(said.get("zone", "")), str(said.get("part", ""))
+    sitting.looking = str(said.get("looking", ""))
     if do == "choose":
         also = words_said(said, "also") if "also" in said else ()
         sitting.choose(zone, stack_said(said), part=part, also=also, over=over)

@@ -41,12 +41,14 @@ class House:
         Where plans lie and files are written; nothing is read or written outside it.
     workers : int
         Processes that fill zones side by side.
+    aside : bool
+        Whether lines are joined in a process of its own; see `Sitting`.
     """
 
-    def __init__(self, folder: Path, *, workers: int = 1) -> None:
+    def __init__(self, folder: Path, *, workers: int = 1, aside: bool = False) -> None:
         self.folder = folder
         self.sitting: Sitting | None = None
-        self._workers = workers
+        self._workers, self._aside = workers, aside
 
     def open(self, name: str) -> Sitting:
         """Open one of the folder's plans.
@@ -62,7 +64,7 @@ class House:
         kept = None if cache is None else KeptInFiles(cache)
         if kept is not None:
             kept.tidy()
-        sitting = Sitting(self.folder / name, workers=self._workers, kept=kept)
+        sitting = Sitting(self.folder / name, workers=self._workers, kept=kept, aside=self._aside)
         sitting.watch()
         if self.sitting is not None:
             self.sitting.close()

@@ -25,7 +25,7 @@ from ..quilt import Drawn, Quilt
 from ..units import format_length
 from .played import pieces, stops
 
-__all__ = ["pack"]
+__all__ = ["pack", "pack_fresh"]
 
 PLAIN_COLOUR = "#efe7d6"
 """A patch whose fabric nobody told."""
@@ -130,6 +130,20 @@ def pack(
                 path = close_ring(s.path) if s.closed else s.path
                 head["pieces"].append([*floats.add(path), place, -1, names.index(s.thread)])
     return _bytes(head, floats)
+
+
+def pack_fresh(drawn: Drawn, partial: Sequence[tuple[Zone, Filled]]) -> bytes:
+    """Return what was filled anew as bytes like those of `pack`: labels of the zones, their strokes, their colours."""
+    floats = _Floats()
+    names = list(dict.fromkeys(s.thread for _, filled in partial for s in filled.strokes))
+    known = drawn.plan.threads
+    pieces = [
+        [*floats.add(close_ring(s.path) if s.closed else s.path), place, names.index(s.thread)]
+        for place, (_, filled) in enumerate(partial)
+        for s in filled.strokes
+    ]
+    colours = [known[name].colour if name in known else THREAD for name in names]
+    return _bytes({"labels": [zone.label for zone, _ in partial], "colours": colours, "pieces": pieces}, floats)
 
 
 @lru_cache(maxsize=2)

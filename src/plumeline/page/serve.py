@@ -6,6 +6,7 @@ import asyncio
 import logging
 import secrets
 import socket
+import sys
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +21,9 @@ from .safety import Guard
 __all__ = ["PageServer", "open_page", "server_of"]
 
 HERE = "127.0.0.1"
+
+SWITCH_SECONDS = 0.0005
+"""How long a thread that fills spaces goes on before one that answers her gets its turn; a page takes a hundred."""
 
 KEEP_SECONDS = 3
 """How long open connections are waited for at the end."""
@@ -71,7 +75,7 @@ def open_page(
     folder = Path("plumeline-sample") if sample else plan.parent if plan else Path()
     if sample:
         write_sample(folder)
-    house = House(folder.resolve(), workers=workers)
+    house = House(folder.resolve(), workers=workers, aside=True)
     name = SAMPLE if sample else plan.name if plan else None
     if name is not None:
         if not (house.folder / name).is_file():
@@ -91,6 +95,7 @@ def open_page(
             webbrowser.open(address)
 
     server.ready = ready
+    sys.setswitchinterval(SWITCH_SECONDS)
     try:
         server.run(sockets=[listening])
     finally:

@@ -21,6 +21,7 @@ from ..model import Filled, Stage, Top, Zone
 from ..plan import Plan
 from ..review import ZoneFigures
 from ..specs import FRAMED, FramedSpec, ZoneSpec
+from ..tolerances import COARSE_MM
 from ..zones import with_own_chance
 from .alike import Design, designs_of, lays
 from .kept import Kept, key_of
@@ -30,7 +31,7 @@ from .placing import moved_to_start, placed
 from .waiting import wait_said
 from .workers import handed_out, shared_out
 
-__all__ = ["Each", "Job", "Progress", "fill_all", "in_work_order", "jobs_of", "works_of"]
+__all__ = ["Each", "Job", "Progress", "fill_all", "first_look", "in_work_order", "jobs_of", "works_of"]
 
 Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None, float | None]
 """What one process needs to fill and measure a zone: its layers, the spacing asked for, the batting's widest gap."""
@@ -234,6 +235,33 @@ def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) ->
     return job.zone, layers, spacing, plan.batting.widest_gap_mm
 
 
+def first_look(
+    plan: Plan, top: Top, jobs: Sequence[Job], label: str, memory: Kept, each: Each, workers: int | Executor
+) -> None:
+    """Show what fills one zone before any other: coarsely where a fill is drawn much sooner so, and then for good.
+
+    A zone that shares its design with others, or waits for their tightness, comes with them.
+    """
+    alike = {spec.name for spec in plan.zones if spec.alike is not None}
+    for job in jobs:
+        waits = job.zone.name in alike or any(layer.settings.waits for layer in job.layers)
+        if job.zone.label != label or waits:
+            continue
+        task = _resolved(plan, top, job, {})
+        start = moved_to_start(job.zone) if _from_start(task) else None
+        known = memory.filled(key_of(task if start is None else (start, *task[1:])))
+        if known is None and any(layer.fill.sooner_coarse for layer in job.layers):
+            zone, layers, _, _ = task
+            each(zone, _threaded(fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False), job.thread))
+        fill_all(plan, top, [job], workers, lambda _what, _done, _all: None, memory=memory, each=each)
+        return
+
+
+def _from_start(task: Task) -> bool:
+    """Return whether a zone is filled the same wherever it lies on the top."""
+    return all(layer.fill.is_ours and not layer.settings.on_page for layer in task[1])
+
+
 def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
     zone, layers, spacing_mm, widest_gap_mm = task
     filled = fill_zone(zone, layers, widest_gap_mm=widest_gap_mm)
@@ -245,10 +273,7 @@ def _remembered(
 ) -> Generator[tuple[Filled, ZoneFigures]]:
     """Fill what the memory does not hold, each shape once, and yield all in order, each in its place."""
     kept = memory if memory is not None else Kept(most_zones=0)
-    starts = [
-        moved_to_start(zone) if all(layer.fill.is_ours and not layer.settings.on_page for layer in layers) else None
-        for zone, layers, *_ in tasks
-    ]
+    starts = [moved_to_start(task[0]) if _from_start(task) else None for task in tasks]
     tasks_there = [task if start is None else (start, *task[1:]) for task, start in zip(tasks, starts)]
     keys = [key_of(task) for task in tasks_there]
     known = {key: kept.filled(key) for key in keys}

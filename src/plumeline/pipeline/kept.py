@@ -7,7 +7,7 @@ import pickle
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from pydantic import BaseModel
@@ -17,14 +17,19 @@ from .. import __version__
 from ..geometry import region_bytes
 
 if TYPE_CHECKING:
-    from ..model import Filled, Top, Zone
+    from ..model import Filled, Finding, Top, Zone
     from ..plan import Plan
     from ..review import ZoneFigures
+
+    Made: TypeAlias = tuple[tuple[Zone, ...], tuple[Finding, ...]]
 
 __all__ = ["Kept", "key_of"]
 
 MOST_ZONES = 2_000
 """Filled zones kept: ten times a large quilt, so that a few undone steps are still there; about 200 MB at most."""
+
+MOST_MADE = 4
+"""Ways of dividing the top up that are kept: the newest, those of an undone step or two."""
 
 
 class Kept:
@@ -42,6 +47,7 @@ class Kept:
         """Zones that had to be filled since this memory began."""
         self._filled: OrderedDict[str, tuple[Filled, ZoneFigures]] = OrderedDict()
         self._top: tuple[str, Top] | None = None
+        self._made: OrderedDict[str, tuple[Top, Made]] = OrderedDict()
 
     def filled(self, key: str) -> tuple[Filled, ZoneFigures] | None:
         """Return what was kept under a key, or None."""
@@ -68,6 +74,19 @@ class Kept:
         if self._top is None or self._top[0] != key:
             self._top = key, read(plan)
         return self._top[1]
+
+    def made(self, plan: Plan, top: Top, make: Callable[[], Made]) -> Made:
+        """Return the zones of a plan on its top: those made before when nothing they are made from has changed."""
+        if not self.most_zones:
+            return make()
+        key = _hash((plan.zones, plan.chance))
+        found = self._made.pop(key, None)
+        if found is None or found[0] is not top:
+            found = top, make()
+        self._made[key] = found
+        while len(self._made) > MOST_MADE:
+            self._made.popitem(last=False)
+        return found[1]
 
 
 def key_of(task: tuple[Zone, Any, float | None, float | None]) -> str:

@@ -15,7 +15,7 @@ from typing import TypeVar
 
 from ..errors import EngineError
 
-__all__ = ["handed_out", "shared_out"]
+__all__ = ["follow", "handed_out", "shared_out", "signals_wait"]
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -40,9 +40,9 @@ def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Iter
     """
     context = get_context("spawn")
     theirs, ours = context.Pipe(duplex=False)
-    pool = ProcessPoolExecutor(workers, mp_context=context, initializer=_follow, initargs=(theirs,))
+    pool = ProcessPoolExecutor(workers, mp_context=context, initializer=follow, initargs=(theirs,))
     try:
-        with _ctrl_c_waits():  # the first task starts all processes
+        with signals_wait():  # the first task starts all processes
             found = pool.map(work, tasks, chunksize=max(1, min(MOST_AT_ONCE, len(tasks) // (PIECES * workers))))
         yield from found
     except BrokenProcessPool:
@@ -78,7 +78,7 @@ def handed_out(work: Callable[[T], R], tasks: Sequence[T], executor: Executor) -
             future.cancel()
 
 
-def _follow(pipe: Connection) -> None:
+def follow(pipe: Connection) -> None:
     """In a new process: end as soon as the other end of the pipe is closed, and leave Ctrl-C to the first process."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with, args=(pipe,), daemon=True).start()
@@ -90,7 +90,7 @@ def _end_with(pipe: Connection) -> None:
 
 
 @contextmanager
-def _ctrl_c_waits() -> Iterator[None]:
+def signals_wait() -> Iterator[None]:
     """Hold Ctrl-C back for a moment: a process that starts in it never hears of one, not even while it loads."""
     if not hasattr(signal, "pthread_sigmask"):
         yield

@@ -13,5 +13,6 @@ FILL = Fill(
     settings=FeatherSettings,
     draw=draw,
     stage="motif",
+    sooner_coarse=True,
     description="plumes that grow from a spine and stretch to fill the space",
 )

@@ -23,6 +23,9 @@ __all__ = ["Chart", "make_charts"]
 FINE = 48
 """Mesh steps over the square root of the area: halving the step moves the plumes by less than half a millimetre."""
 
+COARSE = 20
+"""Mesh steps for a first look: plumes stand within a millimetre or two of where they will."""
+
 LEAST_STEP_MM, MOST_STEP_MM = 0.8, 7.0
 
 EVENLY = 1.8

@@ -198,7 +198,7 @@ def _grown(
             if motion is not None:
                 varied = settings.variation > 0
                 return _moved(grow(ground, settings, rng=rng, tolerance_mm=tolerance_mm) if varied else first, motion)
-        own = make_ground(growth, settings)
+        own = make_ground(growth, settings, tolerance_mm=tolerance_mm)
         feather = grow(own or growth, settings, rng=rng, tolerance_mm=tolerance_mm)
         grounds += [(own, feather)] if own else []
         return feather

@@ -12,7 +12,7 @@ from ...model import Finding, FloatArray
 from ...tolerances import CURVE_MM
 from .bed import Bed, make_bed
 from .chain import chain_open, chain_ring, shares_left_out
-from .chart import Chart, make_charts
+from .chart import COARSE, FINE, Chart, make_charts
 from .growth import Grown, Growth
 from .rows import OUT_MM, draw_row
 from .settings import FeatherSettings
@@ -32,10 +32,11 @@ class Ground:
     charts: tuple[Chart, ...]
 
 
-def make_ground(growth: Growth, settings: FeatherSettings) -> Ground | None:
-    """Return the ground of a growth, or None where not even three plumes fit."""
+def make_ground(growth: Growth, settings: FeatherSettings, *, tolerance_mm: float = CURVE_MM) -> Ground | None:
+    """Return the ground of a growth, or None where not even three plumes fit; its mesh coarser for a first look."""
     bed = make_bed(growth, settings)
-    return None if bed is None else Ground(growth, bed, tuple(make_charts(bed, settings.stretch)))
+    fine = FINE if tolerance_mm <= CURVE_MM else COARSE
+    return None if bed is None else Ground(growth, bed, tuple(make_charts(bed, settings.stretch, fine=fine)))
 
 
 def grow(
@@ -61,7 +62,7 @@ def grow(
     cross in the strip do not cross in the region. About 80 ms for a 12 in square, half of it for the chart, nearly
     linear in the length of the outline.
     """
-    charted = make_ground(ground, settings) if isinstance(ground, Growth) else ground
+    charted = make_ground(ground, settings, tolerance_mm=tolerance_mm) if isinstance(ground, Growth) else ground
     if charted is None:
         text = "there is no room for three plumes"
         return Grown(findings=(Finding(FindingCode.FEATHER_NO_ROOM, "warning", None, text, "Choose another fill."),))

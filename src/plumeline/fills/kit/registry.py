@@ -64,6 +64,7 @@ class Fill:
 
     ``within`` says what bounds it: the zone's ``region``, or its ``outline`` for fills that belong in the seams.
     ``by_chance``: all of its way is left to chance, so that repeats of it side by side are seen as a stamp.
+    ``sooner_coarse``: with a coarse ``tolerance_mm`` it is drawn much sooner, for a first look.
     """
 
     name: str
@@ -73,6 +74,7 @@ class Fill:
     description: str
     within: Literal["region", "outline"] = "region"
     by_chance: bool = False
+    sooner_coarse: bool = False
 
     @property
     def is_ours(self) -> bool:

@@ -86,7 +86,12 @@ def random_for(chance: int, place: int, piece: int = 0) -> np.random.Generator:
 
 
 def fill_zone(
-    zone: Zone, layers: Sequence[Layer], *, tolerance_mm: float = CURVE_MM, widest_gap_mm: float | None = None
+    zone: Zone,
+    layers: Sequence[Layer],
+    *,
+    tolerance_mm: float = CURVE_MM,
+    widest_gap_mm: float | None = None,
+    measured: bool = True,
 ) -> Filled:
     """Fill a zone with a stack of fills, and measure what they leave bare.
 
@@ -98,6 +103,8 @@ def fill_zone(
     ----------
     widest_gap_mm : float, optional
         The widest gap that the batting allows: what fills without a spacing promise.
+    measured : bool
+        Whether what is bare is looked for; a first look, drawn while a hand moves, does without.
 
     Returns
     -------
@@ -131,6 +138,8 @@ def fill_zone(
             ends = [s.path[k] for one in done for s in one.strokes for k in ((0,) if s.closed else (0, -1))]
             leave = zone.leave if place + 2 == len(layers) else None
             pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
+    if not measured:
+        return filled
     gap_mm = GAP_MM if widest_gap_mm is None else widest_gap_mm
     bare_mm2, said = bare_of(zone, _promises(zone, layers, used), filled.strokes, gap_mm)
     return replace(filled, bare_mm2=bare_mm2, findings=(*filled.findings, *said))

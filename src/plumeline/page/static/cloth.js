@@ -33,6 +33,17 @@ export class Cloth {
     this.load(quilt.light);
   }
 
+  // Other lines in these boxes alone: tiles elsewhere stay.
+  showPart(quilt, boxes) {
+    this.quilt = quilt;
+    for (const key of this.tiles.keys()) {
+      const [level, i, j] = key.split("/").map(Number);
+      const side = TILE / 2 ** level;
+      if (boxes.some((box) => meets(box, [i * side, j * side, (i + 1) * side, (j + 1) * side], 3))) this.tiles.delete(key);
+    }
+    this.draw();
+  }
+
   load(picture) {
     if (!picture || picture.image) return;
     const image = new Image();

@@ -7,6 +7,27 @@ export function unpack(buffer) {
   return { ...head, xy, boxes: head.pieces.map((piece) => boxOf(xy, piece[0], piece[1])) };
 }
 
+// What a change has filled so far, laid over a quilt: the old lines of those spaces go, nothing else moves.
+export function withFresh(quilt, buffer) {
+  const length = new DataView(buffer).getUint32(0, true);
+  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, length)));
+  const added = new Float32Array(buffer, 4 + length);
+  const xy = new Float32Array(quilt.xy.length + added.length);
+  xy.set(quilt.xy);
+  xy.set(added, quilt.xy.length);
+  const places = head.labels.map((label) => quilt.zones.findIndex((zone) => zone.label === label));
+  const gone = new Set(places);
+  const kept = quilt.pieces.map((_, k) => k).filter((k) => !gone.has(quilt.pieces[k][2]));
+  const fresh = head.pieces.filter(([, , place]) => places[place] >= 0)
+    .map(([at, n, place, colour]) => [at + quilt.xy.length / 2, n, places[place], -1, quilt.colours.length + colour, 0]);
+  return {
+    ...quilt, xy, joined: false, colours: [...quilt.colours, ...head.colours],
+    pieces: [...kept.map((k) => quilt.pieces[k]), ...fresh],
+    boxes: [...kept.map((k) => quilt.boxes[k]), ...fresh.map(([at, n]) => boxOf(xy, at, n))],
+    fresh: [...gone].filter((place) => place >= 0),
+  };
+}
+
 export function boxOf(xy, at, count) {
   const box = [Infinity, Infinity, -Infinity, -Infinity];
   for (let i = at; i < at + count; i += 1) {

@@ -2,7 +2,7 @@
 
 import { Camera } from "./camera.js";
 import { Cloth } from "./cloth.js";
-import { boxOfRings, patchAt, unpack, zoneAt } from "./data.js";
+import { boxOfRings, patchAt, unpack, withFresh, zoneAt } from "./data.js";
 import { button, byId, make } from "./dom.js";
 import { takeDrops } from "./drop.js";
 import { Film, overSpace } from "./film.js";
@@ -87,7 +87,8 @@ page.edit = async (body, chosen = null) => {
   page.chosen = chosen;
   const wrongBefore = byId("beside").querySelector(".refused");
   if (wrongBefore) wrongBefore.remove();
-  const state = await page.ask("/edit", body);
+  const looked = page.quilt && page.quilt.zones[page.selected];
+  const state = await page.ask("/edit", looked ? { looking: looked.label, ...body } : body);
   if (!state) {
     refused();
     return false;
@@ -226,6 +227,7 @@ async function load() {
   const next = unpack(buffer);
   const first = !page.quilt || page.quilt.size[0] !== next.size[0] || page.quilt.size[1] !== next.size[1];
   page.quilt = next;
+  page.whole = null;
   page.zones = zones;
   if (first) begin();
   if (before) {
@@ -244,6 +246,20 @@ async function load() {
   if (next.joined) page.say(next.words[0]);
 }
 
+// What a change has filled so far, before the rest of it is there.
+async function loadFresh() {
+  const mine = (asked += 1);
+  const { number } = page.state;
+  const buffer = await page.ask("/fresh");
+  if (!buffer || mine !== asked || !page.quilt) return;
+  const base = page.whole && page.whole.zones.length === page.quilt.zones.length ? page.whole : page.quilt;
+  page.whole = base;
+  page.quilt = withFresh(base, buffer);
+  page.cloth.showPart(page.quilt, page.quilt.fresh.map((place) => boxOfRings(page.quilt, page.quilt.zones[place].rings)));
+  byId("cloth").dataset.ready = "drawn";
+  byId("cloth").dataset.number = number;
+}
+
 // The panel anew, unless it shows what the new quilt does not change: what she types or watches must not jump away.
 function panelAgain(before) {
   const beside = byId("beside");
@@ -254,9 +270,12 @@ function panelAgain(before) {
   if (field && field.matches("input[type=text]") && field.value !== field.defaultValue) return;
   const typing = beside.contains(document.activeElement) ? document.activeElement.id : "";
   const scroll = beside.scrollTop;
+  const marked = field && field.matches("input[type=text]") ? [field.selectionStart, field.selectionEnd] : null;
   page.panel();
   beside.scrollTop = scroll;
-  if (typing && byId(typing)) byId(typing).focus();
+  if (!typing || !byId(typing)) return;
+  byId(typing).focus();
+  if (marked) byId(typing).setSelectionRange(...marked);
 }
 
 function shownOf(zone) {
@@ -320,6 +339,7 @@ function penBy(canvas) {
 async function heard(state) {
   if (ended) return;
   const before = page.state;
+  if (before && before.file === state.file && before.number > state.number) return; // an answer that news has overtaken
   page.state = state;
   page.units = state.units || "in";
   byId("acts").hidden = byId("option-box").hidden = !state.open;
@@ -342,7 +362,7 @@ async function heard(state) {
     byId("option").dataset.shown = shown;
     byId("option").replaceChildren(make("option", { value: "", text: "the plan as it stands" }), ...state.options.map((name) => make("option", { value: name, text: name, selected: name === state.option })));
   }
-  if (!before || before.number !== state.number || before.file !== state.file) await load();
+  if (!before || before.number !== state.number || before.file !== state.file) await (state.fresh && page.quilt ? loadFresh() : load());
   if (before && before.error !== state.error) page.panel();
   if (state.busy) page.say(state.doing ? `${state.doing[0].toUpperCase()}${state.doing.slice(1)}. You can go on.` : "One moment.");
   if (state.error) page.say(state.error);
@@ -411,9 +431,8 @@ document.addEventListener("keydown", (event) => {
 });
 takeDrops(begun, () => page.state && !page.state.open);
 
-const known = await page.ask("/fills");
+const [known, state] = await Promise.all([page.ask("/fills"), page.ask("/state")]);
 if (known) Object.assign(page, known);
-const state = await page.ask("/state");
 if (state) {
   listen();
   await heard(state);
