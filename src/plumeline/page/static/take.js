@@ -6,6 +6,17 @@ const USUAL = ["svg", "dst"];
 
 const ticked = (boxes) => boxes.filter(([box]) => box.checked).map(([box]) => box.value);
 
+// What is folded away is hidden from readers of the screen too.
+function onPaper(rows, zone, size, many) {
+  const inside = make("div", { hidden: true },
+    make("div", { role: "group", "aria-label": "Kinds of paper" }, ...rows),
+    make("label", { class: "field" }, make("span", { text: "Of which space" }), zone),
+    make("label", { class: "field" }, make("span", { text: "Sheets of" }), size),
+    make("label", { class: "field tick" }, many, make("span", { text: " More than 60 sheets are meant" })));
+  const fold = make("details", { id: "papers", ontoggle: () => { inside.hidden = !fold.open; } }, make("summary", { text: "On paper, at true size: by hand or with rulers" }), inside);
+  return fold;
+}
+
 export function takePanel(page) {
   const boxes = page.formats.map(({ name, about }) => [make("input", { type: "checkbox", value: name, checked: USUAL.includes(name) }), name, about]);
   const send = make("input", { type: "checkbox", id: "with-page" });
@@ -50,11 +61,7 @@ export function takePanel(page) {
     make("h2", { text: "Take it with you" }),
     make("div", { role: "group", "aria-label": "Kinds of files" }, ...boxes.map(row), row([send, "page", "one page to send to a customer: the quilt, figures, the stitching played"])),
     make("p", { class: "soft", text: "Pictures of the cloth and of the path, figures and cautions come with every stitch file." }),
-    make("details", { id: "papers" }, make("summary", { text: "On paper, at true size: by hand or with rulers" }),
-      make("div", { role: "group", "aria-label": "Kinds of paper" }, ...papers.map(row)),
-      make("label", { class: "field" }, make("span", { text: "Of which space" }), zone),
-      make("label", { class: "field" }, make("span", { text: "Sheets of" }), size),
-      make("label", { class: "field tick" }, many, make("span", { text: " More than 60 sheets are meant" }))),
+    onPaper(papers.map(row), zone, size, many),
     make("label", { class: "field" }, make("span", { text: "Folder beside the plan" }), folder), known, pick,
     make("label", { class: "field tick" }, force, make("span", { text: " Write over files of the same names" })),
     make("div", { class: "row" }, button("Write the files", write, { class: "main", id: "write" }), button("Download a zip", zip, { id: "zip" })),
