@@ -179,3 +179,11 @@ def test_first_and_last_stretch_keep_off_where_two_curls_touch(k):
     # Here they met their curl just where the next one touches it, and chords of the three strands crossed.
     region = list(random_regions(k + 1, seed=1))[k]
     check(fill("curl", region), region)
+
+
+@pytest.mark.parametrize("side", [6, 9, 10, 12])
+def test_a_triangle_has_its_vine_whatever_the_chance(side):
+    """In a space about two curls wide the vine's wide meander may find no way: a closer one does."""
+    corners = np.array([(0, 0), (side, 0), (side / 2, side * np.sqrt(3) / 2)]) * 25.4
+    for chance in range(1, 7):
+        assert fill("curl", corners, chance=chance).strokes

@@ -100,6 +100,9 @@ FLAT = 1.5
 """Angle, in radians, over which a spiral's ends bend into its circle."""
 
 
+WIDE = (1.0, 0.8, 0.6)
+"""Widths of the meander that a vine follows, in the one wished: in a small space a wide one may find no way."""
+
 TRIES = 4
 """Times a vine is grown anew where its line would cross itself, which about one in 500 does."""
 
@@ -173,19 +176,20 @@ def _grown(
     _, half = inscribed_circle(part, tolerance_mm=0.02 * settings.size_mm)
     if half < LEAST * settings.size_mm:
         return None
-    spine = meander_lines(
-        replace(zone, region=part, fences=()),
-        min(SPINE * settings.size_mm, half),
-        WANDER,
-        rng=rng,
-        tolerance_mm=tolerance_mm,
-        calm=False,
-    )
-    for path in (way for line in spine for way in (line.path, line.path[::-1])):
-        vine = _Vine(part, edge, settings, rng)
-        if vine.string(path):
-            vine.bud()
-            return vine
+    for share in WIDE:
+        spine = meander_lines(
+            replace(zone, region=part, fences=()),
+            share * min(SPINE * settings.size_mm, half),
+            WANDER,
+            rng=rng,
+            tolerance_mm=tolerance_mm,
+            calm=False,
+        )
+        for path in (way for line in spine for way in (line.path, line.path[::-1])):
+            vine = _Vine(part, edge, settings, rng)
+            if vine.string(path):
+                vine.bud()
+                return vine
     return None
 
 
