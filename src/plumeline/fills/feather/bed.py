@@ -49,7 +49,7 @@ LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.45, 1.35
 of a plume, which narrows below its top."""
 
 BASE_LEAST_SHARE, BASE_WIDE, BASE_ENDS = 0.7, 3.0, 1.7
-RINGED_LEAST_SHARE, RINGED_WIDE = 0.9, 2.5
+RINGED_LEAST_SHARE, RINGED_WIDE = 1.2, 2.5
 """Within about so many ordinary widths of a base no plume is wished narrower than this part of an ordinary one; and of
 a base on a ring, round which small plumes would crowd. Beyond the third times that far the space narrows to a tip."""
 
@@ -68,9 +68,10 @@ BASE_SHARE, FLAT_BASE_SHARE, BASE_MOST = 0.85, 2.2, 0.15
 """Where the first plume's outer side meets the outline, in ordinary widths from a base in a square corner and from one
 on a straight edge (at most this part of the outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
 
-BEFORE_CORNER, PAST_CORNER = 0.65, 0.8
+BEFORE_CORNER, PAST_CORNER, PAST_RING = 0.65, 0.9, 3.0
 """From a base on a straight edge the first plume starts at most this part of the way to the next corner; from a base on
-a ring, as many ordinary widths past the corner of ring and fence: the sliver between would hold but a crumb."""
+a ring, as many ordinary widths past the corner of ring and fence, or the last many times as far as the corner: the
+sliver between would hold but a crumb, or a line close beside the ring."""
 
 SHARP_BASE, WEDGE_ROOM = 3.0, 1.5
 """Between a spine and an edge at a sharp angle the first plume starts where it is as long as so many least widths, but
@@ -245,7 +246,7 @@ def _bare(
     # the first plume is to fill the corner beside the base
     nearest = min((min(c, total - c) for c, inward in corners if inward), default=total)
     if ringed and nearest < ordinary:
-        share = nearest / ordinary + PAST_CORNER
+        share = nearest / ordinary + max(PAST_CORNER, PAST_RING * nearest / ordinary)
     else:
         share = min(share, max(BASE_SHARE, BEFORE_CORNER * nearest / ordinary))
     way = along_path(spine, np.array([min(reach, path_length(spine))]))[0] - ring[0]
