@@ -722,7 +722,8 @@ def longest_straight(line, width):
 @pytest.mark.parametrize("region", [rectangle(9, 9), rectangle(12, 9), rectangle(18, 18), regular(6, 6)])
 def test_plumes_grow_evenly_from_the_ring_and_have_round_heads(region):
     # a neighbour 0.7 to 1.4 times as wide looks alike, and none is to be over 1.4 times what was asked for; a head
-    # straight for 0.4 of its width looks cut off (trade judgement)
+    # straight for 0.4 of its width looks cut off, in a corner of the space for 0.6: there it lies along an edge (trade
+    # judgement)
     asked = 1.5 * IN if region.area > 150 * IN**2 else IN
     settings = FeatherSettings(spines="corners", variation=0, plume_mm=asked)
     growth = lay_out(zone(region), settings).groups[0].growths[0]
@@ -732,9 +733,10 @@ def test_plumes_grow_evenly_from_the_ring_and_have_round_heads(region):
     tip = [p.side for p in row.plumes].index("tip")
     for side in (width[:tip], width[tip + 1 :]):
         ratio = side[1:] / side[:-1]
-        assert 0.7 < ratio.min() and ratio.max() < 1.4
+        assert (ratio > 0.7).all() and (ratio < 1.4).all()
     assert width.max() < 1.4 * asked
-    assert max(longest_straight(top, w) for top, w in zip(row.tops.lines, width, strict=True)) < 0.4
+    straight = np.array([longest_straight(top, w) for top, w in zip(row.tops.lines, width, strict=True)])
+    assert (straight < np.where(row.cells.corner_share() > 0.5, 0.6, 0.4)).all()
 
 
 @pytest.mark.parametrize("width", [3, 4, 6])
