@@ -17,7 +17,9 @@ from shapely.affinity import rotate
 import plumeline.geometry as g
 from plumeline import fill
 from plumeline.fills import find_fill
+from plumeline.fills.feather.grow import make_ground
 from plumeline.fills.feather.layout import lay_out
+from plumeline.fills.feather.rows import draw_row
 from plumeline.fills.feather.settings import SPINE_SHAPES, FeatherSettings
 from plumeline.fills.feather.spines import FROM_CORNER, SHAPES, bowed, lay_spines
 from plumeline.geometry import (
@@ -706,6 +708,35 @@ def densest_inch(strokes):
 def test_four_feathers_in_a_block_are_nowhere_a_knot():
     # 8 in of line per square inch: backtracking there fills in with thread (trade judgement)
     assert densest_inch(paths(draw(rectangle(12, 12), variation=0))) < 8.0
+
+
+def longest_straight(line, width):
+    """The longest stretch of a head, a width of line to either side of its top, that turns by under 8 degrees."""
+    top = resample(line, width / 24)
+    way = np.diff(top[max(len(top) // 2 - 13, 0) : len(top) // 2 + 14], axis=0)
+    turned = np.degrees(np.unwrap(np.arctan2(way[:, 1], way[:, 0])))
+    near = np.abs(turned[:, None] - turned[None]) < 8
+    return max(int(np.argmin(np.append(row[k:], False))) for k, row in enumerate(near)) / 24
+
+
+@pytest.mark.parametrize("region", [rectangle(9, 9), rectangle(12, 9), rectangle(18, 18), regular(6, 6)])
+def test_plumes_grow_evenly_from_the_ring_and_have_round_heads(region):
+    # a neighbour 0.7 to 1.4 times as wide looks alike, and none is to be over 1.4 times what was asked for; a head
+    # straight for 0.4 of its width looks cut off, in a corner of the space for 0.6: there it lies along an edge (trade
+    # judgement)
+    asked = 1.5 * IN if region.area > 150 * IN**2 else IN
+    settings = FeatherSettings(spines="corners", variation=0, plume_mm=asked)
+    growth = lay_out(zone(region), settings).groups[0].growths[0]
+    ground = make_ground(growth, settings)
+    row = draw_row(ground.bed, ground.charts[0], settings, np.random.default_rng(1))
+    width = np.array([p.width_mm for p in row.plumes])
+    tip = [p.side for p in row.plumes].index("tip")
+    for side in (width[:tip], width[tip + 1 :]):
+        ratio = side[1:] / side[:-1]
+        assert (ratio > 0.7).all() and (ratio < 1.4).all()
+    assert width.max() < 1.4 * asked
+    straight = np.array([longest_straight(top, w) for top, w in zip(row.tops.lines, width, strict=True)])
+    assert (straight < np.where(row.cells.corner_share() > 0.5, 0.6, 0.4)).all()
 
 
 @pytest.mark.parametrize("width", [3, 4, 6])

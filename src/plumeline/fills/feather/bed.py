@@ -34,7 +34,7 @@ from .settings import LEAST_PLUME_MM, FeatherSettings
 
 __all__ = ["Bed", "Row", "make_bed"]
 
-SLIM, SLIM_WIDE, WIDE, SLIM_RINGED = 3.3, 3.5, (0.2, 0.32), 3.0
+SLIM, SLIM_WIDE, WIDE, SLIM_RINGED = 3.3, 3.5, (0.2, 0.32), 2.2
 """Length over width of an ordinary plume: under 2 a blob, over 4 a finger. Plumes are slimmer where longer than
 these parts of their spine: one feather across a block then has about ten a side. Round a ring they are fuller, so that
 they don't crowd it."""
@@ -49,9 +49,13 @@ LEAST_SHARE, MOST_SHARE, LEAST_ON_EDGE = 0.4, 1.45, 1.35
 of a plume, which narrows below its top."""
 
 BASE_LEAST_SHARE, BASE_WIDE, BASE_ENDS = 0.7, 3.0, 1.7
-RINGED_LEAST_SHARE, RINGED_WIDE = 1.4, 2.5
+RINGED_LEAST_SHARE, RINGED_WIDE = 1.2, 2.5
 """Within about so many ordinary widths of a base no plume is wished narrower than this part of an ordinary one; and of
 a base on a ring, round which small plumes would crowd. Beyond the third times that far the space narrows to a tip."""
+
+RINGED_EVEN, RINGED_MOST_SHARE, RINGED_SLANT, RINGED_CORNER_ROOM = 0.4, 1.1, 0.75, -0.6
+"""Of plumes whose feather starts on a ring, instead of `EVEN_OUT`, `MOST_SHARE`, `SLANT_POWER` and `CORNER_ROOM`: they
+grow evenly along the wall between two feathers, and the one in its far corner, which fills it, is wished slimmer."""
 
 VINE = 0.13, 0.21
 """A spine is a vine where an ordinary plume is at most the first part of it as long, and none from the second on."""
@@ -64,9 +68,10 @@ BASE_SHARE, FLAT_BASE_SHARE, BASE_MOST = 0.85, 2.2, 0.15
 """Where the first plume's outer side meets the outline, in ordinary widths from a base in a square corner and from one
 on a straight edge (at most this part of the outline): nearer gives a rainbow of tiny arcs, farther a bare base."""
 
-BEFORE_CORNER, PAST_CORNER = 0.65, 0.5
+BEFORE_CORNER, PAST_CORNER, PAST_RING = 0.65, 0.9, 3.0
 """From a base on a straight edge the first plume starts at most this part of the way to the next corner; from a base on
-a ring, as many ordinary widths past the corner of ring and fence: the sliver between would hold but a crumb."""
+a ring, as many ordinary widths past the corner of ring and fence, or the last many times as far as the corner: the
+sliver between would hold but a crumb, or a line close beside the ring."""
 
 SHARP_BASE, WEDGE_ROOM = 3.0, 1.5
 """Between a spine and an edge at a sharp angle the first plume starts where it is as long as so many least widths, but
@@ -170,6 +175,8 @@ class Bed:
         Width of an ordinary plume.
     vine : float
         How much the spine is a vine, long for its plumes: 0 to 1.
+    ringed : bool
+        Whether the base lies on a ring that several feathers share.
     """
 
     region: Polygon
@@ -181,6 +188,7 @@ class Bed:
     rows: tuple[Row, ...]
     ordinary_mm: float
     vine: float
+    ringed: bool = False
 
 
 def make_bed(growth: Growth, settings: FeatherSettings) -> Bed | None:
@@ -210,17 +218,19 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     if path_length(spine) < ordinary:
         return None
     base = (RINGED_LEAST_SHARE, RINGED_WIDE) if growth.ringed else (BASE_LEAST_SHARE, BASE_WIDE)
-    width = _widths(*_reach(points, spine, settings.lean, closed=False), at, ordinary, middle, vine=vine, base=base)
+    reach = _reach(points, spine, settings.lean, closed=False)
+    width = _widths(*reach, at, ordinary, middle, vine=vine, base=base, ringed=growth.ringed)
     corners = _corners(ring, hole=False)
     ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
     bare = (0.0, 0.0) if growth.floating else _bare(ring, spine, ordinary, corners, growth.ringed)
-    row = _open_row(at, width, corners, ahead, bare)
-    return (
-        Bed(region, growth.region, as_path(spine), tail, as_region(ring), (as_path(ring),), (row,), ordinary, vine)
-        if row
-        else None
+    row = _open_row(at, width, corners, ahead, bare, growth.ringed)
+    if row is None:
+        return None
+    outline = as_path(ring)
+    return Bed(
+        region, growth.region, as_path(spine), tail, as_region(ring), (outline,), (row,), ordinary, vine, growth.ringed
     )
 
 
@@ -236,7 +246,7 @@ def _bare(
     # the first plume is to fill the corner beside the base
     nearest = min((min(c, total - c) for c, inward in corners if inward), default=total)
     if ringed and nearest < ordinary:
-        share = nearest / ordinary + PAST_CORNER
+        share = nearest / ordinary + max(PAST_CORNER, PAST_RING * nearest / ordinary)
     else:
         share = min(share, max(BASE_SHARE, BEFORE_CORNER * nearest / ordinary))
     way = along_path(spine, np.array([min(reach, path_length(spine))]))[0] - ring[0]
@@ -255,10 +265,15 @@ def _degrees_between(a: FloatArray, b: FloatArray) -> float:
 
 
 def _open_row(
-    at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]], ahead: float, bare: tuple[float, float]
+    at: FloatArray,
+    width: FloatArray,
+    corners: list[tuple[float, bool]],
+    ahead: float,
+    bare: tuple[float, float],
+    ringed: bool,
 ) -> Row | None:
     corners = [c for c in corners if bare[0] < c[0] < at[-1] - bare[1]]
-    grown = _count_up(at, width, corners)
+    grown = _count_up(at, width, corners, RINGED_CORNER_ROOM if ringed else CORNER_ROOM)
     first, tip, last = (float(g) for g in np.interp([bare[0], ahead, at[-1] - bare[1]], at, grown))
     if tip - first < 1.0 or last - tip < 1.0:
         return None
@@ -289,7 +304,7 @@ def _closed_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> B
     for i, (ring, at, length) in enumerate(zip(outlines, ats, lengths)):
         width = _widths(*length, at, ordinary, middle, vine=vine)
         corners = _corners(ring, hole=i == 1)
-        grown = _count_up(at, width, corners)
+        grown = _count_up(at, width, corners, CORNER_ROOM)
         count = max(round(float(grown[-1])), 3)
         rows.append(Row(at, grown * (count / grown[-1]), width, tuple(corners), count, 0.0, float(count)))
     return Bed(
@@ -402,16 +417,16 @@ def _widths(
     *,
     vine: float,
     base: tuple[float, float] | None = None,
+    ringed: bool = False,
 ) -> FloatArray:
     # of a closed spine's rows, each is even in itself
-    own = middle if base is not None else float(np.median(length))
-    ordinary, share = ordinary * (own / middle) ** EVEN_OUT, length / own
-    usual = np.clip(share, *EVEN_WITHIN)
-    w = (
-        ordinary
-        * usual ** (EVEN_OUT + vine * (EVEN_VINE - EVEN_OUT))
-        * (share / usual) ** (EVEN_OUT + vine * (EVEN_FAR - EVEN_OUT))
+    even, most, slanted = (
+        (RINGED_EVEN, RINGED_MOST_SHARE, RINGED_SLANT) if ringed else (EVEN_OUT, MOST_SHARE, SLANT_POWER)
     )
+    own = middle if base is not None else float(np.median(length))
+    ordinary, share = ordinary * (own / middle) ** even, length / own
+    usual = np.clip(share, *EVEN_WITHIN)
+    w = ordinary * usual ** (even + vine * (EVEN_VINE - even)) * (share / usual) ** (even + vine * (EVEN_FAR - even))
     least = np.full(len(at), LEAST_SHARE)
     if base is not None:
         # small plumes at a base look like crumbs, at a tip they are grown
@@ -422,9 +437,9 @@ def _widths(
     if base is not None:
         narrows = np.minimum(at, at[-1] - at) > BASE_ENDS * base[1] * ordinary
         floor = np.where(narrows, np.minimum(floor, np.maximum(TIP_PLUME * length, TIP_PLUME_MM)), floor)
-    w = np.clip(w, floor, MOST_SHARE * ordinary)
+    w = np.clip(w, floor, most * ordinary)
     step = at[-1] / (len(at) - 1)
-    slant = sine**SLANT_POWER
+    slant = sine**slanted
     slant = slant + EVEN_SLANT * vine * (np.median(slant) - slant)
     smooth = gaussian_filter1d(np.log(w[:-1] / slant[:-1]), 0.5 * ordinary / step, mode="wrap")
     return np.asarray(np.exp(np.append(smooth, smooth[0])))
@@ -456,11 +471,11 @@ def _corners(ring: FloatArray, *, hole: bool) -> list[tuple[float, bool]]:
     ]
 
 
-def _count_up(at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]]) -> FloatArray:
+def _count_up(at: FloatArray, width: FloatArray, corners: list[tuple[float, bool]], room: float) -> FloatArray:
     per_mm = 1.0 / width
     for place, inward in corners:
         if inward:
             away = np.abs(at - place)
             away = np.minimum(away, at[-1] - away)
-            per_mm = per_mm * (1.0 - CORNER_ROOM * np.exp(-((away / width) ** 2)))
+            per_mm = per_mm * (1.0 - room * np.exp(-((away / width) ** 2)))
     return np.concatenate([[0.0], np.cumsum(np.diff(at) * (per_mm[1:] + per_mm[:-1]) / 2)])

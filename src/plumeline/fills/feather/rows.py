@@ -129,7 +129,7 @@ def draw_row(
     ends = _ends(chart, settings.variation, rng)
     tip = -1 if chart.tip is None else round(chart.tip - chart.first - 0.5)
     # plumes apart have their necks from the gap, which the later swing would carry over the spine
-    sweep = swept(chart, settings.lean, 0.0 if settings.style == "apart" else bed.vine)
+    sweep = swept(chart, settings.lean, 0.0 if settings.style == "apart" else bed.vine, ringed=bed.ringed)
     sweep = fitted(sweep, foot_along(chart, sweep))
     crown = None if tip < 0 else (float(ends[tip]), float(ends[tip + 1]))
     table, places = _sides(chart, sweep, ends, crown)

@@ -18,8 +18,10 @@ from .chart import Chart
 
 __all__ = ["Sweep", "fitted", "swept"]
 
-BASE_DEG, HEAD_DEG = 64.5, 14.0
-"""Off the shortest way out: how far a side leans to the tip where it leaves the spine, and at its head."""
+BASE_DEG, HEAD_DEG, RINGED_HEAD_DEG = 64.5, 14.0, -15.0
+"""Off the shortest way out: how far a side leans to the tip where it leaves the spine, and at its head; and the
+more at that of a feather that starts on a ring, the nearer it is to the ring: plumes come round there to meet the wall
+between two feathers squarely, where leaning heads would be points."""
 
 TURN_DEG, SWING_MOST_DEG = 96.0, 50.0
 """A side turns about so far in all; one that the chart would straighten swings out between its ends, at most so far."""
@@ -146,7 +148,7 @@ class Sweep:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Course:
-    """What the sides follow, ``(n,)`` each but the last.
+    """What the sides follow, ``(n,)`` each but the last two.
 
     Attributes
     ----------
@@ -155,6 +157,7 @@ class _Course:
     lean : how far each leans, part of the usual.
     foot, turned, swing : the direction of the shortest way out at the foot, how far it turns to the outline, and how
         far the side swings out between, radians.
+    head : how far its head leans to the tip, radians.
     late : the power of the way out by which it does so.
     mode : how to smooth over them.
     """
@@ -165,14 +168,15 @@ class _Course:
     foot: FloatArray
     turned: FloatArray
     swing: FloatArray
+    head: FloatArray
     late: float
     mode: Literal["wrap", "nearest"]
 
 
-def swept(chart: Chart, lean: float, vine: float = 0.0) -> Sweep:
+def swept(chart: Chart, lean: float, vine: float = 0.0, *, ringed: bool = False) -> Sweep:
     """Return the sides of a chart as they would run with all the room in the world along the spine.
 
-    ``vine`` is how much the spine is one, 0 to 1.
+    ``vine`` is how much the spine is one, 0 to 1; ``ringed`` whether it starts on a ring that feathers share.
     """
     field = _field(chart)
     label = np.linspace(0.0, chart.span, round(chart.span * PER_LABEL) + 1)
@@ -182,17 +186,29 @@ def swept(chart: Chart, lean: float, vine: float = 0.0) -> Sweep:
         hand = np.where(label <= chart.tip, 1.0, -1.0)
         fade = np.clip((np.abs(label - chart.tip) - 0.5) / FADE_PLUMES, 0.0, 1.0)
         fade = fade * fade * (3 - 2 * fade)
+    head = np.full(len(label), np.radians(HEAD_DEG))
+    if ringed and chart.tip is not None:
+        near = np.interp(label, [0.0, chart.tip, chart.span], [1.0, 0.0, 1.0])
+        head += near * np.radians(RINGED_HEAD_DEG - HEAD_DEG)
     zero = np.zeros(len(label))
     foot = field.at(end, 0)[:, 2]
     course = _Course(
-        end, hand, fade * lean / USUAL_LEAN, foot, zero, zero, 1 + LATE * vine, "wrap" if chart.closed else "nearest"
+        end,
+        hand,
+        fade * lean / USUAL_LEAN,
+        foot,
+        zero,
+        zero,
+        head,
+        1 + LATE * vine,
+        "wrap" if chart.closed else "nearest",
     )
     for part in TURNS:
         way = _followed(field, course)[2]
         turned = gaussian_filter1d(hand * (way[:, -3] - way[:, 0]), TURN_SMOOTH * PER_LABEL, mode=course.mode)
         turned = course.turned + part * (turned - course.turned)
         swing = np.clip(
-            (TURN_DEG + LATE_TURN_DEG * vine - BASE_DEG + HEAD_DEG + np.degrees(turned)) / 2, 0.0, SWING_MOST_DEG
+            (TURN_DEG + LATE_TURN_DEG * vine - BASE_DEG + np.degrees(head + turned)) / 2, 0.0, SWING_MOST_DEG
         )
         course = replace(course, foot=way[:, 0], turned=turned, swing=np.radians(swing))
     along, share, _, _ = _followed(field, course)
@@ -229,7 +245,8 @@ def _followed(
     rate = np.zeros(len(at))
     bounds = field.start - BEYOND, field.start + (len(field.data) - 1) / field.per + BEYOND
     low, high = np.radians(LEAN_BACK_DEG), np.radians(LEAN_FLAT_DEG)
-    base, bend = np.radians(BASE_DEG), course.turned + np.radians(HEAD_DEG - BASE_DEG)
+    base = np.radians(BASE_DEG)
+    bend = course.turned + course.head - base
     along[:, -1], share[:, -1], way[:, -1] = at, 1.0, field.at(at, levels - 1)[:, 2]
     for level in range(levels - 2, -1, -1):
         step, width, own, gone = field.at(at, level).T
