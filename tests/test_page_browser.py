@@ -16,7 +16,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import ezdxf
 import numpy as np
+import pyembroidery
 import pytest
 from PIL import Image
 
@@ -218,6 +220,43 @@ def test_a_drawing_dropped_on_the_page_becomes_a_quilt(page: Any, served: Served
     plan = served.folder / "two-halves.toml"
     top = plumeline.stitch(plumeline.read_plan(plan)).top
     assert {p.name for p in top.patches} == {"left", "right"} and top.size == pytest.approx((152.4, 76.2))
+    to_files(page, served.folder, (0.25, 0.5), "two-halves")
+
+
+def to_files(page: Any, folder: Path, at: tuple[float, float], stem: str) -> None:
+    """Choose a fill for a space, write the files and paper, and read the stitches back."""
+    page.mouse.click(*on_cloth(page, *at))
+    page.select_option("#kind", "spiral")
+    until(lambda: page.locator("#settings").count())
+    ready(page)
+    page.click("#see-take")
+    page.locator("#papers summary").click()
+    page.check('#papers input[value="trace"]')
+    page.click("#write")
+    page.get_by_text("Read this first").wait_for()
+    written = {p.name for p in (folder / "stitched").iterdir()}
+    assert {f"{stem}.dst", f"{stem}.svg", f"{stem}-cloth.png", f"{stem}-read-first.txt", "report.json"} <= written
+    assert any(name.endswith(".pdf") and "trace" in name for name in written)
+    stitches = pyembroidery.read_dst(str(folder / "stitched" / f"{stem}.dst")).stitches
+    assert sum(command & 0xFF == pyembroidery.STITCH for _, _, command in stitches) > 100
+
+
+def test_a_dxf_without_a_size_of_its_own_starts_a_plan(page: Any, served: Served) -> None:
+    drawing = ezdxf.new()
+    drawing.units = 0
+    for x in (0, 30):
+        square = [(x, 0), (x + 30, 0), (x + 30, 30), (x, 30)]
+        drawing.modelspace().add_lwpolyline(square, close=True, dxfattribs={"layer": f"square-{x}"})
+    text = io.StringIO()
+    drawing.write(text)
+    page.goto(served.address)
+    page.wait_for_selector("#start-file")
+    page.evaluate(DROP, ["two squares.dxf", "", text.getvalue()])
+    page.fill('#from-file [name="width"]', "12")
+    page.click("#start-drawing")
+    ready(page)
+    top = plumeline.stitch(plumeline.read_plan(served.folder / "two-squares.toml")).top
+    assert len(top.patches) == 2 and top.size == pytest.approx((304.8, 152.4))
 
 
 def test_a_photo_is_squared_up_from_its_corners(page: Any, served: Served, tmp_path: Path) -> None:
@@ -242,6 +281,7 @@ def test_a_photo_is_squared_up_from_its_corners(page: Any, served: Served, tmp_p
     with Image.open(served.folder / "her-top-squared.png") as shown:
         middle = np.asarray(shown.convert("RGB"), np.int64)[40:-40, 40:-40].reshape(-1, 3)
     assert np.abs(middle - (200, 60, 40)).mean() < 6  # only the top is left, in its colour (the JPEG on the way: 6)
+    to_files(page, served.folder, (0.5, 0.5), "her-top")
 
 
 def test_six_tape_measures_make_a_block(page: Any, served: Served) -> None:
@@ -253,6 +293,7 @@ def test_six_tape_measures_make_a_block(page: Any, served: Served) -> None:
     plan = tomllib.loads((served.folder / "my-block.toml").read_text(encoding="utf-8"))
     assert plan["top"]["measured"]["sides"] == [14, 14.125, 14, 14]
     assert page.get_by_role("button", name="block: nothing quilted yet").is_visible()
+    to_files(page, served.folder, (0.5, 0.5), "my-block")
 
 
 # -- spaces ------------------------------------------------------------------------------------------------------
@@ -283,6 +324,43 @@ def test_touch_choose_set_and_ten_steps_back_and_forth(page: Any, served: Served
         page.locator("#redo:enabled").click()
         until(lambda text=text: plan.read_text(encoding="utf-8") == text)
         at_rest(page)
+
+
+def test_going_through_the_list_of_fills_is_one_step(page: Any, served: Served) -> None:
+    plan = served.plan(PLAN)
+    page.goto(served.address)
+    ready(page)
+    page.mouse.click(*on_cloth(page, 0.75, 0.75))
+    page.get_by_role("heading", name="last").wait_for()
+    page.evaluate(PASSED, ["channel", "rings", "spiral"])
+    until(lambda: zone_of(plan, "last")["fill"] == {"kind": "spiral"})
+    at_rest(page)
+    page.locator("#undo:enabled").click()
+    until(lambda: plan.read_text(encoding="utf-8") == PLAN)
+    assert page.locator("#undo").is_disabled()
+
+
+PASSED = """(kinds) => {
+  const select = document.getElementById("kind");
+  for (const kind of kinds) {
+    select.value = kind;
+    select.dispatchEvent(new Event("change"));
+  }
+}"""
+
+
+def test_one_design_for_all_of_a_kind_mirrored_like_a_checkerboard(page: Any, served: Served) -> None:
+    plan = served.plan(PLAN)
+    page.goto(served.address)
+    ready(page)
+    page.mouse.click(*on_cloth(page, 0.25, 0.25))
+    page.locator("#one-design summary").click()
+    page.select_option("#share-alike", label="one design, fitted to all that are alike")
+    until(lambda: zone_of(plan, "squares").get("alike") is True)
+    page.select_option("#share-mirror", label="like a checkerboard")
+    until(lambda: zone_of(plan, "squares").get("mirror") == [[False, True], [True, False]])
+    page.select_option("#share-mirror", label="each as it is")
+    until(lambda: "mirror" not in zone_of(plan, "squares"))
 
 
 def test_a_setting_out_of_its_limits_is_said_and_changes_nothing(page: Any, served: Served) -> None:

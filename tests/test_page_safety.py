@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import base64
 import io
 import json
 import zipfile
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+import pypdf
 import pytest
 
 from plumeline.page.app import MOST_STREAMS, _Pages, make_app
@@ -179,7 +181,21 @@ READER = (
 @pytest.mark.parametrize("svg", [BOMB, READER, "<svg", "", "\0" * 50])
 def test_a_hostile_drawing_is_refused_and_leaves_nothing(client: Client, house: House, svg: str) -> None:
     before = sorted(p.name for p in house.folder.iterdir())
-    answer = client.post("/start", json={"how": "drawing", "title": "bad", "svg": svg})
+    drawing = base64.b64encode(svg.encode()).decode()
+    answer = client.post("/start", json={"how": "drawing", "title": "bad", "suffix": ".svg", "drawing": drawing})
+    assert answer.status_code == 422 and answer.json()["error"]
+    assert sorted(p.name for p in house.folder.iterdir()) == before
+
+
+@pytest.mark.parametrize(
+    ("suffix", "drawing"),
+    [(".exe", "AAAA"), ("", "AAAA"), (".svg/../../x", "AAAA"), (".dxf", "no base 64!"), (".pdf", "AAAA")],
+)
+def test_a_drawing_of_another_kind_is_refused_and_leaves_nothing(
+    client: Client, house: House, suffix: str, drawing: str
+) -> None:
+    before = sorted(p.name for p in house.folder.iterdir())
+    answer = client.post("/start", json={"how": "drawing", "title": "bad", "suffix": suffix, "drawing": drawing})
     assert answer.status_code == 422 and answer.json()["error"]
     assert sorted(p.name for p in house.folder.iterdir()) == before
 
@@ -220,6 +236,36 @@ def test_files_and_zip_hold_the_same_with_their_cautions(client: Client, house: 
             assert pack.read(name) == (house.folder / "stitched" / name).read_bytes()
     again = client.post("/files", json={"folder": "stitched", "formats": ["svg"]})
     assert again.status_code == 422 and "exists already" in again.json()["error"]
+
+
+def test_paper_comes_with_the_files_or_alone(client: Client, house: House) -> None:
+    papers = [kind["name"] for kind in client.get("/fills").json()["papers"]["kinds"]]
+    alone = client.post("/files", json={"folder": "paper", "formats": [], "papers": papers, "size": "a4"}).json()
+    suffixes = {name.rsplit(".", 1)[1] for name in alone["names"]}
+    assert suffixes == {"pdf", "svg", "dxf"} and len(alone["names"]) >= 2 * len(papers)
+    for name in alone["names"]:
+        if name.endswith(".pdf") and "customer" not in name:
+            first = pypdf.PdfReader(house.folder / "paper" / name).pages[0].mediabox
+            assert (first.width / 72 * 25.4, first.height / 72 * 25.4) == pytest.approx((210, 297), abs=0.1)  # ISO 216
+    both = client.post("/files", json={"folder": "both", "formats": ["dst"], "papers": ["trace"], "zone": "block"})
+    assert {name.rsplit(".", 1)[1] for name in both.json()["names"]} >= {"pdf", "dst", "png"}
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ({"formats": []}, "Tick at least one"),
+        ({"formats": [], "papers": ["napkin"]}, "'napkin'; must be one of"),
+        ({"formats": [], "papers": ["trace"], "size": "a9"}, "'a9'"),
+        ({"formats": [], "papers": ["trace"], "zone": "blocks"}, "Did you mean 'block'"),
+    ],
+)
+def test_what_can_not_be_taken_is_said_and_nothing_is_written(
+    client: Client, house: House, said: dict[str, Any], why: str
+) -> None:
+    answer = client.post("/files", json={"folder": "none", **said})
+    assert answer.status_code == 422 and why in answer.json()["error"]
+    assert not (house.folder / "none").exists()
 
 
 def test_a_clash_is_told_as_one(client: Client, house: House) -> None:

@@ -32,10 +32,11 @@ from ..quilt import Drawn
 from ..sitting import PlanChangedError, Seen, Sitting
 from ..top import TRADITIONAL
 from .assets import KINDS, static_files
-from .edits import do_edit, marks_said, space_said, words_said
+from .edits import do_edit, marks_said, space_said
 from .forms import fill_forms
 from .house import House
 from .packing import pack, pack_fresh
+from .taking import Taken, paper_forms
 
 __all__ = ["MOST_STREAMS", "make_app"]
 
@@ -167,9 +168,10 @@ class _Pages:
         return Response(packed, media_type="application/octet-stream")
 
     async def fills(self, _request: Request) -> Response:
-        """Answer what there is to choose from: fills with their fields, motifs, kinds of files."""
+        """Answer what there is to choose from: fills with their fields, motifs, kinds of files and of paper."""
         formats = [{"name": name, "about": find_writer(name).description} for name in writer_names()]
-        return JSONResponse({"fills": self.forms, "motifs": list(motif_names()), "formats": formats})
+        choices = {"fills": self.forms, "motifs": list(motif_names()), "formats": formats, "papers": paper_forms()}
+        return JSONResponse(choices)
 
     async def zones(self, _request: Request) -> Response:
         sitting = self._sitting()
@@ -183,6 +185,7 @@ class _Pages:
                     "name": zone["name"],
                     "divide": zone.get("divide", []),
                     "parts": list(specs[zone["name"]].part_names) if zone["name"] in specs else [""],
+                    **{key: zone[key] for key in ("alike", "turn", "mirror") if key in zone},
                     "fill": {part: list(map(dict, stack)) for part, stack in fills.get(zone["name"], {}).items()},
                 }
                 for zone in raw.get("zone", [])
@@ -286,9 +289,8 @@ class _Pages:
 
     async def write(self, request: Request) -> Response:
         said = await _table(request)
-        folder, formats = str(said.get("folder", "")), words_said(said, "formats")
-        page, force = said.get("page") is True, said.get("force") is True
-        names = await run_in_threadpool(self.house.write, folder, formats, page=page, force=force)
+        folder, force = str(said.get("folder", "")), said.get("force") is True
+        names = await run_in_threadpool(self.house.write, folder, Taken.read(said), force=force)
         title = self._state()["title"]
         return JSONResponse(
             {
@@ -301,8 +303,7 @@ class _Pages:
 
     async def zip(self, request: Request) -> Response:
         said = await _table(request)
-        wanted = words_said(said, "formats")
-        name, data = await run_in_threadpool(self.house.zipped, wanted, page=said.get("page") is True)
+        name, data = await run_in_threadpool(self.house.zipped, Taken.read(said))
         headers = {"Content-Disposition": f'attachment; filename="{name.encode("ascii", "replace").decode()}"'}
         return Response(data, media_type="application/zip", headers=headers)
 

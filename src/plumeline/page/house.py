@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+import base64
+import binascii
 import io
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from .. import demo
 from ..errors import InputError, OutputError
-from ..output import check_targets, write_files
-from ..pipeline.files import files_of, stem_of
+from ..output import write_files
+from ..pipeline.files import stem_of
 from ..pipeline.kept_files import KeptInFiles, cache_folder
 from ..pipeline.starter import BlockPlan, start_plan
-from ..quilt import Quilt, check_formats
+from ..plan import files_read
 from ..sitting import Sitting
 from ..units import MM_PER, parse_length
 from .photos import photo_plan
-from .show import show_page
+from .taking import Taken, taken_files
 
 __all__ = ["SAMPLE", "House", "write_sample"]
 
@@ -27,6 +29,9 @@ SAMPLE = "plain-and-star.toml"
 
 SIDES = ("top", "right", "bottom", "left")
 """Sides of a measured block, as the six measures name them."""
+
+DRAWINGS = (".svg", ".svgz", ".dxf", ".pdf")
+"""Files that a drawing may come in."""
 
 MOST_BLOCKS = 30
 """Blocks across or down in the form."""
@@ -101,15 +106,7 @@ class House:
             )
         files: dict[str, bytes] = {}
         if how == "drawing":
-            svg = str(said.get("svg", ""))
-            drawing = f"{name}.svg"
-            files = {drawing: svg.encode()}
-            write_files(self.folder, files)
-            try:
-                text = start_plan(self.folder / f"{name}.toml", units="in", drawing=drawing).text
-            except InputError:
-                (self.folder / drawing).unlink()
-                raise
+            text = self._from_drawing(name, said)
         elif how == "blocks":
             text = _blocks_plan(self.folder / f"{name}.toml", said)
         elif how == "measures":
@@ -122,32 +119,46 @@ class House:
         write_files(self.folder, {f"{name}.toml": text.encode()})
         return self.open(f"{name}.toml")
 
-    def write(self, folder: str, formats: Sequence[str], *, page: bool = False, force: bool = False) -> tuple[str, ...]:
-        """Write the quilt's files into a folder below this one and return their names; with ``page`` one to send too.
+    def _from_drawing(self, name: str, said: Mapping[str, Any]) -> str:
+        """Write the drawing beside the plan and return the plan's text; one that can't be read leaves nothing."""
+        suffix = str(said.get("suffix", "")).lower()
+        if suffix not in DRAWINGS:
+            raise InputError(f"ends in {suffix or 'nothing'}; must end in {', '.join(DRAWINGS)}", key="drawing")
+        try:
+            data = base64.b64decode(str(said.get("drawing", "")), validate=True)
+        except binascii.Error:
+            raise InputError("can't be read", key="drawing") from None
+        wide = str(said.get("width") or "").strip()
+        more: dict[str, float | str | int] = {"width": _length(said, "width")} if wide else {}
+        drawing = f"{name}{suffix}"
+        write_files(self.folder, {drawing: data})
+        try:
+            return start_plan(self.folder / f"{name}.toml", units="in", drawing=drawing, said=more).text
+        except InputError:
+            (self.folder / drawing).unlink()
+            raise
+
+    def write(self, folder: str, wanted: Taken, *, force: bool = False) -> tuple[str, ...]:
+        """Write what is wanted into a folder below this one, all or nothing, and return the names.
 
         Raises
         ------
         OutputError
-            No such format, the folder's name leads elsewhere, or a file is there already.
+            The folder's name leads elsewhere, or a file is there already.
         """
         where = (self.folder / folder).resolve()
         plain = folder.strip() and not where.is_symlink() and where.parent == self.folder.resolve()
         if not plain:
             raise OutputError("must be the plain name of a folder beside the plan", file=folder or "folder")
-        check_formats(formats)
         quilt = self._open().wait()
-        sent = _page_to_send(quilt) if page else {}
-        check_targets(where, list(sent), force=force)
-        names = quilt.write(where, formats=formats, force=force)
-        return (*names, *(write_files(where, sent, force=force) if sent else ()))
+        return write_files(where, taken_files(quilt, wanted), force=force, keep=files_read(quilt.plan))
 
-    def zipped(self, formats: Sequence[str], *, page: bool = False) -> tuple[str, bytes]:
+    def zipped(self, wanted: Taken) -> tuple[str, bytes]:
         """Return the same files as one zip, and its name."""
-        check_formats(formats)
         quilt = self._open().wait()
         out = io.BytesIO()
         with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
-            for name, data in (files_of(quilt, formats) | (_page_to_send(quilt) if page else {})).items():
+            for name, data in taken_files(quilt, wanted).items():
                 pack.writestr(zipfile.ZipInfo(name), data)
         return f"{stem_of(quilt.plan)}.zip", out.getvalue()
 
@@ -155,10 +166,6 @@ class House:
         if self.sitting is None:
             raise InputError("is open yet", key="no plan", what_to_do="Start one first.")
         return self.sitting
-
-
-def _page_to_send(quilt: Quilt) -> dict[str, bytes]:
-    return {f"{stem_of(quilt.plan)}.html": show_page({quilt.plan.title: quilt}).encode()}
 
 
 def write_sample(folder: Path) -> None:

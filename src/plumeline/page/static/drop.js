@@ -29,6 +29,17 @@ export function titleOf(file) {
   return file.name.replace(/\.[^.]+$/, "").replaceAll(/[-_]+/g, " ");
 }
 
+export function suffixOf(file) {
+  return (/\.[^.]+$/.exec(file.name) || [""])[0].toLowerCase();
+}
+
+export async function inBase64(file) {
+  const reader = new FileReader();
+  reader.readAsDataURL(file);
+  await new Promise((done) => { reader.onload = done; });
+  return reader.result.split(",")[1] || "";
+}
+
 // The photo as it is sent: no larger than needed, in a canvas that she touches the corners on.
 export async function shrunk(file) {
   const image = await createImageBitmap(file);

@@ -23,7 +23,7 @@ const VIEWS = ["spaces", "sides", "watch", "found", "take"];
 
 const page = {
   state: null, fills: [], motifs: [], formats: [], zones: [], units: "in", selected: -1, view: "spaces", joining: null, chosen: null,
-  film: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: false, folder: "",
+  film: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: false, folder: "", wanted: "",
 };
 let asked = 0;
 let stream = null;
@@ -135,6 +135,7 @@ page.redraw = () => { if (page.cloth) page.cloth.draw(); };
 page.select = (index) => {
   if (page.selected !== index) page.chosen = null;
   page.selected = index;
+  page.wanted = "";
   page.view = "spaces";
   page.panel();
   byId("beside").scrollTop = 0;
@@ -151,7 +152,12 @@ page.show = (name) => {
   page.select(found[1]);
 };
 
-page.choose = (name) => page.select(page.quilt.zones.findIndex((zone) => zone.name === name));
+// A space that is new in the plan is chosen as soon as it is drawn.
+page.choose = (name) => {
+  const found = page.quilt.zones.findIndex((zone) => zone.name === name);
+  if (found >= 0) page.select(found);
+  else page.wanted = name;
+};
 
 page.openFilm = (zone, marks) => {
   page.film = new Film(page, zone, marks);
@@ -240,6 +246,7 @@ async function load() {
   }
   page.cloth.show(next);
   panelAgain(before);
+  if (page.wanted) page.choose(page.wanted);
   if (page.film) page.film.reread();
   byId("cloth").dataset.ready = next.joined ? "joined" : next.pieces.length ? "drawn" : "top";
   byId("cloth").dataset.number = page.state.number;

@@ -5,6 +5,8 @@ import { fieldOf } from "./fields.js";
 import { ideasBox } from "./ideas.js";
 import { smallPicture } from "./small.js";
 
+const CHOOSING_MS = 300;
+
 export function spacePanel(page, index) {
   const { quilt } = page;
   const zone = quilt.zones[index];
@@ -22,6 +24,7 @@ export function spacePanel(page, index) {
     like > 1 ? onlyThis(page, zone) : null,
     fillForm(page, entry, part, stackOf(entry, part)),
     alsoThere(page, zone),
+    like > 1 ? oneDesign(page, entry) : null,
     make("h3", { text: "Ideas for this space" }), ideasBox(page, entry.name, part), more);
 }
 
@@ -41,6 +44,25 @@ function onlyThis(page, zone) {
     button("Make it a space by itself", async () => {
       if (await page.edit({ do: "part-off", zone: zone.name, part: zone.part, number: zone.number, name: name.value })) page.choose(name.value);
     }, { id: "part-off" }));
+}
+
+// How the spaces of this kind share one design; by row and column, over and over.
+const MIRRORS = [["each as it is", null], ["every other column mirrored", [false, true]], ["every other row mirrored", [[false], [true]]], ["like a checkerboard", [[false, true], [true, false]]]];
+const TURNS = [["upright", null], ["every other row upside down", [[0], [180]]], ["every other one turned by a quarter", [[0, 90], [90, 0]]], ["a quarter turn from one to the next", [[0, 90], [270, 180]]]];
+const SHARES = [["each drawn in its own space", null], ["one design, fitted to all that are alike", true], ["one design in every size of this shape", "any-size"]];
+
+function oneDesign(page, entry) {
+  const choice = (key, words, ways) => {
+    const now = JSON.stringify(entry[key] ?? null);
+    const known = ways.some(([, value]) => JSON.stringify(value) === now) ? ways : [...ways, ["as the plan says", entry[key]]];
+    const select = make("select", { id: `share-${key}`, onchange: () => page.edit({ do: "set", key: ["zone", entry.name, key], value: known[select.selectedIndex][1] }) },
+      ...known.map(([text, value]) => make("option", { text, selected: JSON.stringify(value) === now })));
+    return make("label", { class: "field" }, make("span", { text: words }), select);
+  };
+  const shared = Boolean(entry.alike);
+  return make("details", { id: "one-design", open: shared }, make("summary", { text: "One design for all of these" }),
+    choice("alike", "These spaces", SHARES),
+    shared ? choice("mirror", "Mirrored", MIRRORS) : null, shared ? choice("turn", "Turned", TURNS) : null);
 }
 
 function freeName(page, name) {
@@ -101,7 +123,12 @@ function filmWords(marks) {
 function fillForm(page, entry, part, stack) {
   const layer = stack[0];
   const choose = (next) => page.edit({ do: "choose", zone: entry.name, part, stack: next }, { zone: entry.name, part, stack: next });
-  const select = make("select", { id: "kind", onchange: () => choose(select.value ? [{ kind: select.value }] : []) },
+  let typing = 0; // going through the list by keys is one choice, not one for each name that is passed
+  const chosen = () => {
+    clearTimeout(typing);
+    typing = setTimeout(() => choose(select.value ? [{ kind: select.value }] : []), CHOOSING_MS);
+  };
+  const select = make("select", { id: "kind", onchange: chosen },
     make("option", { value: "", text: "left open" }),
     ...page.fills.map((fill) => make("option", { value: fill.kind, text: fill.kind, selected: layer && fill.kind === layer.kind })));
   const box = make("div", { id: "fill-form" }, make("label", { class: "field" }, make("span", { text: "What is quilted here" }), select));

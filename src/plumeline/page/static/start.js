@@ -1,7 +1,7 @@
 // The start: open a plan, take the sample, drop a drawing, fill in blocks and borders, or six tape measures.
 
 import { button, make } from "./dom.js";
-import { isPhoto, shrunk, titleOf } from "./drop.js";
+import { inBase64, isPhoto, shrunk, suffixOf, titleOf } from "./drop.js";
 
 export function startPage({ plans, folder, blocks }, send) {
   const said = make("p", { class: "warn", role: "alert" });
@@ -42,19 +42,20 @@ function plansCard(plans, start) {
 function drawingCard(start) {
   const title = make("input", { type: "text", name: "title", autocomplete: "off" });
   const more = make("div", { id: "from-file" });
-  const input = make("input", { type: "file", name: "file", id: "start-file", accept: ".svg,image/svg+xml,image/png,image/jpeg,image/webp" });
+  const width = field("Width of the top, if the drawing has none", "width");
+  const input = make("input", { type: "file", name: "file", id: "start-file", accept: ".svg,.svgz,.dxf,.pdf,image/svg+xml,image/png,image/jpeg,image/webp" });
   let file = null;
   const taken = async (given) => {
     file = given;
     if (!file) return;
     title.value = titleOf(file);
     if (isPhoto(file)) more.replaceChildren(await photoForm(file, title, start));
-    else more.replaceChildren(button("Start from the drawing", async () => start({ how: "drawing", title: title.value, svg: await file.text() }), { class: "main", id: "start-drawing" }));
+    else more.replaceChildren(width, button("Start from the drawing", async () => start({ how: "drawing", title: title.value, suffix: suffixOf(file), drawing: await inBase64(file), width: width.querySelector("input").value }), { class: "main", id: "start-drawing" }));
   };
   input.addEventListener("change", () => taken(input.files[0]));
   window.addEventListener("plumeline-file", (event) => taken(event.detail));
-  return card("Your drawing or photo", "Drop it anywhere on this page, or choose it. A drawing is an SVG at true size: its closed shapes are patches.",
-    make("label", { class: "field" }, make("span", { text: "Drawing (SVG) or photo" }), input),
+  return card("Your drawing or photo", "Drop it anywhere on this page, or choose it. A drawing (SVG, DXF or one page of a PDF) has patches as closed shapes.",
+    make("label", { class: "field" }, make("span", { text: "Drawing or photo" }), input),
     make("label", { class: "field" }, make("span", { text: "Name of the quilt" }), title), more);
 }
 
