@@ -11,7 +11,7 @@ from ...codes import FindingCode
 from ...errors import FillError
 from ...geometry import close_ring, seen_length
 from ...model import Filled, Finding, Stroke, Zone
-from ...tolerances import CURVE_MM
+from ...tolerances import CURVE_MM, DOUBLED_MM
 from .registry import Fill
 from .settings import SpacedSettings
 
@@ -27,9 +27,6 @@ MISSED = 0.03
 
 TRIALS = 10
 """Spacings tried: two or three meet a meander, more help where whole lines or plumes make the density jump."""
-
-DOUBLED_MM = 0.05
-"""Lines nearer than this are one to the eye."""
 
 CLOSEST_MM = 1.0
 """Closest mean spacing tried."""
