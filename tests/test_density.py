@@ -27,7 +27,7 @@ inset = 0
 kind = "{kind}"
 {more}
 """
-WANTED = {"feather": 1.2, "pebble": 2.5}
+WANTED = {"feather": 1.2, "pebble": 2.5, "motif": 1.2}
 
 
 def eye(quilt):
@@ -87,3 +87,27 @@ def test_the_quilt_has_a_density_of_which_zones_say_their_share():
 def test_no_other_density_is_taken(said):
     with pytest.raises(PlanError, match=r"density: .*like NAME"):
         draw(parse_plan(BLOCK.format(quilt="", kind="meander", more=f"density = {said}")))
+
+
+def test_a_motif_with_others_behind_it_is_as_tight_as_asked_over_what_it_covers():
+    text = BLOCK.format(quilt="", kind="motif", more="density = 2\n[[zone.fill]]\nkind = 'meander'\nspacing = 0.2")
+    (filled,) = draw(parse_plan(text.replace("\n[zone.fill]", "\n[[zone.fill]]"))).filled
+    lines = [LineString([*s.path, s.path[0]] if s.closed else s.path) for s in filled.strokes if s.fill == "motif"]
+    covered = sum(part.area for part in filled.taken)
+    assert shapely.union_all(lines, grid_size=0.05).length / covered * IN == pytest.approx(2.0, rel=0.05)
+
+
+def test_a_finer_motif_has_more_parts_and_keeps_about_its_size():
+    sizes = []
+    for density in (0.8, 1.6):
+        (filled,) = draw(parse_plan(BLOCK.format(quilt="", kind="motif", more=f"density = {density}"))).filled
+        sizes.append(np.ptp(np.vstack([s.path for s in filled.strokes]), axis=0).max() / (8 * IN))
+    assert 0.6 <= min(sizes) <= max(sizes) <= 1.0
+    assert max(sizes) / min(sizes) < 1.5  # twice the line by size alone would be 2
+
+
+def test_the_quilts_density_leaves_a_motif_as_it_is():
+    def line(quilt):
+        return draw(parse_plan(BLOCK.format(quilt=quilt, kind="motif", more=""))).filled[0].strokes[0].path
+
+    np.testing.assert_array_equal(line(""), line("[quilt]\ndensity = 4"))

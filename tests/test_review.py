@@ -7,7 +7,7 @@ import pytest
 
 from plumeline import review
 from plumeline.geometry import clip_path
-from plumeline.model import Batting, Line, Span, Stroke, as_path
+from plumeline.model import Batting, Filled, Line, Span, Stroke, Zone, as_path
 from shapes import IN, rectangle
 
 SQUARE = rectangle(300 / IN, 300 / IN)
@@ -125,3 +125,15 @@ def test_starts_that_show_are_counted_in_one_note():
     assert finding.text.startswith("3 starts and stops show")
     assert review.start_findings(review.ends_that_show([first], [*seams, as_path([(50, 0), (50, 300)])])) == ()
     assert review.ends_that_show([], seams).shape == (0, 2)
+
+
+def test_what_is_seen_is_told_from_what_is_sewn():
+    # 100 mm there and 60 mm of it back: counted by hand
+    there = Stroke(as_path([(0.0, 50.0), (100.0, 50.0), (40.0, 50.0)]))
+    zone = Zone("a", "", 1, SQUARE, SQUARE)
+    assert review.zone_figures(zone, Filled((there,)), None).seen_mm == pytest.approx(100.0)
+
+
+def test_a_neighbour_hardly_quilted_gets_no_absurd_figure():
+    (finding,) = review.balance_findings({"a": 0.01, "b": 2.652}, [("a", "b")])
+    assert "more than 10 times" in finding.text

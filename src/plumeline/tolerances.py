@@ -5,7 +5,7 @@ Each is far above the one before it, so that what is one place to a room is one 
 
 from __future__ import annotations
 
-__all__ = ["COARSE_MM", "CORNER_MM", "CURVE_MM", "MEET_MM", "READ_MM", "ROUNDING_MM", "SAME_MM"]
+__all__ = ["COARSE_MM", "CORNER_MM", "CURVE_MM", "DOUBLED_MM", "MEET_MM", "READ_MM", "ROUNDING_MM", "SAME_MM"]
 
 ROUNDING_MM = 1e-9
 """Equal but for the rounding of float64 on a quilt of some metres; smaller, and sums in another order differ."""
@@ -22,6 +22,9 @@ CORNER_MM = 0.02
 
 CURVE_MM = 0.05
 """How far a drawn polyline may lie off its curve: a tenth of a thread. Smaller gives more points, not a finer line."""
+
+DOUBLED_MM = 0.05
+"""Lines nearer than this are one to the eye: a stretch that is sewn again. Larger, and lines side by side are one."""
 
 COARSE_MM = 0.5
 """How far a polyline of a first look may lie off its curve: a thread's width, which nobody sees while a hand moves."""

@@ -174,7 +174,8 @@ def zone_table(report: Report, unit: str) -> None:
         ("stitches", "right"),
         ("sewn", "right"),
         ("widest gap", "right"),
-        ("in per sq in", "right"),
+        ("seen per sq in", "right"),
+        ("sewn per sq in", "right"),
     ):
         table.add_column(name, justify=side)  # type: ignore[arg-type]
     for (name, part, fill), rows in _by_part(report.zones).items():
@@ -186,12 +187,13 @@ def zone_table(report: Report, unit: str) -> None:
             f"{sum(r.stitches for r in rows):,}",
             _long(sewn, unit),
             format_length(max(r.widest_gap_mm for r in rows), unit, per_inch=16),
-            f"{25.4 * sewn / area:.1f}" if area else "",
+            f"{25.4 * sum(r.seen_mm for r in rows) / area:.1f} in" if area else "",
+            f"{25.4 * sewn / area:.1f} in" if area else "",
         )
     totals = report.totals
     table.add_row(
         "whole quilt", "", "", f"{totals.stitches:,}", _long(totals.sewn_mm, unit),
-        format_length(totals.widest_gap_mm, unit, per_inch=16), "", style="bold",
+        format_length(totals.widest_gap_mm, unit, per_inch=16), "", "", style="bold",
     )  # fmt: skip
     # names are hers: "[top]" and ":smile:" stand there as she wrote them
     console = Console(markup=False, emoji=False, highlight=False)

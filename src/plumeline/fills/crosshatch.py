@@ -12,7 +12,7 @@ from shapely import Polygon
 
 from ..codes import FindingCode
 from ..errors import FillError
-from ..geometry import bounds, cornered, extent_along, pieces, rings
+from ..geometry import bounds, cornered, extent_along, path_length, pieces, rings
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone
 from ..tolerances import CURVE_MM
 from .kit.bent import bent_grid
@@ -31,6 +31,9 @@ EVEN = 0.06
 
 GIVE = 0.12
 """The spacing may give by this much to meet more corners."""
+
+TRUE = 0.02
+"""Lines through the corners that miss a density by more than this give way to lines from the middle of the space."""
 
 MOST_CORNERS = 12
 """The sharpest corners are looked at, at most so many."""
@@ -107,7 +110,7 @@ def draw(
                 turned,
                 spacing,
                 run_on=settings.run_on,
-                give=GIVE if settings.wanted_density is None else 0.0,
+                exact=settings.wanted_density is not None,
             )
             strokes += [Stroke(line) for line in lines]
             findings += stretched(zone, "crosshatch", stretch) if lines else ()
@@ -129,7 +132,7 @@ def _usual(zone: Zone) -> float:
 
 
 def _one_set(
-    zone: Zone, piece: Polygon, angle_deg: float, spacing: float, *, run_on: bool, give: float
+    zone: Zone, piece: Polygon, angle_deg: float, spacing: float, *, run_on: bool, exact: bool
 ) -> tuple[list[Path], float]:
     low, high = extent_along(piece, angle_deg - 90.0)
     if run_on:
@@ -138,9 +141,25 @@ def _one_set(
         ), 1.0
     if high - low < spacing:
         return [], 1.0
-    offsets = through_corners(piece, angle_deg, spacing, give=give)
+    offsets = through_corners(piece, angle_deg, spacing, give=0.0 if exact else GIVE)
+    if exact and abs(float(np.diff([low, *offsets, high]).mean()) / spacing - 1.0) > TRUE:
+        return _as_tight(piece, angle_deg, low, high, spacing), 1.0
     stretch = float(np.diff(np.concatenate([[low], offsets, [high]])).mean()) / spacing
     return hatch(piece, angle_deg, offsets, spacing), stretch
+
+
+def _as_tight(piece: Polygon, angle_deg: float, low: float, high: float, spacing: float) -> list[Path]:
+    """Return lines a spacing apart, as near to the area over the spacing in length as where they start allows.
+
+    A line or a gap lies in the middle, or a line half a spacing from one of the two extremes.
+    """
+    starts = [(low + high) / 2, (low + high + spacing) / 2, low + spacing / 2, high - spacing / 2]
+    sets = []
+    for start in starts:
+        first = low + (start - low) % spacing
+        sets.append(hatch(piece, angle_deg, np.arange(first, high, spacing), spacing))
+    wanted = float(piece.area) / spacing
+    return min(sets, key=lambda lines: round(abs(sum(path_length(line) for line in lines) / wanted - 1.0), 2))
 
 
 def through_corners(piece: Polygon, angle_deg: float, spacing_mm: float, *, give: float = GIVE) -> FloatArray:

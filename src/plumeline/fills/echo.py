@@ -58,6 +58,11 @@ class EchoSettings(SpacedSettings):
 
     rounds: ClassVar[bool] = True
 
+    @property
+    def over_zone(self) -> bool:
+        """Whether the density is that of the whole space; of counted echoes it is that of their band."""
+        return self.count is None and super().over_zone
+
     def within_enclosed(self) -> Self:
         """Return these settings for echoes inwards from the edge."""
         return self.model_copy(update={"of": "edge"})

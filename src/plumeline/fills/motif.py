@@ -6,7 +6,8 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Literal, Self
+from functools import lru_cache
+from typing import Annotated, ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import BeforeValidator, Field, PrivateAttr
@@ -31,6 +32,7 @@ from ..geometry import (
     near_passes,
     nearest_shift,
     outside_mm,
+    path_length,
     pieces,
     rings,
     silhouette,
@@ -40,9 +42,9 @@ from ..model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
 from ..units import format_length
 from .kit.border import border_round
-from .kit.motifs import Motif, Recipe, across, motif_at
+from .kit.motifs import Level, Motif, Recipe, across, level_of, levels_of, motif_at
 from .kit.registry import Fill, too_small
-from .kit.settings import ArtSettings, Artwork, Mm, length, number
+from .kit.settings import ArtSettings, Artwork, Mm, SpacedSettings, length, number
 
 __all__ = ["FILL", "MotifSettings", "fitted"]
 
@@ -51,6 +53,11 @@ SMALLEST_MM = 12.7
 
 INSIDE_MM = 0.02
 """A fitted motif may touch the edge; rounding may not carry it over by more."""
+
+INCH_MM = 25.4
+
+LEAST_SHARE = 0.6
+"""A motif whose size is left to a density is at least this part of the largest that goes in: else it looks lost."""
 
 EVEN = 0.01
 """Turns that make a motif larger by less than this part are no better than the first."""
@@ -90,8 +97,11 @@ Percent = Annotated[float, BeforeValidator(_read_percent), Field(ge=1.0, le=10_0
 Fit = Literal["inscribed-circle", "inscribed-square", "outline"]
 
 
-class MotifSettings(ArtSettings):
+class MotifSettings(ArtSettings, SpacedSettings):
     """Settings of a motif."""
+
+    sized_by: ClassVar[str] = "fit"
+    takes_quilts: ClassVar[bool] = False  # it is the figure, not the ground
 
     fit: Fit | Annotated[Percent, Field(le=100.0)] = Field(
         90.0,
@@ -114,7 +124,23 @@ class MotifSettings(ArtSettings):
         "what follows them, or only the background that follows",
     )
     _room_mm: float = PrivateAttr(default=0.0)
-    _followed: bool = PrivateAttr(default=False)
+    _aim: float | None = PrivateAttr(default=None)
+
+    @property
+    def promise_mm(self) -> float | None:
+        """A motif promises no distance of its lines, also where a density says how finely it is drawn."""
+        return None
+
+    @property
+    def sized(self) -> bool:
+        """Whether its size is said."""
+        return self.enlarge is not None or "fit" in self.model_fields_set
+
+    def spaced(self, mean_mm: float) -> Self:
+        """Return these settings with the motif drawn as finely as lines that far apart."""
+        found = self.model_copy()
+        found._aim = INCH_MM / mean_mm
+        return found
 
     @property
     def inside_mode(self) -> Literal["open", "echo", "background"]:
@@ -123,9 +149,8 @@ class MotifSettings(ArtSettings):
 
     def leaving(self, room_mm: float) -> Self:
         """Return the settings of a motif that leaves room for what follows, where its size is left to us."""
-        found = self.model_copy()
-        found._followed = room_mm > 0
-        if self.enlarge is None and "fit" not in self.model_fields_set:
+        found = super().leaving(room_mm)
+        if not self.sized:
             found._room_mm = room_mm
         return found
 
@@ -200,12 +225,18 @@ def _laid(zone: Zone, piece: Polygon, art: Artwork, settings: MotifSettings) -> 
     if isinstance(art, Recipe) and art.piece == "border" and settings.enlarge is None:
         percent = settings.fit if isinstance(settings.fit, float) else 100.0
         border = border_round(piece, art, percent / 100.0)
+        if border is not None and settings._aim is not None:
+            as_tight = _border_as_tight(piece, art, border.motif, settings)
+            border = border_round(piece, as_tight, percent / 100.0) or border
         if border is not None:
             if border.size_mm < SMALLEST_MM:
                 return None
             return _Laid(border.motif, _border_said(zone, settings, border.size_mm, border.stretch))
     if settings.fit == "outline" and settings.enlarge is None:
         stretched = _to_outline(piece, art)
+        if stretched is not None and settings._aim is not None:
+            finer = _as_tight(piece, art, settings, *[stretched.size_mm] * 3)[0]
+            stretched = _to_outline(piece, finer)
         if stretched is not None:
             return _Laid(stretched, _sized(zone, settings, art, stretched.size_mm))
     return _fitted(zone, piece, art, settings)
@@ -225,10 +256,68 @@ def _fitted(zone: Zone, piece: Polygon, art: Artwork, settings: MotifSettings) -
         size = min(wanted, size)
     elif isinstance(fit, float):
         size = min(size * fit / 100.0, _size_with_room(piece, art, settings))
+    if settings._aim is not None:
+        most = size if settings.sized else min(largest.size_mm, _size_with_room(piece, art, settings))
+        art, size = _as_tight(piece, art, settings, largest.size_mm, size, most)
+        most = fitted(piece, art, "art" if isinstance(fit, float) else fit, turn_deg=settings.turn_deg).size_mm
+        size = min(size, most)
     if size < SMALLEST_MM:
         return None
     motif = fitted(piece, art, "art" if isinstance(fit, float) else fit, turn_deg=settings.turn_deg, size_mm=size)
     return _Laid(motif, (*notes, *_sized(zone, settings, art, size)))
+
+
+def _as_tight(
+    piece: Polygon, art: Artwork, settings: MotifSettings, largest: float, usual: float, most: float
+) -> tuple[Artwork, float]:
+    """Return artwork drawn as finely as the density wants, and its size: the nearest to the usual that meets it."""
+    aim = settings._aim or 0.0
+    least = usual if settings.sized else min(LEAST_SHARE * largest, most)
+
+    def fitting(level: Level) -> tuple[tuple[float, float], Level, float]:
+        if settings.over_zone:  # so much line in the space, however large the motif
+            size = aim * float(piece.area) / INCH_MM / level.length
+        else:  # so much line in what it covers, which grows by the square
+            cover = _cover(level.at(art, usual), round(usual, 1), settings.margin_mm)
+            size = level.length * INCH_MM / cover / aim
+        held = min(max(size, least), usual if settings.sized else most)
+        return (round(abs(math.log(held / size)), 2), abs(held - usual)), level, held
+
+    _, level, size = min((fitting(level) for level in levels_of(art)), key=lambda found: found[0])
+    return level.at(art, size), size
+
+
+def _cover(art: Artwork, size: float, margin: float) -> float:
+    """Return the area that a motif covers at a size with the margin round it, in the square of its size."""
+    return _recipe_cover(art, size, margin) if isinstance(art, Recipe) else _motif_cover(motif_at(art, size), margin)
+
+
+@lru_cache(maxsize=256)
+def _recipe_cover(recipe: Recipe, size: float, margin: float) -> float:
+    return _motif_cover(recipe.drawn(size), margin)
+
+
+def _motif_cover(motif: Motif, margin: float) -> float:
+    size = motif.size_mm
+    covers = silhouette(motif.paths, motif.closed, margin, notch_mm=size * NOTCH)
+    return sum(float(part.area) for part in covers) / size**2
+
+
+def _border_as_tight(piece: Polygon, art: Recipe, laid: Motif, settings: MotifSettings) -> Recipe:
+    """Return the recipe of a border drawn as finely as the density wants; its height adds nothing: it has more repeats.
+
+    ``laid`` is the border as it is drawn without.
+    """
+    area = float(piece.area)
+    if not settings.over_zone:
+        area = sum(float(part.area) for part in _taken(piece, laid, settings.margin_mm))
+    length = sum(path_length(path, closed=closed) for path, closed in zip(laid.paths, laid.closed))
+    usual = level_of(art, laid.size_mm)
+    each = length * usual.long / usual.length  # of line along the border, for a repeat as long as its line
+    wanted = (settings._aim or 0.0) * area / INCH_MM
+    best = min(levels_of(art), key=lambda level: abs(each * level.length / level.long - wanted))
+    finer = best.at(art, laid.size_mm)
+    return finer if isinstance(finer, Recipe) else art
 
 
 def _size_with_room(piece: Polygon, art: Artwork, settings: MotifSettings) -> float:

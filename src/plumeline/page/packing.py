@@ -186,7 +186,7 @@ def _told(report: Report, plan: Plan) -> dict[str, Any]:
                 "fill": row.fill,
                 "stitches": row.stitches,
                 "gap": format_length(row.widest_gap_mm, unit),
-                "tight": round(row.inches_per_square_inch, 2),
+                "tight": round(row.seen_per_square_inch, 2),
             }
             for row in report.zones
         ],

@@ -205,6 +205,7 @@ def _stretched(figures: ZoneFigures, scale: float, least: float, most: float) ->
         spacing_mm=None if figures.spacing_mm is None else figures.spacing_mm * mean,
         spacing_varies_percent=None if varies is None else float(np.hypot(varies, 100 * (most - least) / (2 * mean))),
         bare_mm2=figures.bare_mm2 * scale**2,
+        seen_mm=figures.seen_mm * mean,
     )
 
 

@@ -23,6 +23,9 @@ __all__ = ["make_report"]
 BESIDE_MM = 1.0
 """Zones this near each other are neighbours."""
 
+LEAST_MM2 = 4 * 25.4**2
+"""Zones smaller than a 2 in square have no tightness of their own to the eye: a single line across makes them dense."""
+
 KEPT = (
     "stitches",
     "trims",
@@ -123,14 +126,14 @@ def make_report(
 
 def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, ...]:
     """Return the findings about neighbours of unlike density, zones of one name taken together."""
-    sewn: dict[str, float] = {}
+    seen: dict[str, float] = {}
     area: dict[str, float] = {}
     for row in rows:
         if row.fill == "ditch":  # lies under the other zones of its patches, and is no look of its own
             continue
-        sewn[row.name] = sewn.get(row.name, 0.0) + row.sewn_mm
+        seen[row.name] = seen.get(row.name, 0.0) + row.seen_mm
         area[row.name] = area.get(row.name, 0.0) + (row.area_mm2 if row.part != FRAMED else 0.0)
-    density = {name: review.inches_per_square_inch(sewn[name], area[name]) for name in sewn}
+    density = {name: review.inches_per_square_inch(seen[name], area[name]) for name in seen if area[name] >= LEAST_MM2}
     beside = touching([zone.outline for zone in zones], within_mm=BESIDE_MM)
     pairs = sorted({tuple(sorted((zones[i].name, zones[j].name))) for i, j in beside})
     pairs = [(a, b) for a, b in pairs if a in density and b in density]

@@ -26,6 +26,9 @@ CANDIDATES = 40
 UNEVEN = 2.0
 """Neighbours whose inches of line per square inch differ by more than this are worth a note (common practice)."""
 
+MANY = 10.0
+"""A figure above this says no more: one of the two is hardly quilted."""
+
 KNOT = 10.0
 """Inches of line per square inch, within a circle of 1 in, that read and feel like a knot (common practice)."""
 
@@ -168,9 +171,13 @@ def balance_findings(
                     FindingCode.UNEVEN_DENSITY,
                     "note",
                     high,
-                    f"is quilted {thick / thin:.1f} times as densely as its neighbour '{low}': "
-                    "it will draw in and lie flat, and its neighbour will puff",
+                    f"the quilting here is {_times(thick / thin)} as tight as in the neighbour '{low}': "
+                    "it will draw in and lie flat, and the neighbour will puff",
                     f"Widen the spacing here, tighten '{low}', or leave it if one is meant to stand up.",
                 )
             )
     return tuple(out)
+
+
+def _times(ratio: float) -> str:
+    return f"{ratio:.1f} times" if ratio < MANY else f"more than {MANY:g} times"

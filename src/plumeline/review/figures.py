@@ -8,8 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from ..geometry import fence_crossings, outside_mm, path_length, strand_spacing, widest_gap
+from ..geometry import close_ring, fence_crossings, outside_mm, path_length, seen_length, strand_spacing, widest_gap
 from ..model import Filled, Line, Needle, NeedlePoints, Span, Zone
+from ..tolerances import DOUBLED_MM
 from .density import inches_per_square_inch
 
 __all__ = [
@@ -36,11 +37,17 @@ class ZoneFigures:
     outside_mm: float
     fence_crossings: int
     bare_mm2: float
+    seen_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ZoneRow:
-    """Figures of one zone, as ``report.json`` holds them."""
+    """Figures of one zone, as ``report.json`` holds them.
+
+    ``sewn_mm`` is the thread's way, every time over counted; ``seen_mm`` the lines of the fill as they are seen, a
+    stretch that is sewn again counted once. ``inches_per_square_inch`` goes with the first,
+    ``seen_per_square_inch`` with the second.
+    """
 
     name: str
     part: str
@@ -63,6 +70,8 @@ class ZoneRow:
     outside_mm: float
     fence_crossings: int
     bare_mm2: float
+    seen_mm: float
+    seen_per_square_inch: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +140,7 @@ def zone_rows(
             edge_travel_mm=by_kind[i]["edge"],
             step_mm=by_kind[i]["step"],
             inches_per_square_inch=inches_per_square_inch(float(sewn[i]), zone.region.area),
+            seen_per_square_inch=inches_per_square_inch(figures[i].seen_mm, zone.region.area),
             **asdict(figures[i]),
         )
         for i, zone in enumerate(zones)
@@ -164,6 +174,7 @@ def zone_figures(zone: Zone, filled: Filled, spacing_mm: float | None) -> ZoneFi
         outside_mm=outside_mm(opened, zone.outline) + outside_mm(rings, zone.outline, closed=True),
         fence_crossings=fence_crossings(opened, zone.fences) + fence_crossings(rings, zone.fences, closed=True),
         bare_mm2=filled.bare_mm2,
+        seen_mm=seen_length([close_ring(s.path, s.closed) for s in stitched], within_mm=DOUBLED_MM),
     )
 
 

@@ -11,7 +11,7 @@ from ...codes import FindingCode
 from ...errors import FillError
 from ...geometry import close_ring, seen_length
 from ...model import Filled, Finding, Stroke, Zone
-from ...tolerances import CURVE_MM
+from ...tolerances import CURVE_MM, DOUBLED_MM
 from .registry import Fill
 from .settings import SpacedSettings
 
@@ -23,13 +23,10 @@ CLOSE = 0.01
 """A density this near to the one wanted, as a part of it, is met."""
 
 MISSED = 0.03
-"""A density further off than this is said: straight lines come in whole numbers."""
+"""A density further off than this is said: lines, plumes and leaves come whole."""
 
 TRIALS = 10
 """Spacings tried: two or three meet a meander, more help where whole lines or plumes make the density jump."""
-
-DOUBLED_MM = 0.05
-"""Lines nearer than this are one to the eye."""
 
 CLOSEST_MM = 1.0
 """Closest mean spacing tried."""
@@ -40,9 +37,14 @@ def seen_mm(strokes: Iterable[Stroke]) -> float:
     return seen_length([close_ring(s.path, s.closed) for s in strokes], within_mm=DOUBLED_MM)
 
 
-def density_of(filled: Filled, zone: Zone) -> float:
-    """Return the inches of line seen per square inch of what a fill drew in a zone."""
-    return seen_mm(filled.strokes) / float(zone.region.area) * INCH_MM
+def density_of(filled: Filled, zone: Zone, *, over_zone: bool = False) -> float:
+    """Return the inches of line seen per square inch of what a fill drew in a zone.
+
+    Counted over what the fill takes, as a motif or counted echoes do, unless it is ``over_zone``; a fill that says
+    nothing of it takes all.
+    """
+    taken = 0.0 if over_zone else sum(float(part.area) for part in filled.taken)
+    return seen_mm(filled.strokes) / (taken or float(zone.region.area)) * INCH_MM
 
 
 def matched(
@@ -85,7 +87,7 @@ def matched(
             key="density",
             what_to_do="Name another zone, or give a spacing.",
         )
-    spacing, best, best_miss = INCH_MM / wanted, Filled(), np.inf
+    spacing, best, best_miss = INCH_MM / wanted, Filled(), float("inf")
     closer, wider = 0.0, np.inf  # the widest spacing that came out too dense, the closest that came out too open
     tried: set[float] = set()
     for _ in range(TRIALS):
@@ -93,27 +95,21 @@ def matched(
             break
         tried.add(round(spacing, 6))
         filled = fill(zone, settings.spaced(spacing), rng=rng(), tolerance_mm=tolerance_mm)
-        got = density_of(filled, zone)
+        got = density_of(filled, zone, over_zone=settings.over_zone)
         miss = got / wanted - 1.0
-        if abs(miss) < best_miss or not best.strokes:
-            best, best_miss = filled, abs(miss)
+        if abs(miss) < abs(best_miss) or not best.strokes:
+            best, best_miss = filled, miss
         if abs(miss) <= CLOSE:
             break
         closer, wider = (max(closer, spacing), wider) if miss > 0 else (closer, min(wider, spacing))
         spacing = max(spacing * (got / wanted if got else 0.5), CLOSEST_MM)
         if not closer < spacing < wider and 0.0 < closer < wider < np.inf:
             spacing = float(np.sqrt(closer * wider))
-    return (
-        best
-        if best_miss <= MISSED
-        else replace(
-            best,
-            findings=(
-                *best.findings,
-                _missed(zone, f"{fill.name}: comes out {100 * best_miss:.0f} % off {settings.density!r}"),
-            ),
-        )
-    )
+    if abs(best_miss) <= MISSED:
+        return best
+    how = f"{100 * abs(best_miss):.0f} % {'tighter' if best_miss > 0 else 'more open'}"
+    said = f"{settings.density:g}" if isinstance(settings.density, float) else settings.density or f"{wanted:g}"
+    return replace(best, findings=(*best.findings, _missed(zone, f"{fill.name}: {how} than density = {said}")))
 
 
 def _missed(zone: Zone, what: str) -> Finding:
@@ -121,6 +117,6 @@ def _missed(zone: Zone, what: str) -> Finding:
         FindingCode.DENSITY_NOT_MET,
         "note",
         zone.label,
-        f"{what}, because only whole lines fit into the space",
-        "Nothing, or give a spacing, or use a fill that gives way, such as meander.",
+        f"{what}; lines, plumes and leaves come whole",
+        "Nothing, or give a size or a spacing, or use a fill that gives way, such as meander.",
     )

@@ -179,12 +179,27 @@ class SpacedSettings(FillSettings):
     sized_by: ClassVar[str] = "spacing_mm"
     """The setting that a density takes the place of."""
 
+    takes_quilts: ClassVar[bool] = True
+    """Whether the density of the whole quilt is taken where neither a density nor a size is said."""
+
+    @property
+    def over_zone(self) -> bool:
+        """Whether the density is that of the whole space: not where others fill what this one leaves."""
+        return not self._followed
+
     density: Density | None = Field(
         default=None,
         description='inches of line seen per square inch; scant, even or close (1, 2, 4); "like NAME": as that zone; '
         '"80 %" of the quilt\'s; in place of the size of its lines',
     )
     _wanted: float | None = PrivateAttr(default=None)
+    _followed: bool = PrivateAttr(default=False)
+
+    def leaving(self, room_mm: float) -> Self:
+        """Return these settings for a fill that leaves so much room round it for those that follow."""
+        found = self.model_copy()
+        found._followed = room_mm > 0
+        return found
 
     @property
     def waits(self) -> bool:
@@ -206,7 +221,8 @@ class SpacedSettings(FillSettings):
         found = super().resolved(sources)
         said = self.density
         whole = sources.quilt_density
-        if said is None and (whole is None or self.sized_by in self.model_fields_set):
+        own = self.sized_by in self.model_fields_set or not self.takes_quilts
+        if said is None and (whole is None or own):
             return found
         found = found.model_copy()
         if said is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .levels import Level, level_of, levels_of
 from .recipes import Motif, Recipe, across, motif_at, read_recipe
 
-__all__ = ["Motif", "Recipe", "across", "motif_at", "read_recipe"]
+__all__ = ["Level", "Motif", "Recipe", "across", "level_of", "levels_of", "motif_at", "read_recipe"]
