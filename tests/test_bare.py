@@ -153,7 +153,7 @@ def test_pockets_that_hang_together_by_a_hair_are_filled_each():
     filled = fill_zone(z, [shape, layer(z, "meander", spacing="1/2")])
     for x in (0, 7):
         half = g.as_region(shapely.affinity.translate(rectangle(6, 6), x * IN, 0))
-        assert bare_by_engine(filled, half, 1.5 * 12.7) < 10
+        assert bare_by_engine(filled, half, 1.5 * 12.7) < 100  # a corner; a pocket left out would be 23,000 sq mm
 
 
 # --- motifs in turned blocks ----------------------------------------------------------------------------------------
