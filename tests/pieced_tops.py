@@ -75,9 +75,9 @@ class Faulty:
         return [(self.outline(r, c), self.colour(r, c)) for r in range(self.count) for c in range(self.count)]
 
 
-def faulty_tops(count=5, side=152.4):
+def faulty_tops(count=5, side=152.4, seed=0):
     """Five tops: skew, bow, steps, one seam 3/8 in out, all of it a little."""
-    rng = np.random.default_rng(17)
+    rng = np.random.default_rng(17 + seed)
     every = [(r, c) for r in range(count + 1) for c in range(count + 1)]
     skew = {(r, c): (4.0 * (r - count / 2) / count * 2, 3.0 * np.sin(c)) for r, c in every}
     bows = {(r, c): float(rng.uniform(-5, 5)) for r, c in every}
@@ -98,19 +98,25 @@ CAMERAS = {
 }
 
 
-def photographed(top, folder, *, camera="oblique", px=(3000, 2250), paint_px=3.0, tap_px=1.5, tape_mm=0.8, noise=6.0):
-    """Write photo, points and plan of a top, and return the camera."""
+def photographed(
+    top, folder, *, camera="oblique", px=(3000, 2250), paint_px=3.0, tap_px=1.5, tape_mm=0.8, noise=6.0, seed=0
+):
+    """Write photo, points and plan of a top, and return the camera; another seed is another day."""
     size = top.size
     shot = Shot(px, (size / 2, size / 2), size, fill=0.7, **CAMERAS[camera])
     flat, corner = painted(top.shapes(), (size, size), paint_px)
-    (folder / "photo.jpg").write_bytes(shot_of(printed(flat, paint_px), paint_px, corner, shot, noise=noise))
+    (folder / "photo.jpg").write_bytes(
+        shot_of(printed(flat, paint_px, seed=seed), paint_px, corner, shot, noise=noise, seed=1 + seed)
+    )
     # tapes and fingers go to the top as it is: corners and mid-sides of its edge, and corners of an inner square
     n = top.count
     middle = n // 2
     marks = [(0, 0), (0, middle), (0, n), (middle, n), (n, n), (n, middle), (n, 0), (middle, 0)]
     marks += [(1, 1), (1, n - 1), (n - 1, n - 1), (n - 1, 1)]
     places = np.array([top.at(r, c, min(r, n - 1)) for r, c in marks])
-    (folder / "points.csv").write_text(points_csv(shot, places, tap_px=tap_px, tape_mm=tape_mm, unit_mm=25.4))
+    (folder / "points.csv").write_text(
+        points_csv(shot, places, tap_px=tap_px, tape_mm=tape_mm, seed=2 + seed, unit_mm=25.4)
+    )
     (folder / "planned.svg").write_text(top.plan())
     (folder / "plan.toml").write_text(f'title = "{top.name}"\n[top]\ndrawing = "planned.svg"\n')
     return shot

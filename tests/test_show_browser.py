@@ -3,6 +3,7 @@
 Needs Debian's Chromium (/usr/bin/chromium) and is skipped with a reason where there is none.
 """
 
+import base64
 import csv
 import io
 import re
@@ -12,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pyembroidery
 import pytest
+from PIL import Image
 from pypdf import PdfReader
 
 from plumeline import quilt as job
@@ -58,6 +60,23 @@ spacing = "1/2"
 currency = "$"
 [prices.fills]
 "*" = { per_square_inch = 0.03 }
+"""
+
+STRIPED = """
+title = "Striped"
+units = "in"
+[top.blocks]
+setting = "straight"
+size = 4
+rows = [["a"]]
+[fabrics]
+"a-*" = { picture = "stripes.png", width = "1/2" }
+[[zone]]
+name = "plain"
+patches = ["a-*"]
+[zone.fill]
+kind = "spiral"
+spacing = "1"
 """
 
 
@@ -154,6 +173,35 @@ def test_the_cloth_has_her_fabric_and_stands_up(opened, quilts):
     page.check("text=travel")
     page.wait_for_timeout(300)
     assert page.evaluate("document.getElementById('cloth').toDataURL()") != before  # travel has its own colours
+
+
+def reds(pixels):
+    """Return how often red begins along the middle row of a picture."""
+    row = pixels[len(pixels) // 2].astype(int)
+    red, blue = row[:, 0] > row[:, 2] + 60, row[:, 2] > row[:, 0] + 60
+    row = red[red | blue]
+    return int(row[0]) + int(np.count_nonzero(row[1:] & ~row[:-1]))
+
+
+def test_a_print_is_seen_at_its_true_size_at_once_and_when_it_is_drawn(browser, tmp_path):
+    """Stripes that repeat every 1/2 in, 4 in across: red begins 8 times, in the first picture and on the canvas."""
+    stripes = np.zeros((20, 40, 3), dtype=np.uint8)
+    stripes[:, :20], stripes[:, 20:] = (220, 20, 20), (20, 20, 220)
+    Image.fromarray(stripes).save(tmp_path / "stripes.png")
+    (tmp_path / "one.toml").write_text(STRIPED, encoding="utf-8")
+    html = tmp_path / "one.html"
+    html.write_text(show_page({"one": job.stitch(job.read_plan(tmp_path / "one.toml"))}), encoding="utf-8")
+    page = browser.new_page(viewport={"width": 1100, "height": 750})
+    page.goto(html.as_uri())
+    while not page.evaluate("performance.getEntriesByName('cloth drawn').length"):
+        page.wait_for_timeout(20)
+    address = page.evaluate("document.getElementById('cloth').toDataURL()")
+    assert page.locator("#opening").count() == 0  # it is gone once the cloth is drawn from the stitches
+    page.close()
+    first = re.search(r'id="opening"[^>]*base64,([^"]+)"', html.read_text(encoding="utf-8"))[1]
+    for data in (first, address.split(",")[1]):
+        seen = np.asarray(Image.open(io.BytesIO(base64.b64decode(data))).convert("RGB"))
+        assert reds(seen) == 8
 
 
 def points_of(page):

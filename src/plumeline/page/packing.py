@@ -13,8 +13,9 @@ import numpy as np
 
 from ..drawing.raster import jpeg_bytes, resized
 from ..geometry import close_ring, rings
-from ..model import Filled, FloatArray, Photo, Top, Zone
+from ..model import Fabric, Filled, FloatArray, Photo, Top, Zone
 from ..output._colours import LINES, START, STOP
+from ..output.cloth import fabric_colours
 from ..output.sheet import line_numbers
 from ..pipeline.cloth import sewn_before
 from ..pipeline.pictures import caption_of
@@ -27,14 +28,14 @@ from .played import pieces, stops
 
 __all__ = ["pack", "pack_fresh"]
 
-PLAIN_COLOUR = "#efe7d6"
-"""A patch whose fabric nobody told."""
-
 THREAD = "#5b4a35"
 """Thread whose colour is not known yet."""
 
 PHOTO_PX = 2000
 """Longer side of a photo on the page: it stays sharp to about four times the size of the screen's first view."""
+
+PRINT_PX = 1000
+"""Longer side of one repeat of a printed fabric."""
 
 
 class _Floats:
@@ -80,12 +81,19 @@ def pack(
     width, height = top.size
     zones = quilt.zones if quilt else drawn.zones if drawn else tuple(zone for zone, _ in partial)
     bare = drawn.bare if drawn else ()
+    prints = list(dict.fromkeys(patch.fabric for patch in top.patches if patch.fabric is not None))
     head: dict[str, Any] = {
         "size": [width, height],
         "patches": [
-            {"name": p.name, "colour": p.colour or PLAIN_COLOUR, "rings": [floats.add(r) for r in _rings(p.outline)]}
-            for p in top.patches
+            {
+                "name": p.name,
+                "colour": colour,
+                "print": -1 if p.fabric is None else prints.index(p.fabric),
+                "rings": [floats.add(r) for r in _rings(p.outline)],
+            }
+            for p, colour in zip(top.patches, fabric_colours(top))
         ],
+        "prints": [{"size": [fabric.width_mm, fabric.height_mm], "source": _print_source(fabric)} for fabric in prints],
         "photo": None if top.photo is None else {"size": list(top.photo.size), "source": _photo_source(top.photo)},
         "seams": [floats.add(seam.path) for seam in top.seams],
         "zones": [
@@ -153,6 +161,15 @@ def _photo_source(photo: Photo) -> str:
     share = min(1.0, PHOTO_PX / max(rows, cols))
     pixels = resized(photo.pixels, max(1, round(cols * share)), max(1, round(rows * share)))
     return "data:image/jpeg;base64," + base64.b64encode(jpeg_bytes(pixels)).decode()
+
+
+@lru_cache(maxsize=32)
+def _print_source(fabric: Fabric) -> str:
+    """Return one repeat of a printed fabric as an address that holds it."""
+    rows, cols = fabric.pixels.shape[:2]
+    share = min(1.0, PRINT_PX / max(rows, cols))
+    pixels = resized(fabric.pixels, max(1, round(cols * share)), max(1, round(rows * share)))
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg_bytes(pixels, quality=90)).decode()
 
 
 def _rings(region: Any) -> list[FloatArray]:

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 from html import escape
 from typing import Any
 
+from ..drawing.raster import jpeg_bytes
 from ..output.cautions import cautions_text
-from ..pipeline.cloth import cloth_light
+from ..pipeline.cloth import cloth_light, cloth_of
 from ..pipeline.compare import compared
 from ..pipeline.writing import Quilt
 from .assets import static_files
@@ -21,6 +22,9 @@ __all__ = ["show_page"]
 MODULES = ("camera.js", "data.js", "cloth.js", "player.js", "hands.js", "tapes.js", "dom.js", "watch.js", "found.js",
            "show.js")  # fmt: skip
 """The parts of the page that it is made of, each after those that it needs."""
+
+OPENING_QUALITY = 80
+"""Of the JPEG that is seen until the stitches are unpacked: it is there for a moment."""
 
 _IMPORT = re.compile(r"^import .*;\n", re.MULTILINE)
 _EXPORT = re.compile(r"^export ", re.MULTILINE)
@@ -62,6 +66,7 @@ def show_page(quilts: Mapping[str, Quilt]) -> str:
 </div></header>
 <main>
 <div id="table">
+<img id="opening" elementtiming="opening" alt="" src="{_opening(first)}">
 <canvas id="cloth" tabindex="0" role="img" aria-describedby="said"
  aria-label="The quilt. Arrow keys move, plus and minus zoom, 0 shows all of it."></canvas>
 <svg id="marks" aria-hidden="true"></svg>
@@ -82,6 +87,11 @@ def show_page(quilts: Mapping[str, Quilt]) -> str:
 </body>
 </html>
 """
+
+
+def _opening(quilt: Quilt) -> str:
+    """Return the cloth as an address that holds it: it is seen at once, before the stitches are unpacked."""
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg_bytes(cloth_of(quilt), quality=OPENING_QUALITY)).decode()
 
 
 def _option(name: str, quilt: Quilt, apart: str) -> dict[str, Any]:

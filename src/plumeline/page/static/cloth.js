@@ -28,9 +28,11 @@ export class Cloth {
     this.quilt = quilt;
     this.tiles.clear();
     this.draw();
-    if (!quilt) return;
-    this.load(quilt.photo);
-    this.load(quilt.light);
+    if (quilt) this.loadAll(quilt);
+  }
+
+  loadAll(quilt) {
+    for (const picture of picturesOf(quilt)) this.load(picture);
   }
 
   // Other lines in these boxes alone: tiles elsewhere stay.
@@ -80,7 +82,7 @@ export class Cloth {
     }
     context.setTransform(1, 0, 0, 1, 0, 0);
     context.clearRect(0, 0, canvas.width, canvas.height);
-    if (!quilt || (quilt.light && !quilt.light.image)) return; // nothing is drawn twice: the light is here in a moment
+    if (!quilt || (quilt.light && picturesOf(quilt).some((picture) => !picture.image))) return; // nothing is drawn twice: they are here in a moment
     const wanted = camera.scale * ratio;
     const level = Math.ceil(Math.log2(wanted) * 2 - 0.001) / 2;
     const scale = 2 ** level;
@@ -155,14 +157,37 @@ export function traceRings(context, quilt, rings) {
   }
 }
 
+function picturesOf(quilt) {
+  return [quilt.photo, quilt.light, ...quilt.prints].filter((picture) => picture);
+}
+
+// A printed fabric repeated at its true size, in as many pixels as are seen: more of them would flicker.
+function printed(context, fabric, scale) {
+  const [wide, high] = fabric.size.map((mm, k) => Math.max(1, Math.min([fabric.image.width, fabric.image.height][k], Math.round(mm * scale))));
+  if (fabric.wide !== wide) {
+    fabric.wide = wide;
+    fabric.repeat = document.createElement("canvas");
+    fabric.repeat.width = wide;
+    fabric.repeat.height = high;
+    const own = fabric.repeat.getContext("2d");
+    own.imageSmoothingQuality = "high";
+    own.drawImage(fabric.image, 0, 0, wide, high);
+  }
+  const pattern = context.createPattern(fabric.repeat, "repeat");
+  pattern.setTransform(new DOMMatrix([fabric.size[0] / wide, 0, 0, fabric.size[1] / high, 0, 0]));
+  return pattern;
+}
+
 export function drawCloth(context, quilt, scale, box, layers) {
   context.lineJoin = "round";
   context.lineCap = "round";
+  const prints = quilt.prints.map((fabric) => (fabric.image ? printed(context, fabric, scale) : null));
   for (const patch of quilt.patches) {
     context.beginPath();
     traceRings(context, quilt, patch.rings);
-    context.fillStyle = patch.colour;
-    context.strokeStyle = patch.colour;
+    const look = prints[patch.print] || patch.colour;
+    context.fillStyle = look;
+    context.strokeStyle = look;
     context.lineWidth = 0.6 / scale;
     context.fill("evenodd");
     context.stroke();

@@ -19,6 +19,8 @@ const LAYERS = [
   ["travel", "travel: blue hidden in a seam, orange along an edge, green a short step"],
 ];
 
+// The picture that came with the page is on the screen before the stitches are unpacked.
+await new Promise((seen) => { requestAnimationFrame(() => setTimeout(seen, 0)); });
 const options = JSON.parse(byId("data").textContent).map((option) => ({ ...option, quilt: null }));
 const shown = { option: 0, view: "spaces", zone: -1, moved: false };
 const ticked = new Set();
@@ -44,6 +46,8 @@ function tell(text) {
 }
 
 cloth.after = (context, ratio) => {
+  const opening = byId("opening");
+  if (opening && performance.getEntriesByName("cloth drawn").length) opening.remove();
   if (shown.view === "watch" && player.total) player.draw(context, ratio, cloth.camera);
   drawTapes(context, ratio, cloth.camera);
   const svg = byId("marks");
@@ -193,4 +197,4 @@ for (const [id, factor] of [["closer", 1.4], ["farther", 1 / 1.4]]) {
 }
 byId("whole").addEventListener("click", whole);
 show(0);
-for (const option of options.slice(1)) setTimeout(() => cloth.load(quiltOf(option).light), 300); // ready for paper
+for (const option of options.slice(1)) setTimeout(() => cloth.loadAll(quiltOf(option)), 300); // ready for paper
