@@ -11,6 +11,7 @@ import shapely
 from plumeline import geometry as g
 from plumeline.fills import find_fill
 from plumeline.model import Machine, Way, as_path
+from plumeline.pipeline.single import try_fill
 from shapes import DEGENERATE, IN, NAMED, random_regions, rectangle, regular, star, zone
 
 ECHO = find_fill("echo")
@@ -235,3 +236,33 @@ def test_rings_that_part_inwards_are_one_line_or_said():
     for said in filled.findings:
         assert f"{len(filled.strokes)} lines" in said.text
     assert echo(zone(BLOCK)).findings == ()
+
+
+@pytest.mark.parametrize("name", list(MOTIFS))
+def test_echoes_of_a_hole_are_those_of_a_motif_that_fills_it(name):
+    z = about(MOTIFS[name])
+    of_motif = echo(z, spacing="1/2")
+    of_hole = echo(replace(z, left_open=()), spacing="1/2", of="hole")
+    assert [s.path.tolist() for s in of_hole.strokes] == [s.path.tolist() for s in of_motif.strokes]
+    assert of_hole.findings == ()
+
+
+@pytest.mark.parametrize(("name", "x", "y"), [("square", 0, 0), ("square", 1.5, -1), ("circle", -2, 1)])
+def test_the_space_round_a_frame_is_one_line_parallel_to_it(name, x, y):
+    """Off the slants every point lies on an offset of shapely's, with mitred corners; the far edge carries it on."""
+    hole = at(MOTIFS[name], x, y)
+    region = BLOCK.difference(hole)
+    quilt = try_fill("echo", region, {"of": "hole", "spacing": "1/2", "corners": "sharp"})
+    assert quilt.report.totals.lines == 1
+    offsets = [hole.buffer(k * IN / 2, join_style="mitre", mitre_limit=20).exterior for k in range(1, 40)]
+    points = np.vstack([g.densify(s.path, 2.0) for f in quilt.filled for s in f.strokes])
+    far = np.min([shapely.distance(ring, shapely.points(points)) for ring in offsets], axis=0)
+    assert (far < 0.1).mean() > 0.75  # the rest is the slant from ring to ring and the way into the edge
+
+
+def test_a_space_without_an_opening_echoes_its_edge_and_says_so():
+    filled = echo(zone(BLOCK), spacing=1, of="hole")
+    assert [f.code for f in filled.findings] == ["nothing-to-echo"]
+    assert [s.path.tolist() for s in filled.strokes] == [
+        s.path.tolist() for s in echo(zone(BLOCK), spacing=1, of="edge").strokes
+    ]

@@ -43,13 +43,14 @@ class EchoSettings(SpacedSettings):
     count: int | None = number(
         None, least=1, most=500, description="how many echoes; left out: until the space is full"
     )
-    of: Literal["motif", "edge", "shape"] | None = Field(
+    of: Literal["motif", "edge", "shape", "hole"] | None = Field(
         default=None,
         description="motif: outwards from a motif or a part left open; edge: inwards from every edge; shape: about a "
-        "shape laid over the zone; left out: motif where there is one, else shape where one is laid",
+        "shape laid over the zone; hole: outwards from every opening of the space, as about a frame; left out: motif "
+        "where there is one, else shape where one is laid",
     )
     corners: Literal["round", "sharp"] = Field(
-        "round", description="inner corners of the echoes rounded or sharp; about a shape all its corners"
+        "round", description="inner corners of the echoes rounded or sharp; about a shape or a hole all its corners"
     )
     follow: Follow = Field(
         "seam",
@@ -92,11 +93,14 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
     if of == "motif" and not zone.left_open:
         of = "edge"
         findings.append(_no_motif(zone))
+    if of == "hole" and not any(piece.interiors for piece in pieces(zone)):
+        of = "edge"
+        findings.append(_no_hole(zone))
     gaps, depths = _distances(zone, settings)
     strokes: list[Stroke] = []
     taken: list[Polygon] = []
     near = None if zone.enter is None else np.asarray(zone.enter)
-    corners: Corners = "mitred" if of == "shape" and settings.corners == "sharp" else settings.corners
+    corners: Corners = "mitred" if of in ("shape", "hole") and settings.corners == "sharp" else settings.corners
     for piece in pieces(zone):
         for space in _echoed(zone, piece, of, float(depths[-1] + gaps[-1]), settings.follow):
             levels = curves_at(space, piece, depths, gaps, corners=corners)
@@ -123,6 +127,8 @@ def _laid_or_edge(zone: Zone) -> Literal["edge", "shape"]:
 def _echoed(zone: Zone, piece: Polygon, of: str, reach_mm: float, follow: Follow) -> list[Polygon]:
     if of == "edge":
         return straight_pieces([piece], follow)
+    if of == "hole":
+        return space_about([Polygon(ring) for ring in piece.interiors], zone.region, reach_mm)
     return spaces_beside(zone, piece)[0] if of == "shape" else space_about(zone.left_open, zone.region, reach_mm)
 
 
@@ -143,6 +149,16 @@ def _no_motif(zone: Zone) -> Finding:
         zone.label,
         "echo: of is 'motif', but the space holds no motif and no part left open; the edge is echoed instead",
         'Put a motif before the echo in the stack, name a part to leave open, or say of = "edge".',
+    )
+
+
+def _no_hole(zone: Zone) -> Finding:
+    return Finding(
+        FindingCode.NOTHING_TO_ECHO,
+        "warning",
+        zone.label,
+        "echo: of is 'hole', but the space has no opening; the edge is echoed instead",
+        'Leave of out, or say of = "edge".',
     )
 
 
