@@ -1,12 +1,18 @@
 """Fills and formats that another package brings through its entry points: found, used, and harmless when broken."""
 
+import re
 from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 
 import plumeline
 from plumeline import plugins
+from plumeline.errors import InputError
 from plumeline.fills.kit import registry as fills
+from plumeline.geometry import path_length
 from plumeline.output import registry as formats
 
 PLAN = """units = "in"
@@ -77,3 +83,20 @@ def test_what_can_not_be_loaded_is_told_and_breaks_nothing(packages, tmp_path):
     assert "'torn'" in told["fill-not-loaded"] and "no module named torn" in told["fill-not-loaded"]
     assert "'again'" in told["format-not-loaded"] and "registered already" in told["format-not-loaded"]
     assert formats.writer_names() == formats.BUILT_IN
+
+
+def test_the_fill_of_the_contributors_guide_is_whole(packages):
+    """By hand: 1 in apart in 5 in are five lines of 5 in; 2 in per square inch are lines 1/2 in apart, ten of them."""
+    guide = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    code = re.findall(r"```python\n(.*?)```", guide, flags=re.DOTALL)[0]
+    made: dict[str, Any] = {"__name__": "stripes"}
+    exec(compile(code, "stripes.py", "exec"), made)
+    packages(fills=[Point("stripes", made["FILL"])])
+    square = np.array([(0, 0), (5, 0), (5, 5), (0, 5)]) * 25.4
+    for settings, count in (({"spacing": "1 in"}, 5), ({"density": 2}, 10)):
+        strokes = plumeline.fill("stripes", square, **settings).strokes
+        assert [path_length(s.path) for s in strokes] == pytest.approx([127] * count)
+    tiny = plumeline.fill("stripes", square / 100, spacing="1 in")
+    assert [f.code for f in tiny.findings] == ["fill-too-small"] and not tiny.strokes
+    with pytest.raises(InputError, match="stitches"):
+        plumeline.fill("stripes", square * 100, spacing=1)
