@@ -103,6 +103,9 @@ FLAT = 1.5
 WIDE = (1.0, 0.8, 0.6)
 """Widths of the meander that a vine follows, in the one wished: in a small space a wide one may find no way."""
 
+WHOLE_TRIES = 2
+"""Times a piece is grown anew where one vine does not reach all of it."""
+
 TRIES = 4
 """Times a vine is grown anew where its line would cross itself, which about one in 500 does."""
 
@@ -137,20 +140,13 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     strokes: list[Stroke] = []
     for piece in pieces(zone):
         edge = cKDTree(np.vstack([densify(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
-        rest = [piece]
         vines: list[FloatArray] = []
-        while rest:
-            part = rest.pop()
-            for _ in range(TRIES):
-                vine = _grown(part, edge, zone, settings, rng, tolerance_mm)
-                if vine is None or is_simple(path := vine.drawn(tolerance_mm)):
-                    break
-            else:
-                continue
-            if vine is None:
-                continue
-            vines.append(path)
-            rest.extend(_left(part, vine, settings))
+        for k in range(WHOLE_TRIES):
+            found = _vines(piece, edge, zone, settings, rng, tolerance_mm)
+            if not k or 0 < len(found) < len(vines):
+                vines = found
+            if len(vines) <= 1:
+                break
         for k, path in enumerate(vines):
             vines[k] = with_leaves(path, piece, settings.spacing_mm, others=vines[:k] + vines[k + 1 :])
         strokes.extend(Stroke(as_path(path)) for path in vines)
@@ -168,6 +164,26 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
             ),
         )
     return Filled(tuple(strokes), findings=findings)
+
+
+def _vines(
+    piece: Polygon, edge: cKDTree, zone: Zone, settings: CurlSettings, rng: np.random.Generator, tolerance_mm: float
+) -> list[FloatArray]:
+    """Return a vine, and further ones in what the first did not reach."""
+    rest, vines = [piece], []
+    while rest:
+        part = rest.pop()
+        for _ in range(TRIES):
+            vine = _grown(part, edge, zone, settings, rng, tolerance_mm)
+            if vine is None or is_simple(path := vine.drawn(tolerance_mm)):
+                break
+        else:
+            continue
+        if vine is None:
+            continue
+        vines.append(path)
+        rest.extend(_left(part, vine, settings))
+    return vines
 
 
 def _grown(

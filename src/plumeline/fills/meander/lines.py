@@ -159,10 +159,14 @@ def _ends(part: Polygon, zone: Zone, pitch: float, margin: float) -> list[tuple[
             wished.append((slid, _apart(ring, slid, leave, MOUTH * pitch)))
     elif zone.enter is not None:
         enter = nearest_on_ring(ring, np.asarray(zone.enter))
-        wished = [(enter, _opposite(ring, enter))] * 2 + [(enter, _apart(ring, enter, enter, 2 * MOUTH * pitch))]
+        wished = [(enter, _opposite(ring, enter))] * WISHED_TRIES + [
+            (enter, _apart(ring, enter, enter, 2 * MOUTH * pitch))
+        ]
     elif zone.leave is not None:
         leave = nearest_on_ring(ring, np.asarray(zone.leave))
-        wished = [(_opposite(ring, leave), leave)] * 2 + [(_apart(ring, leave, leave, 2 * MOUTH * pitch), leave)]
+        wished = [(_opposite(ring, leave), leave)] * WISHED_TRIES + [
+            (_apart(ring, leave, leave, 2 * MOUTH * pitch), leave)
+        ]
     wide = rings([part, *erode(part, 0.5 * pitch - margin, tolerance_mm=0.02 * pitch)[:1]][-1])[0]
     enter, leave = (nearest_on_ring(ring, nearest_on_ring(wide, at)) for at in _far_ends(part))
     across = (enter, _apart(ring, enter, leave, MOUTH * pitch))
