@@ -4,19 +4,14 @@ import csv
 import json
 
 import pyembroidery
-import pytest
 from PIL import Image
 from pypdf import PdfReader
 
 from plumeline.demo import block_files, quilt_files
 
 
-@pytest.fixture(scope="module")
-def block(tmp_path_factory):
-    return tmp_path_factory.mktemp("demo") / "one block"
-
-
-def test_the_demo_of_one_block_writes_all_that_it_names(run, block):
+def test_the_demo_of_one_block_writes_all_that_it_names_and_nothing_over_it(run, tmp_path):
+    block = tmp_path / "one block"
     code, out, err = run("demo", "--block", "--to", block, "--formats", "svg,dst,csv")
     assert code == 0, err
     for name, text in block_files().items():
@@ -39,15 +34,11 @@ def test_the_demo_of_one_block_writes_all_that_it_names(run, block):
     papers = sorted(p.name for p in (block / "paper").iterdir())
     kinds = {name.split("-")[0] for name in papers}
     assert all(len(PdfReader(block / "paper" / name).pages) >= 1 for name in papers if name.endswith(".pdf"))
-    assert kinds >= {"trace", "through", "cut", "pounce", "marks", "ruler", "practice"}
-
-
-def test_a_second_run_writes_nothing_over_the_first(run, block):
     before = {p: p.read_bytes() for p in block.rglob("*") if p.is_file()}
-    assert before
     code, out, err = run("demo", "--block", "--to", block)
     assert code == 2 and "exists already" in err and out == ""
     assert {p: p.read_bytes() for p in block.rglob("*") if p.is_file()} == before
+    assert kinds >= {"trace", "through", "cut", "pounce", "marks", "ruler", "practice"}
 
 
 SMALL = """\
