@@ -45,8 +45,8 @@ def packages(monkeypatch):
     """Pretend that packages with these entry points are installed, by group."""
 
     def installed(**by_group):
-        for registry in (fills, formats):
-            for name, empty in (("_REGISTERED", {}), ("_LOADED", []), ("_BROKEN", [])):
+        for registry in (fills._FILLS, formats._FORMATS):
+            for name, empty in (("_things", {}), ("_complete", False), ("_broken", [])):
                 monkeypatch.setattr(registry, name, empty)
         monkeypatch.setattr(plugins, "entry_points", lambda group: by_group.get(group.split(".")[1], []))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Literal, Protocol, TypeAlias
@@ -10,7 +10,7 @@ from typing import Literal, Protocol, TypeAlias
 from ..codes import FindingCode
 from ..errors import OutputError, nearest
 from ..model import Finding, NeedlePoints
-from ..plugins import load_plugins
+from ..plugins import Registry
 from .sheet import Drawn, Sheet
 
 __all__ = [
@@ -65,23 +65,28 @@ class PointWriter:
 
 Writer: TypeAlias = LineWriter | PointWriter
 
-_REGISTERED: dict[str, Writer] = {}
-_LOADED: list[bool] = []
-_BROKEN: list[tuple[str, str]] = []
+
+def _loaded(name: str) -> Writer:
+    writer: Writer = import_module(f"plumeline.output.{name}").WRITER
+    return writer
+
+
+def _check(writer: Writer, others: Iterable[Writer]) -> None:
+    if any(writer.name == other.name or writer.suffix == other.suffix for other in others):
+        raise ValueError(f"a format {writer.name!r} ({writer.suffix}) is registered already")
+
+
+_FORMATS: Registry[Writer] = Registry(BUILT_IN, load=_loaded, group="plumeline.formats", check=_check)
 
 
 def register(writer: Writer) -> Writer:
     """Add a format; a second one of the same name or suffix raises ``ValueError``."""
-    if any(writer.name == w.name or writer.suffix == w.suffix for w in _REGISTERED.values()):
-        raise ValueError(f"a format {writer.name!r} ({writer.suffix}) is registered already")
-    _REGISTERED[writer.name] = writer
-    return writer
+    return _FORMATS.add(writer)
 
 
 def writer_names() -> tuple[str, ...]:
     """Return the names of all formats: the built-in ones in their order, then those of other packages."""
-    _load()
-    return tuple(_REGISTERED)
+    return tuple(_FORMATS.all())
 
 
 def find_writer(name: str) -> Writer:
@@ -92,17 +97,15 @@ def find_writer(name: str) -> Writer:
     OutputError
         There is none of that name; the message lists all and the nearest.
     """
-    if name in BUILT_IN:
-        return _built_in(name)
-    _load()
-    if name not in _REGISTERED:
-        near = nearest(name, _REGISTERED)
+    writer = _FORMATS.find(name)
+    if writer is None:
+        near = nearest(name, _FORMATS.all())
         raise OutputError(
-            f"is {name!r}; must be one of {', '.join(_REGISTERED)}",
+            f"is {name!r}; must be one of {', '.join(writer_names())}",
             key="formats",
             what_to_do=f"Did you mean {near!r}?" if near else None,
         )
-    return _REGISTERED[name]
+    return writer
 
 
 def writer_for_file(name: str) -> Writer:
@@ -113,18 +116,15 @@ def writer_for_file(name: str) -> Writer:
     OutputError
         No format has that suffix.
     """
-    _load()
-    for writer in _REGISTERED.values():
+    writers = _FORMATS.all().values()
+    for writer in writers:
         if name.lower().endswith(writer.suffix):
             return writer
-    raise OutputError(
-        f"has no suffix we read; must be one of {', '.join(w.suffix for w in _REGISTERED.values())}", file=name
-    )
+    raise OutputError(f"has no suffix we read; must be one of {', '.join(w.suffix for w in writers)}", file=name)
 
 
 def broken_formats() -> tuple[Finding, ...]:
     """Return a finding for each format of another package that could not be loaded."""
-    _load()
     return tuple(
         Finding(
             FindingCode.FORMAT_NOT_LOADED,
@@ -133,29 +133,5 @@ def broken_formats() -> tuple[Finding, ...]:
             f"the format {name!r} of another package could not be loaded: {why}",
             "Update or remove that package.",
         )
-        for name, why in _BROKEN
+        for name, why in _FORMATS.broken()
     )
-
-
-def _built_in(name: str) -> Writer:
-    """Return a format of this package; the others need not be loaded for it."""
-    if name not in _REGISTERED:
-        register(_loaded(name))
-    return _REGISTERED[name]
-
-
-def _loaded(name: str) -> Writer:
-    writer: Writer = import_module(f"plumeline.output.{name}").WRITER
-    return writer
-
-
-def _load() -> None:
-    if _LOADED:
-        return
-    _LOADED.append(True)
-    early = dict(_REGISTERED)  # loaded on their own, in the order they were asked for
-    _REGISTERED.clear()
-    for name in BUILT_IN:
-        register(early.pop(name) if name in early else _loaded(name))
-    _REGISTERED.update(early)
-    _BROKEN.extend(load_plugins("plumeline.formats", register))

@@ -7,10 +7,9 @@ in the zone's own frame (origin 0, no turn), so moving and turning a zone moves 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from importlib import import_module
-from types import MappingProxyType
 from typing import Any, Literal, Protocol
 
 import numpy as np
@@ -19,7 +18,7 @@ from ...codes import FindingCode
 from ...errors import FillError, nearest
 from ...geometry import outline_to_local, path_to_local, path_to_page, region_to_local, region_to_page
 from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
-from ...plugins import load_plugins
+from ...plugins import Registry
 from ...tolerances import CURVE_MM
 from .settings import FillSettings
 
@@ -45,7 +44,7 @@ BUILT_IN: tuple[str, ...] = (
 )
 """Modules of the built-in fills, in the order they are listed to her."""
 
-BUILT_IN_NAMES = frozenset(module.replace("_", "-") for module in BUILT_IN)
+BUILT_IN_NAMES = tuple(module.replace("_", "-") for module in BUILT_IN)
 """Names of the built-in fills."""
 
 
@@ -98,29 +97,32 @@ class Fill:
         return _placed(whole, zone, self.name)
 
 
-_REGISTERED: dict[str, Fill] = {}
-_LOADED: list[bool] = []
-_BROKEN: list[tuple[str, str]] = []
+def _loaded(name: str) -> Fill:
+    fill: Fill = import_module(f"plumeline.fills.{name.replace('-', '_')}").FILL
+    return fill
+
+
+def _check(fill: Fill, others: Iterable[Fill]) -> None:
+    if any(fill.name == other.name for other in others):
+        raise ValueError(f"a fill named {fill.name!r} is registered already")
+
+
+_FILLS = Registry(BUILT_IN_NAMES, load=_loaded, group="plumeline.fills", check=_check)
 
 
 def register(fill: Fill) -> Fill:
     """Add a fill; a second one of the same name raises ``ValueError``."""
-    if fill.name in _REGISTERED:
-        raise ValueError(f"a fill named {fill.name!r} is registered already")
-    _REGISTERED[fill.name] = fill
-    return fill
+    return _FILLS.add(fill)
 
 
 def all_fills() -> Mapping[str, Fill]:
     """Return all fills by name: the built-in ones in their order, then those of other packages."""
-    _load()
-    return MappingProxyType(_REGISTERED)
+    return _FILLS.all()
 
 
 def fill_names() -> tuple[str, ...]:
     """Return the names of all fills: the built-in ones in their order, then those of other packages."""
-    _load()
-    return tuple(_REGISTERED)
+    return tuple(all_fills())
 
 
 def find_fill(name: str) -> Fill:
@@ -136,22 +138,19 @@ def find_fill(name: str) -> Fill:
     >>> find_fill("spiral").stage
     'motif'
     """
-    if name in BUILT_IN_NAMES:
-        return _built_in(name)
-    _load()
-    if name not in _REGISTERED:
-        near = nearest(name, _REGISTERED)
+    fill = _FILLS.find(name)
+    if fill is None:
+        near = nearest(name, all_fills())
         raise FillError(
-            f"is {name!r}; must be one of {', '.join(_REGISTERED)}",
+            f"is {name!r}; must be one of {', '.join(fill_names())}",
             key="kind",
             what_to_do=f"Did you mean {near!r}?" if near else "See 'plumeline fills'.",
         )
-    return _REGISTERED[name]
+    return fill
 
 
 def broken_fills() -> tuple[Finding, ...]:
     """Return a finding for each fill of another package that could not be loaded."""
-    _load()
     return tuple(
         Finding(
             FindingCode.FILL_NOT_LOADED,
@@ -160,38 +159,13 @@ def broken_fills() -> tuple[Finding, ...]:
             f"the fill {name!r} of another package could not be loaded: {why}",
             "Update or remove that package.",
         )
-        for name, why in _BROKEN
+        for name, why in _FILLS.broken()
     )
 
 
 def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
     """Return the answer for a zone too small for its fill: no strokes and one warning."""
     return Filled(findings=(Finding(FindingCode.FILL_TOO_SMALL, "warning", zone.label, f"{fill}: {why}", what_to_do),))
-
-
-def _built_in(name: str) -> Fill:
-    """Return a built-in fill; the others need not be loaded for it."""
-    if name not in _REGISTERED:
-        register(_loaded(name))
-    return _REGISTERED[name]
-
-
-def _loaded(name: str) -> Fill:
-    fill: Fill = import_module(f"plumeline.fills.{name.replace('-', '_')}").FILL
-    return fill
-
-
-def _load() -> None:
-    if _LOADED:
-        return
-    _LOADED.append(True)
-    early = dict(_REGISTERED)  # loaded on their own, in the order they were asked for
-    _REGISTERED.clear()
-    for module in BUILT_IN:
-        name = module.replace("_", "-")
-        register(early.pop(name) if name in early else _loaded(name))
-    _REGISTERED.update(early)
-    _BROKEN.extend(load_plugins("plumeline.fills", register))
 
 
 def merged(a: Filled, b: Filled) -> Filled:
