@@ -11,8 +11,9 @@ from ..errors import InputError
 from ..film import Mark
 from ..model import Zone
 from ..sitting import Sitting
+from .said import words_said
 
-__all__ = ["do_edit", "marks_said", "space_said", "stack_said", "words_said"]
+__all__ = ["do_edit", "marks_said", "space_said", "stack_said"]
 
 KINDS = ("spine", "fence", "open")
 
@@ -72,20 +73,6 @@ def stack_said(said: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     if not isinstance(stack, list) or not all(isinstance(layer, dict) for layer in stack):
         raise InputError("must be a list of fills", key="stack")
     return stack
-
-
-def words_said(said: Mapping[str, Any], key: str) -> list[str]:
-    """Return a list of words of a request.
-
-    Raises
-    ------
-    InputError
-        It is none.
-    """
-    words = said.get(key)
-    if not isinstance(words, list) or not all(isinstance(word, str) for word in words):
-        raise InputError("must be a list of words", key=key)
-    return words
 
 
 def space_said(sitting: Sitting, said: Mapping[str, Any]) -> Zone:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import io
 import zipfile
 from collections.abc import Mapping
@@ -20,6 +18,7 @@ from ..plan import files_read
 from ..sitting import Sitting
 from ..units import MM_PER, parse_length
 from .photos import photo_plan
+from .said import bytes_said, length_said
 from .taking import Taken, taken_files
 
 __all__ = ["SAMPLE", "House", "write_sample"]
@@ -124,12 +123,9 @@ class House:
         suffix = str(said.get("suffix", "")).lower()
         if suffix not in DRAWINGS:
             raise InputError(f"ends in {suffix or 'nothing'}; must end in {', '.join(DRAWINGS)}", key="drawing")
-        try:
-            data = base64.b64decode(str(said.get("drawing", "")), validate=True)
-        except binascii.Error:
-            raise InputError("can't be read", key="drawing") from None
+        data = bytes_said(said, "drawing")
         wide = str(said.get("width") or "").strip()
-        more: dict[str, float | str | int] = {"width": _length(said, "width")} if wide else {}
+        more: dict[str, float | str | int] = {"width": length_said(said, "width")} if wide else {}
         drawing = f"{name}{suffix}"
         write_files(self.folder, {drawing: data})
         try:
@@ -182,13 +178,6 @@ def _file_name(title: str) -> str:
     return name
 
 
-def _length(said: Mapping[str, Any], key: str) -> float:
-    try:
-        return parse_length(str(said.get(key, "")), "in")
-    except ValueError as error:
-        raise InputError(str(error), key=key) from None
-
-
 def _count(said: Mapping[str, Any], key: str) -> int:
     value = str(said.get(key, ""))
     if not value.isdecimal() or not 1 <= int(value) <= MOST_BLOCKS:
@@ -208,19 +197,19 @@ def _blocks_plan(plan: Path, said: Mapping[str, Any]) -> str:
         blocks=BlockPlan(
             columns=_count(said, "across"),
             rows=_count(said, "down"),
-            size_mm=_length(said, "block"),
+            size_mm=length_said(said, "block"),
             on_point=bool(said.get("on_point")),
             borders_mm=widths,
             pieced=str(said.get("pieced") or "") or None,
             alternate=said.get("alternate") is True,
-            sashing_mm=_length(said, "sashing") if str(said.get("sashing") or "").strip() else None,
+            sashing_mm=length_said(said, "sashing") if str(said.get("sashing") or "").strip() else None,
         ),
     ).text
 
 
 def _measured_plan(name: str, said: Mapping[str, Any]) -> str:
-    sides = [_length(said, side) / MM_PER["in"] for side in SIDES]
-    diagonals = [_length(said, key) / MM_PER["in"] for key in ("down_right", "down_left")]
+    sides = [length_said(said, side) / MM_PER["in"] for side in SIDES]
+    diagonals = [length_said(said, key) / MM_PER["in"] for key in ("down_right", "down_left")]
     return "\n".join(
         [
             f'title = "{name.replace("-", " ").capitalize()}"',

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import json
 import tempfile
 from collections.abc import Mapping
@@ -12,7 +10,8 @@ from typing import Any
 
 from ..errors import InputError
 from ..pipeline.photo import PhotoJob, squared_photo
-from ..units import MM_PER, parse_length
+from ..units import MM_PER
+from .said import bytes_said, length_said
 
 __all__ = ["photo_plan"]
 
@@ -33,11 +32,8 @@ def photo_plan(name: str, said: Mapping[str, Any]) -> tuple[dict[str, bytes], st
     InputError
         One of them can't be used.
     """
-    try:
-        photo = base64.b64decode(str(said.get("photo", "")), validate=True)
-    except binascii.Error:
-        raise InputError("can't be read", key="photo") from None
-    width, height = (_length(said, key) for key in ("width", "height"))
+    photo = bytes_said(said, "photo")
+    width, height = (length_said(said, key) for key in ("width", "height"))
     corners = said.get("corners")
     if not isinstance(corners, list) or len(corners) != 4 or not all(_is_place(c) for c in corners):
         raise InputError("must be four places in the photo", key="corners")
@@ -66,10 +62,3 @@ def photo_plan(name: str, said: Mapping[str, Any]) -> tuple[dict[str, bytes], st
 
 def _is_place(said: object) -> bool:
     return isinstance(said, list) and len(said) == 2 and all(isinstance(v, (int, float)) for v in said)
-
-
-def _length(said: Mapping[str, Any], key: str) -> float:
-    try:
-        return parse_length(str(said.get(key, "")), "in")
-    except ValueError as error:
-        raise InputError(str(error), key=key) from None

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..errors import InputError
-from ..output.paper import CUSTOMER, KINDS, PAPERS, PaperSettings, find_kind, find_paper
+from ..output.paper import CUSTOMER, KINDS, PAPERS, Paper, PaperSettings, find_kind, find_paper
 from ..pipeline.compare import AS_IT_STANDS
 from ..pipeline.files import files_of, stem_of
 from ..pipeline.paper import customer_files, paper_drawings, paper_files
 from ..quilt import Quilt, check_formats
-from .edits import words_said
+from .said import words_said
 from .show import show_page
 
 __all__ = ["Taken", "paper_forms", "taken_files"]
@@ -20,7 +20,7 @@ __all__ = ["Taken", "paper_forms", "taken_files"]
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What is wanted: formats of the stitching, a page to send, kinds of paper.
+    """What is wanted: formats of the stitching, a page to send, kinds of paper and its size.
 
     ``zone`` is the zone on paper; every one when empty. ``many``: more sheets than usual are meant.
     """
@@ -28,7 +28,7 @@ class Taken:
     formats: tuple[str, ...] = ()
     page: bool = False
     papers: tuple[str, ...] = ()
-    size: str = "letter"
+    paper: Paper = PAPERS["letter"]
     zone: str = ""
     many: bool = False
 
@@ -50,9 +50,9 @@ class Taken:
         for kind in papers:
             if kind != CUSTOMER:
                 find_kind(kind)
-        size = find_paper(str(said.get("size") or "letter")).name
+        paper = find_paper(str(said.get("size") or "letter"))
         zone, many = str(said.get("zone") or ""), said.get("many") is True
-        return cls(formats, said.get("page") is True, papers, size, zone, many)
+        return cls(formats, said.get("page") is True, papers, paper, zone, many)
 
 
 def taken_files(quilt: Quilt, wanted: Taken) -> dict[str, bytes]:
@@ -66,13 +66,15 @@ def taken_files(quilt: Quilt, wanted: Taken) -> dict[str, bytes]:
     files = files_of(quilt, wanted.formats) if wanted.formats else {}
     if wanted.page:
         files |= {f"{stem_of(quilt.plan)}.html": show_page({quilt.plan.title: quilt}).encode()}
-    paper, zones = find_paper(wanted.size), [wanted.zone] if wanted.zone else []
+    zones = [wanted.zone] if wanted.zone else []
     for name in wanted.papers:
         if name == CUSTOMER:
-            files |= customer_files([(quilt.plan.option or AS_IT_STANDS, quilt)], paper)
+            files |= customer_files([(quilt.plan.option or AS_IT_STANDS, quilt)], wanted.paper)
         else:
             settings = PaperSettings(units=quilt.plan.units)
-            files |= paper_files(paper_drawings(quilt, find_kind(name), zones, settings), paper, many=wanted.many)
+            files |= paper_files(
+                paper_drawings(quilt, find_kind(name), zones, settings), wanted.paper, many=wanted.many
+            )
     return files
 
 

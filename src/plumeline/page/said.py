@@ -1,0 +1,55 @@
+"""What a request says, word for word checked."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from collections.abc import Mapping
+from typing import Any
+
+from ..errors import InputError
+from ..units import parse_length
+
+__all__ = ["bytes_said", "length_said", "words_said"]
+
+
+def words_said(said: Mapping[str, Any], key: str) -> list[str]:
+    """Return a list of words of a request.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    words = said.get(key)
+    if not isinstance(words, list) or not all(isinstance(word, str) for word in words):
+        raise InputError("must be a list of words", key=key)
+    return words
+
+
+def bytes_said(said: Mapping[str, Any], key: str) -> bytes:
+    """Return what a request holds in base 64.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    try:
+        return base64.b64decode(str(said.get(key, "")), validate=True)
+    except binascii.Error:
+        raise InputError("can't be read", key=key) from None
+
+
+def length_said(said: Mapping[str, Any], key: str) -> float:
+    """Return a length of a request in mm; bare numbers are inches.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    try:
+        return parse_length(str(said.get(key, "")), "in")
+    except ValueError as error:
+        raise InputError(str(error), key=key) from None
