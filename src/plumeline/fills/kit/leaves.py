@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import distance_transform_edt, maximum_filter
@@ -129,16 +130,28 @@ class _Field:
         return np.asarray(np.where(contains(self.region, points), far, -far))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Line:
+    """The line that leaves grow from, densely: its points, how far along it each lies, and all lines as a tree."""
+
+    fine: FloatArray
+    at: FloatArray
+    tree: cKDTree
+    field: _Field
+    spacing: float
+
+
 def _one_round(
     path: FloatArray, others: FloatArray, field: _Field, spacing: float, barren: set[tuple[float, float]]
 ) -> FloatArray:
     """Return the path with what grows into its bald spots, one leaf each; those where none grows are kept in mind."""
     fine = densify(path, field.cell)
-    lines, at = np.vstack([fine, others]), arc_lengths(fine)
-    tree, spots = cKDTree(lines), field.bald(lines, spacing)
+    lines = np.vstack([fine, others])
+    line = _Line(fine, arc_lengths(fine), cKDTree(lines), field, spacing)
+    spots = field.bald(lines, spacing)
     if not len(spots):
         return path
-    near = nearest_of(tree, spots)
+    near = nearest_of(line.tree, spots)
     new: list[tuple[int, int, FloatArray]] = []
     drawn = np.zeros((0, 2))
     for spot, foot in zip(spots, near[1]):
@@ -147,7 +160,7 @@ def _one_round(
             continue
         if len(drawn) and np.hypot(*(drawn - spot).T).min() < BALD * spacing:
             continue
-        leaf = _leaf(spot, int(foot), fine, at, tree, field, spacing)
+        leaf = _leaf(spot, int(foot), line)
         if leaf is None:
             barren.add(place)
             continue
@@ -167,16 +180,9 @@ def _one_round(
     return np.vstack([*parts, fine[done:]])
 
 
-def _leaf(
-    spot: FloatArray,
-    foot: int,
-    fine: FloatArray,
-    at: FloatArray,
-    tree: cKDTree,
-    field: _Field,
-    spacing: float,
-) -> tuple[int, int, FloatArray] | None:
+def _leaf(spot: FloatArray, foot: int, line: _Line) -> tuple[int, int, FloatArray] | None:
     """Return where the line is opened, where it goes on, and the leaf's two sides; None where none grows."""
+    fine, field, spacing = line.fine, line.field, line.spacing
     out = spot - fine[foot]
     height = float(np.hypot(*out))
     out = out / height
@@ -184,7 +190,7 @@ def _leaf(
     ahead = spot + np.arange(-0.9 * height, 4 * spacing, 0.5 * field.cell)[:, None] * out
     room = np.minimum(
         np.where(field.within(ahead), field.edge.query(ahead)[0], 0.0) - FROM_EDGE * spacing,
-        nearest_of(tree, ahead)[0] - FROM_LINES * spacing,
+        nearest_of(line.tree, ahead)[0] - FROM_LINES * spacing,
     )
     start = np.arange(len(ahead)) * 0.5 * field.cell < 0.4 * height  # beside the line that it grows from
     shut = np.flatnonzero((room < 0) & ~start)
@@ -193,23 +199,14 @@ def _leaf(
     if length < LEAST_LENGTH * spacing:
         return None
     for share, slim in TRIED:
-        found = _tried(min(share * length, 2 * SWING_MOST * spacing), slim, tip, foot, fine, at, tree, field, spacing)
+        found = _tried(min(share * length, 2 * SWING_MOST * spacing), slim, tip, foot, line)
         if found is not None:
             return found
     return None
 
 
-def _tried(
-    back: float,
-    slim: float,
-    tip: FloatArray,
-    foot: int,
-    fine: FloatArray,
-    at: FloatArray,
-    tree: cKDTree,
-    field: _Field,
-    spacing: float,
-) -> tuple[int, int, FloatArray] | None:
+def _tried(back: float, slim: float, tip: FloatArray, foot: int, line: _Line) -> tuple[int, int, FloatArray] | None:
+    fine, at, field, spacing = line.fine, line.at, line.field, line.spacing
     first = int(np.searchsorted(at, at[foot] - back))
     last = int(np.searchsorted(at, at[min(first, len(at) - 1)] + GAP * spacing))
     if first < 2 or last > len(fine) - 3:
@@ -231,25 +228,17 @@ def _tried(
     if np.hypot(*(ways[0][2] - fine[first])) > np.hypot(*(ways[1][2] - fine[first])):
         ways = ways[::-1]
     sides = np.vstack([ways[0][1:-1], axis[-1:], ways[1][-2:0:-1]])
-    if not _fits(sides, first, last, fine, at, tree, length, spacing):
+    if not _fits(sides, first, last, length, line):
         return None
     return (first, last, sides) if field.clear(sides).min() >= 0.5 * FROM_EDGE * spacing else None
 
 
-def _fits(
-    sides: FloatArray,
-    first: int,
-    last: int,
-    fine: FloatArray,
-    at: FloatArray,
-    tree: cKDTree,
-    length: float,
-    spacing: float,
-) -> bool:
+def _fits(sides: FloatArray, first: int, last: int, length: float, line: _Line) -> bool:
     """Return whether a leaf keeps off every line but the stretch it grows from, and does not cross that."""
+    fine, at, spacing = line.fine, line.at, line.spacing
     beside = BY_ITSELF * spacing + length
     from_, to = np.searchsorted(at, [at[first] - beside, at[last] + beside])
-    far, near = nearest_of(tree, sides)
+    far, near = nearest_of(line.tree, sides)
     close = far < 0.8 * FROM_LINES * spacing
     # beside its stalk it may lie near the line it grows from, further out near none
     outer = np.hypot(*(sides - fine[first]).T) > 0.5 * length
