@@ -32,6 +32,11 @@ TAIL = 0.5
 """How far the last ring leans out at its end, and how far beyond it the band ends that the echoes take, in gaps."""
 
 
+NO_MOTIF = 'Put a motif before the echo in the stack, name a part to leave open, or say of = "edge".'
+NO_HOLE = 'Leave of out, or say of = "edge".'
+"""What to do where what is to be echoed is not there."""
+
+
 class EchoSettings(SpacedSettings):
     """Settings of echoes."""
 
@@ -92,10 +97,10 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
         findings.append(no_shape(zone, "echo"))
     if of == "motif" and not zone.left_open:
         of = "edge"
-        findings.append(_no_motif(zone))
+        findings.append(_nothing_there(zone, "motif", "holds no motif and no part left open", NO_MOTIF))
     if of == "hole" and not any(piece.interiors for piece in pieces(zone)):
         of = "edge"
-        findings.append(_no_hole(zone))
+        findings.append(_nothing_there(zone, "hole", "has no opening", NO_HOLE))
     gaps, depths = _distances(zone, settings)
     strokes: list[Stroke] = []
     taken: list[Polygon] = []
@@ -142,23 +147,13 @@ def _in_parts(zone: Zone, count: int) -> Finding:
     )
 
 
-def _no_motif(zone: Zone) -> Finding:
+def _nothing_there(zone: Zone, of: str, what: str, what_to_do: str) -> Finding:
     return Finding(
         FindingCode.NOTHING_TO_ECHO,
         "warning",
         zone.label,
-        "echo: of is 'motif', but the space holds no motif and no part left open; the edge is echoed instead",
-        'Put a motif before the echo in the stack, name a part to leave open, or say of = "edge".',
-    )
-
-
-def _no_hole(zone: Zone) -> Finding:
-    return Finding(
-        FindingCode.NOTHING_TO_ECHO,
-        "warning",
-        zone.label,
-        "echo: of is 'hole', but the space has no opening; the edge is echoed instead",
-        'Leave of out, or say of = "edge".',
+        f"echo: of is '{of}', but the space {what}; the edge is echoed instead",
+        what_to_do,
     )
 
 
