@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from plumeline import geometry as g
@@ -109,6 +109,8 @@ def test_same_again_and_moved():
 
 @settings(max_examples=15, deadline=None)
 @given(st.floats(0, 1), st.floats(0, 1))
+@example(0.59375, 0.4375)  # samples on one line that rounding puts a hair off it: a mesh with flat triangles
+@example(0.0625, 0.4749954429117401)
 def test_ends_as_wished(a, b):
     region = NAMED["l12"]
     ring = g.rings(region)[0]

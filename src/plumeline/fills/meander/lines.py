@@ -45,9 +45,6 @@ GHOST = 0.5
 MOUTH = 0.6
 """Least distance of start and end along the edge, in pitches: the tree needs a root between them."""
 
-SLIP = 0.03
-"""How far a wished way in may be slid along the edge where the line finds no way from the very place, in pitches."""
-
 WISHED_TRIES = 4
 """Drawings tried between the ends that are wished for, before the end may slide further along the edge."""
 
@@ -154,9 +151,6 @@ def _ends(part: Polygon, zone: Zone, pitch: float, margin: float) -> list[tuple[
     if zone.enter is not None and zone.leave is not None:
         enter, leave = (nearest_on_ring(ring, np.asarray(p)) for p in (zone.enter, zone.leave))
         wished = [(enter, _apart(ring, enter, leave, share * pitch)) for share in (*[MOUTH] * WISHED_TRIES, 2 * MOUTH)]
-        for slip in (SLIP * pitch, -SLIP * pitch):
-            slid = point_at(ring, [project_on_ring(ring, enter) + slip], closed=True)[0]
-            wished.append((slid, _apart(ring, slid, leave, MOUTH * pitch)))
     elif zone.enter is not None:
         enter = nearest_on_ring(ring, np.asarray(zone.enter))
         wished = [(enter, _opposite(ring, enter))] * WISHED_TRIES + [

@@ -12,7 +12,7 @@ from scipy.spatial import Delaunay, QhullError, cKDTree
 from shapely import Polygon
 
 from ...errors import EngineError
-from ...model import FloatArray, IntArray
+from ...model import BoolArray, FloatArray, IntArray
 from ..areas.regions import contains
 from ..curves.polylines import close_ring, densify
 
@@ -28,6 +28,9 @@ ROUNDS = 12
 ENCROACHED = 1 - 1e-7
 """Share of a segment's half length within which another point keeps it from being an edge of the mesh; just
 below 1, so that points exactly on the circle (mirrored samples at a corner) split nothing."""
+
+FLAT = 0.5e-12
+"""Twice the area of a triangle below which it is flat, in its longest side squared: rounding of points on a line."""
 
 SQUARE_UP_ROUNDS = 1
 """Rounds that also split edges facing an obtuse corner; each costs a triangulation, and acute corners never end."""
@@ -289,9 +292,15 @@ def mesh_of(region: Polygon, edge: EdgeSamples, inner: FloatArray, *, least_mm: 
     a, b, c = (points[corners[:, k]] for k in range(3))
     twice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
     corners[twice < 0] = corners[twice < 0][:, ::-1]
-    keep = contains(region, (a + b + c) / 3) & (np.abs(twice) > 1e-9 * least_mm * least_mm)
+    keep = contains(region, (a + b + c) / 3) & ~_is_flat(b - a, c - a, twice)
     corners = corners[keep]
     return EdgeMesh(points, corners, _twins(corners, len(points)), edge.segments, edge.marks) if len(corners) else None
+
+
+def _is_flat(u: FloatArray, v: FloatArray, twice_area: FloatArray) -> BoolArray:
+    """Return which triangles, by two of their sides, are no more than the rounding of points on one line."""
+    flat: BoolArray = np.abs(twice_area) < FLAT * (np.abs(u) + np.abs(v)).max(axis=1) ** 2
+    return flat
 
 
 def _split_encroached(edge: EdgeSamples, inner: FloatArray, least: float) -> EdgeSamples:
@@ -336,7 +345,7 @@ def circumcircles(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     a, b, c = (points[corners[:, k]] for k in range(3))
     u, v = b - a, c - a
     twice = 2 * (u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
-    flat = np.abs(twice) < 1e-12 * (np.abs(u) + np.abs(v)).max(axis=1) ** 2
+    flat = _is_flat(u, v, twice / 2)
     twice = np.where(flat, 1.0, twice)
     uu, vv = (u * u).sum(axis=1), (v * v).sum(axis=1)
     shift = np.column_stack([v[:, 1] * uu - u[:, 1] * vv, u[:, 0] * vv - v[:, 0] * uu]) / twice[:, None]
