@@ -29,7 +29,7 @@ AS_IT_STANDS = "as the plan stands"
 COLUMN_PX = 900
 """Longer side of each cloth: as fine as the page can show."""
 
-NOTE = "Draw-in is an estimate; washing comes on top. Tightness is inches of line for each square inch."
+NOTE = "Draw-in is an estimate; washing comes on top. Tightness is inches of line seen for each square inch."
 
 APART = 0.05
 """Figures nearer to each other than this share set nothing apart."""
@@ -116,7 +116,7 @@ def _figures(name: str, quilt: Quilt, *, whole: bool) -> Compared:
         minutes=totals.minutes,
         thread_m=totals.needle_thread_m,
         widest_gap_mm=max((row.widest_gap_mm for row in rows), default=0.0),
-        tightness=inches_per_square_inch(sum(row.sewn_mm for row in rows), area),
+        tightness=inches_per_square_inch(sum(row.seen_mm for row in rows), area),
         draw_in_percent=quilt.report.loft.draw_in_percent if whole else drawn / area if area else 0.0,
         price=price_of(quilt.report, quilt.plan.prices),
     )
