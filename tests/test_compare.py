@@ -225,7 +225,7 @@ def test_what_sets_ideas_apart(folder):
     plan = read_plan(folder / "two.toml")
     stitched = [(name, plumeline.stitch(plan, option=name)) for name in ("close", "net")]
     close, net = compared(stitched)
-    # lines 1/4 in apart, and two sets of lines 1/2 in apart, are 4 in for each square inch; beside them lines 1 in apart
+    # lines 1/4 in apart, and two sets of lines 1/2 in apart, are 4 in for each square inch; beside them 1 in apart
     assert close.tightness == pytest.approx((4 + 1) / 2, rel=0.12)
     assert net.tightness == pytest.approx((4 + 1) / 2, rel=0.12)
     assert close.apart != net.apart
