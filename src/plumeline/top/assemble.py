@@ -34,7 +34,7 @@ from ..geometry import (
     rings,
     snap_together,
     sound_outline,
-    tidy_region,
+    tidy_regions,
     transform,
 )
 from ..model import Finding, FloatArray, Patch, Path, Seam, Severity, Top, as_path
@@ -178,7 +178,7 @@ def _checked(shape: Shape, work: _Work) -> Polygon:
     return region
 
 
-def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon | None], list[Path], FloatArray]:
+def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[list[Polygon]], list[Path], FloatArray]:
     """Snap, move to the origin, node."""
     outlines = [rings(region) for region in drawn]
     paths = [r for rs in outlines for r in rs] + [line.path for line in work.lines]
@@ -189,9 +189,10 @@ def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon
     corners = np.vstack(snapped.paths[:count])
     shift = -corners.min(axis=0)
     moved = [as_path(np.round((p + shift) / NODE_GRID_MM) * NODE_GRID_MM) for p in snapped.paths]
-    regions, k = [], 0
+    regions: list[list[Polygon]] = []
+    k = 0
     for rs in outlines:
-        regions.append(tidy_region(moved[k], moved[k + 1 : k + len(rs)]))
+        regions.append(tidy_regions(moved[k], moved[k + 1 : k + len(rs)]))
         k += len(rs)
     _report_moved(drawn, regions, snapped.moved_mm[:count], shape[:count], work)
     table = faces([close_ring(p) for p in moved[:count] if len(p) > 2] + moved[count:])
@@ -199,12 +200,12 @@ def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon
 
 
 def _report_moved(
-    before: Sequence[Polygon], after: Sequence[Polygon | None], moved: np.ndarray, shape: Sequence[int], work: _Work
+    before: Sequence[Polygon], after: Sequence[Sequence[Polygon]], moved: np.ndarray, shape: Sequence[int], work: _Work
 ) -> None:
     touched = sorted({s for s, m in zip(shape, moved.tolist()) if m > NOTICED_MM})
     if not touched:
         return
-    changes = [abs((r.area if r else 0.0) - before[s].area) for s in touched for r in [after[s]]]
+    changes = [abs(sum(r.area for r in after[s]) - before[s].area) for s in touched]
     most = int(np.argmax(changes))
     work.note(
         FindingCode.GAP_CLOSED,
@@ -219,10 +220,10 @@ def _small_area(mm2: float) -> str:
     return f"{mm2:.1f} sq mm" if mm2 < 64.5 else format_area(mm2)
 
 
-def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.ndarray:
+def _owners(table: Faces, regions: Sequence[Sequence[Polygon]], work: _Work) -> np.ndarray:
     """Return for each face the index of its shape, or -1."""
-    kept = [i for i, r in enumerate(regions) if r is not None]
-    cover = [tuple(kept[k] for k in c) for c in covering(table.regions, [r for r in regions if r is not None])]
+    kept = [(i, r) for i, rs in enumerate(regions) for r in rs]
+    cover = [tuple(dict.fromkeys(kept[k][0] for k in c)) for c in covering(table.regions, [r for _, r in kept])]
     thin = np.array([_thin(region, work.within) for region in table.regions], dtype=bool)
     owner = np.full(len(table.regions), _NOWHERE)
     nested = _Nesting(cover, thin)
