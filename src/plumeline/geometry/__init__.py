@@ -26,6 +26,7 @@ from .areas.filling import (
     regions_outside,
     regions_within,
     thick_overlaps,
+    thick_together,
     twins,
     winding,
 )
@@ -282,6 +283,7 @@ __all__ = [
     "subtract",
     "tangents",
     "thick_overlaps",
+    "thick_together",
     "tidy_regions",
     "times_near",
     "touching",
