@@ -72,7 +72,7 @@ def test_a_thin_strip_alone_is_no_shade(tmp_path):
 
 
 def test_lines_cut_off_nothing_too_thin_for_a_patch(tmp_path):
-    """Corners of 0.045 in: the circle in one has a diameter of 0.67 mm, (2 - sqrt 2) times its leg, less than 1/32 in."""
+    """Corners of 0.045 in: the circle in one is (2 - sqrt 2) times its leg wide, 0.67 mm, less than 1/32 in."""
     leg = 0.045
     cuts = f"M0 {leg}L{leg} 0M{12 - leg} 0L12 {leg}M0 {12 - leg}L{leg} 12M6 0V12"
     inner = rect(0, 0, 12, 12, "#ddeeff", "ground") + f'<path d="{cuts}" stroke="black" fill="none"/>'
