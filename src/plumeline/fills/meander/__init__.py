@@ -15,6 +15,7 @@ from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length, number
+from ..kit.tips import led_into_tips
 from .lines import meander_lines
 
 __all__ = ["FILL", "MeanderSettings"]
@@ -58,7 +59,8 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
                 "Choose a closer spacing, or give the zone travel = 'any-seam'.",
             ),
         )
-    return Filled(tuple(Stroke(as_path(w.path), closed=w.closed) for w in lines), findings=findings)
+    strokes = [Stroke(as_path(w.path), closed=w.closed) for w in lines]
+    return Filled(tuple(led_into_tips(strokes, zone.region, settings.spacing_mm, look="lobe")), findings=findings)
 
 
 FILL = Fill(
