@@ -72,8 +72,8 @@ def bare_of(
     if not said:
         return total, ()
     area = sum(spot.area_mm2 for _, spot, _, _ in said)
-    _, *worst = max(said, key=lambda one: round(one[0], 6))
-    return total, (_finding(zone, *worst, area, len(said), gap_mm),)
+    _, worst, fill, settings = max(said, key=lambda one: round(one[0], 6))
+    return total, (_finding(zone, worst, fill, settings, area, len(said), gap_mm),)
 
 
 def _finding(

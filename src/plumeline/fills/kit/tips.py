@@ -24,12 +24,12 @@ from ...geometry import (
     resample,
     turns,
 )
-from ...model import FloatArray, Stroke, as_path
+from ...model import FloatArray, IntArray, Stroke, as_path
 from .bald import FAR, worth_a_word
 
 __all__ = ["Look", "led_into_tips"]
 
-ROUNDS = 2
+ROUNDS = 3
 """How often bare spots are looked for: one finger does not cover a wide one."""
 
 MOST = 200
@@ -41,7 +41,7 @@ Look: TypeAlias = Literal["mitred", "swept", "lobe"]
 TRIED: dict[Look, tuple[tuple[float, float], ...]] = {
     "mitred": ((1.0, 1.6), (1.0, 1.0), (1.0, 0.6), (1.35, 0.6), (1.35, 0.35)),
     "swept": ((1.0, 1.6), (1.0, 1.0), (1.0, 0.6), (1.35, 0.6), (1.35, 0.35)),
-    "lobe": ((1.0, 0.8), (1.0, 1.2), (1.0, 0.6), (1.35, 0.6), (1.35, 0.35)),
+    "lobe": ((1.0, 0.8), (1.0, 1.2), (1.35, 0.8), (1.35, 1.2), (1.9, 0.8), (2.5, 0.8)),
 }
 """How far before the barest point a finger ends, and how far to either side of its middle it leaves the strand, in
 spacings: tried in turn. Nearer to the point of a sharp tip its two sides would be one line."""
@@ -92,7 +92,7 @@ class _Strands:
     """The strands of a space: samples, which stroke each is of, and how far along it."""
 
     points: FloatArray
-    owner: FloatArray
+    owner: IntArray
     at: FloatArray
     tree: cKDTree
 
@@ -141,14 +141,14 @@ def led_into_tips(strokes: Sequence[Stroke], region: Polygon, spacing_mm: float,
 
 def _strands(lines: Sequence[FloatArray], step: float) -> _Strands:
     runs = [resample(line, step) for line in lines]
-    at = [np.minimum(step_of(run, line) * np.arange(len(run)), arc_lengths(line)[-1]) for run, line in zip(runs, lines)]
+    at = [np.minimum(_step(run, line) * np.arange(len(run)), arc_lengths(line)[-1]) for run, line in zip(runs, lines)]
     points = np.vstack(runs)
     return _Strands(
         points, np.repeat(np.arange(len(runs)), [len(r) for r in runs]), np.concatenate(at), cKDTree(points)
     )
 
 
-def step_of(run: FloatArray, line: FloatArray) -> float:
+def _step(run: FloatArray, line: FloatArray) -> float:
     """Return the distance along a line of the samples that were taken of it evenly."""
     return float(arc_lengths(line)[-1]) / max(len(run) - 1, 1)
 
@@ -261,12 +261,8 @@ def _fits(
     )
     if not own.all():
         return False
-    others = [f.path for f in before]
-    if (
-        others
-        and float(cKDTree(np.vstack([resample(o, SAMPLE * spacing) for o in others])).query(fine)[0].min())
-        < FROM_LINES * spacing
-    ):
+    others = [resample(f.path, SAMPLE * spacing) for f in before]
+    if others and (nearest_of(cKDTree(np.vstack(others)), fine)[0] < FROM_LINES * spacing).any():
         return False
     s = arc_lengths(line)
     head = line[(s < start) & (s > start - 3 * spacing)]

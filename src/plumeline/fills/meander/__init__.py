@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...codes import FindingCode
-from ...geometry import pieces
+from ...geometry import contains, pieces
 from ...model import Filled, Finding, Stroke, Zone, as_path
 from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
@@ -59,8 +59,14 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
                 "Choose a closer spacing, or give the zone travel = 'any-seam'.",
             ),
         )
-    strokes = [Stroke(as_path(w.path), closed=w.closed) for w in lines]
-    return Filled(tuple(led_into_tips(strokes, zone.region, settings.spacing_mm, look="lobe")), findings=findings)
+    strokes: list[Stroke] = []
+    rest = [Stroke(as_path(w.path), closed=w.closed) for w in lines]
+    for piece in pieces(zone):
+        inside = [bool(contains(piece, s.path[len(s.path) // 2][None])[0]) for s in rest]
+        own = [s for s, within in zip(rest, inside) if within]
+        rest = [s for s, within in zip(rest, inside) if not within]
+        strokes += led_into_tips(own, piece, settings.spacing_mm, look="lobe")
+    return Filled((*strokes, *rest), findings=findings)
 
 
 FILL = Fill(

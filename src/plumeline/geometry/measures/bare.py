@@ -11,7 +11,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from ...model import FloatArray
+from ...model import BoolArray, FloatArray, IntArray
 from ..areas.regions import bounds, contains, rings
 from ..curves.polylines import dense_points
 
@@ -25,6 +25,9 @@ FINE = 6
 
 TOUCHING = 1.5
 """Points so many times their distance apart touch: beside each other or across a corner."""
+
+NEAR = 0.5
+"""A bare corner this near to other bare points, in the distance allowed, is of their spot: a tip is slim there."""
 
 POINTS_MOST = 1_000_000
 """More points than this, and cells are looked at by their middles only: a region nearly all bare needs no better."""
@@ -74,9 +77,8 @@ def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -
         return [Bare(float(region.area), (float(x), float(y)), float("inf"))]
     lines = dense_points(long, step)
     points, side = _looked_at(lines, region, within_mm)
-    corners = np.vstack(rings(region))
-    area = np.concatenate([np.full(len(points), side**2), np.zeros(len(corners))])
-    points = np.vstack([points, corners])  # the barest place of a tip is its corner
+    points = np.vstack([points, *rings(region)])  # the barest place of a tip is its corner
+    area = np.where(np.arange(len(points)) < len(points) - sum(map(len, rings(region))), side**2, 0.0)
     # a point that far from a path lies at most this far from the path's nearest sample
     reach = float(np.hypot(within_mm, step / 2))
     far, _ = cKDTree(_beside(lines, points, reach)).query(points, distance_upper_bound=reach)
@@ -84,15 +86,28 @@ def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -
     if not len(bare):
         return []
     distance = np.round(np.asarray(cKDTree(lines).query(bare)[0]), 6)
-    pairs = cKDTree(bare).query_pairs(TOUCHING * side, output_type="ndarray")
-    touching = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(bare), len(bare)))
-    count, which = connected_components(touching, directed=False)
+    which = _together(bare, area > 0.0, side, NEAR * within_mm)
     order = np.lexsort((bare[:, 1], bare[:, 0], -distance))
     barest = order[np.sort(np.unique(which[order], return_index=True)[1])]
-    size = np.bincount(which, weights=area, minlength=count)
+    size = np.bincount(which, weights=area, minlength=int(which.max()) + 1)
     return [
         Bare(float(size[which[i]]), (float(bare[i, 0]), float(bare[i, 1])), float(distance[i])) for i in barest.tolist()
     ]
+
+
+def _together(points: FloatArray, even: BoolArray, side: float, near: float) -> IntArray:
+    """Return the number of the spot that each point is of: even points that touch, and corners near them."""
+    grid, corners = np.flatnonzero(even), np.flatnonzero(~even)
+    pairs = [grid[cKDTree(points[grid]).query_pairs(TOUCHING * side, output_type="ndarray")]] if len(grid) else []
+    if len(corners):
+        tree = cKDTree(points[corners])
+        pairs.append(corners[tree.query_pairs(near, output_type="ndarray")])
+        if len(grid):
+            far, to = cKDTree(points[grid]).query(points[corners])
+            pairs.append(np.column_stack([corners, grid[to]])[far <= near])
+    a, b = np.vstack(pairs).T
+    touching = coo_array((np.ones(len(a)), (a, b)), shape=(len(points), len(points)))
+    return np.asarray(connected_components(touching, directed=False)[1])
 
 
 def _looked_at(lines: FloatArray, region: Polygon, within_mm: float) -> tuple[FloatArray, float]:
