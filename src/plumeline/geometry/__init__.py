@@ -116,7 +116,7 @@ from .fields.mesh import EdgeMesh, EdgeSamples, Mesh, circumcircles, edge_sample
 from .fields.outline_maps import mean_values, stretches
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
-from .measures.bare import Bare, bare_part
+from .measures.bare import Bare, bare_part, bare_spots
 from .measures.checks import crossings, fence_crossings, is_simple, leaving, outside_mm, seen_length, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -154,6 +154,7 @@ __all__ = [
     "away_from",
     "band_of",
     "bare_part",
+    "bare_spots",
     "boundary_distance",
     "bounds",
     "branches",
