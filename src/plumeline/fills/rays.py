@@ -28,6 +28,7 @@ from ..geometry import (
     long_axis,
     near_points,
     nearest_on,
+    outside_mm,
     path_length,
     pieces,
     point_at,
@@ -261,7 +262,7 @@ def _zigzags(piece: Polygon, bursts: list[_Burst], settings: RaysSettings) -> li
     used: set[tuple[int, int]] = set()
     strokes: list[Stroke] = []
     for k in range(len(bursts) - 1):
-        strokes += _zigzag(rays, k, used, len(strokes))
+        strokes += _zigzag(rays, k, used, len(strokes), piece)
     left = [(i, path) for k, own in enumerate(rays) for i, path in enumerate(own) if (k, i) not in used]
     return [*strokes, *(Stroke(path) for path in alternately(left))]
 
@@ -271,7 +272,7 @@ def _turn_from(back: float, centre: FloatArray, ray: Path) -> float:
     return float(np.mod(math.atan2(way[1], way[0]) - back, math.tau))
 
 
-def _zigzag(rays: list[list[Path]], k: int, used: set[tuple[int, int]], chain: int) -> list[Stroke]:
+def _zigzag(rays: list[list[Path]], k: int, used: set[tuple[int, int]], chain: int, piece: Polygon) -> list[Stroke]:
     """Return the chain of rays that meet between one middle and the next; what it uses is noted."""
     here, there = rays[k], rays[k + 1]
     if not here or not there:
@@ -294,10 +295,11 @@ def _zigzag(rays: list[list[Path]], k: int, used: set[tuple[int, int]], chain: i
     strokes = [Stroke(run[0], chain=chain, entry="ends")]
     for before, path in itertools.pairwise(run):
         step = as_path([before[-1], path[0]])
-        strokes += [
-            Stroke(step, role="step", chain=chain, entry="ends"),
-            Stroke(path, chain=chain, entry="ends"),
-        ]
+        if outside_mm([step], piece) == 0.0:
+            strokes.append(Stroke(step, role="step", chain=chain, entry="ends"))
+        else:  # a bay of the edge lies between
+            chain += 1
+        strokes.append(Stroke(path, chain=chain, entry="ends"))
     return strokes
 
 
