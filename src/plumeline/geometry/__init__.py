@@ -26,11 +26,12 @@ from .areas.filling import (
     regions_outside,
     regions_within,
     thick_overlaps,
+    thick_together,
     twins,
     winding,
 )
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
-from .areas.outlines import check_rings, inside_ring, sound_outline, tidy_region
+from .areas.outlines import check_rings, inside_ring, sound_outline, tidy_regions
 from .areas.pieces import cut_by, pieces
 from .areas.reading import reading_order
 from .areas.regions import (
@@ -283,7 +284,8 @@ __all__ = [
     "subtract",
     "tangents",
     "thick_overlaps",
-    "tidy_region",
+    "thick_together",
+    "tidy_regions",
     "times_near",
     "touching",
     "transform",
