@@ -40,11 +40,11 @@ def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Iter
     EngineError
         One of the processes was ended from outside, as a system does that runs out of memory.
     """
-    size = max(1, min(MOST_AT_ONCE, len(tasks) // (PIECES * workers)))
-    shares = [tasks[k : k + size] for k in range(0, len(tasks), size)]
     if workers < 2:
         yield from map(work, tasks)
         return
+    size = max(1, min(MOST_AT_ONCE, len(tasks) // (PIECES * workers)))
+    shares = [tasks[k : k + size] for k in range(0, len(tasks), size)]
     context = get_context("spawn")
     theirs, ours = context.Pipe(duplex=False)
     pool = ProcessPoolExecutor(workers - 1, mp_context=context, initializer=follow, initargs=(theirs,))
