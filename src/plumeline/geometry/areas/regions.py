@@ -135,8 +135,9 @@ def _oriented(ring: FloatArray, sign: int) -> FloatArray:
     ring = ring[:, :2]
     if signed_area(ring) * sign < 0:
         ring = ring[::-1]
-    start = np.lexsort((ring[:, 0], ring[:, 1]))[0]
-    return np.roll(ring, -start, axis=0)
+    upper = np.flatnonzero(ring[:, 1] == ring[:, 1].min())
+    start = int(upper[ring[upper, 0].argmin()])
+    return np.concatenate((ring[start:], ring[:start]))
 
 
 def pieces_of(shape: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
