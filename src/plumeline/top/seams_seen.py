@@ -19,7 +19,7 @@ from ..geometry import arc_lengths, point_at
 from ..model import FloatArray
 from .seam_net import Stretch
 
-__all__ = ["PhotoColours", "SeenSeam", "see_seam"]
+__all__ = ["PLACED_MM", "PhotoColours", "SeenSeam", "see_seam"]
 
 EVERY_MM, STEP_MM = 3.0, 0.25
 """From one line across the seam to the next; from one offset to the next."""
@@ -42,6 +42,9 @@ LEAST_CONTRAST = 9.0
 SHARE_SEEN, RUNNER_UP, APART_MM, END_SHARE, ROUGH_MM = 0.5, 0.8, 3.0, 0.15, 1.2
 """What makes a path sure: its share of the fabrics' contrast; how little the best path `APART_MM` away may reach of it;
 how much of it may lie at the end of the search; how far it may stray from a smooth line."""
+
+PLACED_MM = 2.0
+"""A seam that may lie further off than this, by the measured points, is marked."""
 
 LEAST_STATIONS = 4
 """A path of fewer lines is too short to be sure."""
@@ -84,22 +87,39 @@ class SeenSeam:
     """What was seen of a stretch.
 
     ``curve``: Legendre terms of the offset to the left of the way, over the way from -1 to 1; ``why``: "" for a sure
-    one, else what makes it unsure, in words.
+    one, else what makes it unsure, in words; ``may_be_off_mm``: how far the measured points let it lie off its true
+    place.
     """
 
     stretch: Stretch
     curve: FloatArray
     why: str
     contrast: float
+    may_be_off_mm: float = 0.0
+
+    @property
+    def seen(self) -> bool:
+        """Whether the photo shows it, and it is used."""
+        return not self.why
+
+    @property
+    def placed(self) -> bool:
+        """Whether the measured points tell its place to `PLACED_MM`."""
+        return self.may_be_off_mm <= PLACED_MM
 
     @property
     def sure(self) -> bool:
-        """Whether it is used."""
-        return not self.why
+        """Whether it is seen, and its place is sure."""
+        return self.seen and self.placed
 
     def offset(self, share: FloatArray) -> FloatArray:
         """Return the offset at shares, 0 to 1, of its length, mm."""
         return np.asarray(legendre.legval(2 * np.asarray(share, dtype=np.float64) - 1, self.curve), dtype=np.float64)
+
+    def across(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return where it is seen at shares of its length, and unit vectors across it, to the left of its way."""
+        at, normal = _stations(self.stretch, np.asarray(share, dtype=np.float64))
+        return at + self.offset(share)[:, None] * normal, normal
 
 
 def see_seam(stretch: Stretch, colours: PhotoColours) -> SeenSeam:
