@@ -59,8 +59,9 @@ def as_pieced(top: Top, net: SeamNet, seen: Sequence[SeenSeam], *, unit: Unit = 
 
     Notes
     -----
-    Least squares over all corners at once: each seam that is seen wants its corners on its line; two corners at the ends of a
-    seam want to move alike, a thousand times less. So a corner that no seam pins goes along with its neighbours.
+    Least squares over all corners at once: each seam that is seen wants its corners on its line; two corners at the
+    ends of a seam want to move alike, a thousand times less. So a corner that no seam pins goes along with its
+    neighbours.
     """
     if not any(s.seen for s in seen):
         raise TopError(
@@ -194,8 +195,8 @@ def _seen_said(seen: Sequence[SeenSeam], unit: Unit) -> Iterator[Finding]:
             FindingCode.SEAMS_FAR,
             "note",
             None,
-            f"{len(loose)} {'stretch lies' if len(loose) == 1 else 'stretches lie'} so far from measured points that the "
-            f"true place may be up to {off} off; the worst is at {right} right, {down} down",
+            f"{len(loose)} {'stretch lies' if len(loose) == 1 else 'stretches lie'} so far from measured points that "
+            f"the true place may be up to {off} off; the worst is at {right} right, {down} down",
             "Measure a point or two near it. They are yellow in seams.png, and used as they are seen.",
         )
 

@@ -50,6 +50,10 @@ LEAST_STATIONS = 4
 """A path of fewer lines is too short to be sure."""
 
 
+CORNER_STATIONS, LONG_STATIONS = 2, 16
+"""Lines at either end that are left out of the smooth line, of a path of so many at least."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PhotoColours:
     """A squared-up photo in even colours, and which patch each spot belongs to by plan.
@@ -151,7 +155,7 @@ def see_seam(stretch: Stretch, colours: PhotoColours) -> SeenSeam:
     far = np.abs(np.arange(2 * steps + 1)[None] - path[:, None]) * STEP_MM >= APART_MM
     _, other = _best_path(np.where(far, score, -contrast), cost)
     offset = (path - steps) * STEP_MM
-    curve = _smooth(share[good], offset[good], long)
+    curve = _smooth(*_clear_of_corners(share[good], offset[good]), long)
     seen = score[np.arange(count), path][good]
     rough = float(np.sqrt(np.mean((legendre.legval(2 * share[good] - 1, curve) - offset[good]) ** 2)))
     at_end = float((np.abs(offset[good]) > reach - 2 * STEP_MM).mean())
@@ -227,6 +231,13 @@ def _best_path(score: FloatArray, cost: float) -> tuple[np.ndarray, float]:
     for k in range(count - 1, 0, -1):
         path[k - 1] = path[k] - came[k, path[k]]
     return path, float(total.max())
+
+
+def _clear_of_corners(share: FloatArray, offset: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return a path without its ends, where the strips show what lies round the corner; all of a short one."""
+    if len(share) < LONG_STATIONS:
+        return share, offset
+    return share[CORNER_STATIONS:-CORNER_STATIONS], offset[CORNER_STATIONS:-CORNER_STATIONS]
 
 
 def _smooth(share: FloatArray, offset: FloatArray, long: float) -> FloatArray:

@@ -6,6 +6,7 @@ touch is made better; what the tape says stays as it is.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -18,7 +19,7 @@ from ..model import Finding, FloatArray
 from ..units import Unit, format_length
 from .as_pieced import EndLine, end_lines
 from .camera import Camera
-from .camera_doubt import camera_doubt
+from .camera_doubt import CameraDoubt, camera_doubt
 from .photo import BENDS_FROM, SquaredUp, square_up
 from .photo_points import MeasuredPoints
 from .seam_net import SeamNet
@@ -38,8 +39,14 @@ WORSE = 1.1
 CROSS = 0.3
 """Least singular value of the ways across seams that tell where they meet: two cross by 25 degrees at least."""
 
-CHANCE = .02
+CHANCE = 0.01
 """How often the measured points may put a place of a seam further off than is said."""
+
+RARE = 1e-4
+"""Corners that would move the camera as chance seldom moves it are not those that were measured."""
+
+SEEN_MM = 0.25
+"""What finding a seam in the photo adds (standard deviation): measured in made photos, most of it near corners."""
 
 STATIONS = 9
 """Places of a seam at which it is moved and doubted."""
@@ -60,7 +67,8 @@ def sharpened(
     Notes
     -----
     A corner is taken when two seams at least cross there, all pass it within `AGREE_MM`, and it lies within `TOUCH_MM`
-    of the touch. All are left as they were touched when the points fit clearly worse for it: other places were measured.
+    of the touch. All stay as they were touched when the points fit clearly worse for it, or the camera moves by more
+    than its points left open: then other places were measured.
     """
     at_corner = dict(_corners_seen(list(end_lines(seen))))
     if not at_corner:
@@ -76,7 +84,7 @@ def sharpened(
     pixels = points.pixels.copy()
     pixels[moves] = fit.camera.to_photo(corners[nearest[moves]])
     better = square_up(replace(points, pixels=pixels), size, unit=unit)
-    if better.residual_mm > WORSE * fit.residual_mm or int(better.used.sum()) < int(fit.used.sum()):
+    if not _believed(fit, better, points):
         return fit
     far = float(off[moves].max())
     said = Finding(
@@ -88,6 +96,30 @@ def sharpened(
         "Nothing, if you measured the corners.",
     )
     return replace(better, findings=(*better.findings, said))
+
+
+def _believed(fit: SquaredUp, better: SquaredUp, points: MeasuredPoints) -> bool:
+    """Return whether a camera of corners is what the touched points leave open: else other places were measured."""
+    if better.residual_mm > WORSE * fit.residual_mm or int(better.used.sum()) < int(fit.used.sum()):
+        return False
+    places = fit.camera.to_top(points.pixels)
+    moved = better.camera.to_top(points.pixels) - places
+    doubt = _doubt(fit, points)
+    reach = _reach(doubt, RARE)
+    return all(
+        bool((np.abs(moved[:, axis]) <= reach * doubt.across(places, np.tile(way, (len(places), 1)))).all())
+        for axis, way in enumerate(np.eye(2))
+    )
+
+
+def _doubt(fit: SquaredUp, points: MeasuredPoints) -> CameraDoubt:
+    used = fit.used
+    return camera_doubt(fit.camera, points.pixels[used], fit.misses[used], bends=len(points.places) >= BENDS_FROM)
+
+
+def _reach(doubt: CameraDoubt, chance: float) -> float:
+    """Return beyond how many standard deviations no more than chance lies."""
+    return float(stdtrit(doubt.free, 1 - chance / 2))
 
 
 def _corners_seen(lines: Sequence[EndLine]) -> list[tuple[int, FloatArray]]:
@@ -121,9 +153,8 @@ def placed_seams(
     points : MeasuredPoints
         What it was fitted to; ``fit.misses`` are its misses.
     """
-    used = fit.used
-    doubt = camera_doubt(fit.camera, points.pixels[used], fit.misses[used], bends=len(points.places) >= BENDS_FROM)
-    reach = float(stdtrit(doubt.free, 1 - CHANCE / 2))
+    doubt = _doubt(fit, points)
+    reach = _reach(doubt, CHANCE)
     share = np.linspace(0, 1, STATIONS)
     out = []
     for s in seen:
@@ -133,6 +164,6 @@ def placed_seams(
         # a camera moves a seam smoothly: terms of the third degree follow it
         shift = legendre.legfit(2 * share - 1, moved, 3)
         curve = legendre.legadd(s.curve, shift) if s.seen else s.curve
-        off = reach * float(doubt.across(new, normal).max()) if s.seen else 0.0
+        off = reach * math.hypot(float(doubt.across(new, normal).max()), SEEN_MM) if s.seen else 0.0
         out.append(replace(s, curve=np.asarray(curve, dtype=np.float64), may_be_off_mm=off))
     return tuple(out)
