@@ -27,6 +27,7 @@ FILLS = (
     'kind = "meander"\nspacing = "3/4"',
     'kind = "rays"\nspacing = 1',
     'kind = "outline"',
+    'kind = "outline"\ntimes = 2',
     'kind = "continuous-curve"',
     'kind = "chords"\ncount = 6',
     'kind = "feather"\nplume = 1',
@@ -89,6 +90,10 @@ def check_report(quilt):
         ]
         assert getattr(totals, figure) == pytest.approx(sum(spans), abs=1e-6), kind
         assert sum(getattr(r, figure) for r in rows) <= sum(spans) + 1e-6  # travel between zones is nobody's
+    # what a fill wants to go over again is gone over again
+    again = [s for f in quilt.filled for s in f.strokes if s.role == "backtrack"]
+    wanted = sum(length(np.vstack([s.path, s.path[:1]]) if s.closed else s.path) for s in again)
+    assert totals.backtracked_mm >= wanted * (1 - 1e-3) - 1e-6
     between = _between_zones(quilt)
     assert sum(r.sewn_mm for r in rows if not r.done) == pytest.approx(sewn - between, rel=1e-9, abs=1e-6)
     needle = [p.kind <= TIE for p in quilt.points]

@@ -339,6 +339,9 @@ def test_new_makes_a_zone_for_pieced_plain_and_each_border(run, tmp_path):
     areas = {name: sum(z.outline.area for z in made if z.name == name) / 645.16 for name in spaces}
     assert areas["inner border"] == pytest.approx(48**2 - 45**2)
     assert areas["outer border"] == pytest.approx(64**2 - 48**2)
+    # a kind of patch is written as its pattern, not as the list of all that are in the top
+    said = {"nine-patch-*", "plain-*", "inner-*", "outer-*"}
+    assert {pattern for spec in read.zones for pattern in spec.patches} == said
 
 
 def test_new_on_point_and_with_sashing(run, tmp_path):

@@ -225,7 +225,9 @@ def test_what_sets_ideas_apart(folder):
     plan = read_plan(folder / "two.toml")
     stitched = [(name, plumeline.stitch(plan, option=name)) for name in ("close", "net")]
     close, net = compared(stitched)
-    assert close.tightness > net.tightness > 0
+    # lines 1/4 in apart, and two sets of lines 1/2 in apart, are 4 in for each square inch; beside them 1 in apart
+    assert close.tightness == pytest.approx((4 + 1) / 2, rel=0.12)
+    assert net.tightness == pytest.approx((4 + 1) / 2, rel=0.12)
     assert close.apart != net.apart
     assert close.apart == "Costs most."  # close quilting never draws in less
     same = compared([("a", stitched[0][1]), ("b", stitched[0][1])])
@@ -257,3 +259,18 @@ def test_a_pdf_page_is_true_size_and_the_same_each_time():
     assert (upright[0] / 10, upright[-1] / 10) == pytest.approx((10, 60), abs=0.2)
     page = pypdf.PdfReader(io.BytesIO(made())).pages[0]
     assert "Zółw ? at 100 % €" in page.extract_text()  # what the font lacks is written as near as plain letters come
+
+
+def test_a_line_sewn_again_is_seen_once(tmp_path):
+    text = PLAN.split("[[zone]]")[0] + '[[zone]]\nname = "both"\npatches = ["left-*", "right-*"]\neach = "patch"\n'
+    text += '[zone.fill]\nkind = "outline"\ndistance = 1\ntimes = {times}\n'
+    found = []
+    for times in (1, 2):
+        plan = parse_plan(text.replace("{times}", str(times)))
+        (idea,) = compared([("one", plumeline.stitch(plan))])
+        found.append(idea)
+    once, twice = found
+    assert once.tightness == pytest.approx(twice.tightness)
+    area = once.quilt.report.zones[0].area_mm2 / IN2
+    assert once.tightness == pytest.approx(4 * (area**0.5 - 2) / area, rel=1e-3)  # a square's outline 1 in inside it
+    assert twice.thread_m > 1.5 * once.thread_m

@@ -11,6 +11,7 @@ from shapely.affinity import rotate
 from plumeline import stitch
 from plumeline.errors import PlanError, ZoneError
 from plumeline.model import Frame
+from plumeline.pipeline.compare import compared
 from plumeline.plan import parse_plan
 from plumeline.specs import DivideStep, ZoneSpec
 from plumeline.zones import INSET_MM, PART_CLEARANCE_MM, make_zones
@@ -132,6 +133,21 @@ def test_a_framed_zone_has_its_outline_as_a_line_and_its_fill_inside(said, inche
     assert length / IN == pytest.approx(inches, abs=1e-6)
     rows = 2 if "rows" in said else 0
     assert by_part[""][0].region.area / IN**2 == pytest.approx((9 - rows) ** 2, abs=1e-6)
+
+
+def test_a_line_along_the_edge_leaves_no_gap_and_twice_is_sewn_twice():
+    sewn = []
+    for said in ("once", "twice"):
+        quilt = stitch(parse_plan(BLOCK + f'framed = "{said}"\n[zone.fill]\nkind = "rings"\n'))
+        row = next(row for row in quilt.report.zones if row.part == "framed")
+        assert row.widest_gap_mm == 0
+        assert row.seen_mm == pytest.approx(36 * 25.4, abs=1.0)  # a square of side 9
+        sewn.append(row.sewn_mm)
+        (idea,) = compared([("one", quilt)])
+        inside = next(row for row in quilt.report.zones if row.part != "framed")
+        assert idea.widest_gap_mm == inside.widest_gap_mm
+        assert not [f for f in quilt.report.findings if f.code == "setting-idle"]
+    assert sewn[1] - sewn[0] >= 36 * 25.4 - 1.0
 
 
 def test_a_framed_zone_with_parts_is_framed_as_a_whole():

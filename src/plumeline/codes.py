@@ -91,6 +91,7 @@ class FindingCode(StrEnum):
     ROWS_ADVANCE = "rows-advance"
     ROWS_IN_PARTS = "rows-in-parts"
     GRID_NOT_BENT = "grid-not-bent"
+    SETTING_IDLE = "setting-idle"
     SPACING_STRETCHED = "spacing-stretched"
     DENSITY_NOT_MET = "density-not-met"
     NOTHING_TO_ECHO = "nothing-to-echo"

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from .errors import InputError, ZoneError, nearest
+from .fills.kit.density import seen_mm
 from .fills.kit.stack import fill_zone
 from .geometry import (
     NearPaths,
@@ -22,7 +23,7 @@ from .geometry import (
     widest_gap,
 )
 from .lines import Work, join_works
-from .model import Filled, FloatArray, Line, Machine, Zone
+from .model import FloatArray, Line, Machine, Zone
 from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
 from .pipeline.top import limits_of
@@ -100,7 +101,7 @@ class Facts:
     straight_beside : float or None
         Share of the neighbours' fills that are straight; None without filled neighbours.
     tight_beside : float or None
-        Inches of line per square inch of the neighbours, over all of them.
+        Inches of line seen per square inch of the neighbours, over all of them.
     """
 
     area_mm2: float
@@ -132,7 +133,7 @@ class Idea:
     reasons : tuple of Reason
         All that ranked it, the weightiest first.
     lines, minutes, widest_gap_mm, tight
-        Of this one space: continuous lines, minutes at the machine, widest gap, inches of line per square inch.
+        Of this one space: continuous lines, minutes at the machine, widest gap, inches of line seen per square inch.
     sharp_a_foot, twice : float
         Turns over 60 degrees a foot of line; share of the line that is sewn twice: how hard it is by hand.
     paths, outline : tuple of (n, 2) arrays
@@ -261,7 +262,7 @@ def facts_of(drawn: Drawn, zone: Zone, *, alike: int = 1) -> Facts:
     pairs = touching([zone.outline, *(z.outline for z, _ in others)], within_mm=BESIDE_MM)
     beside = [others[j - 1] for i, j in pairs if i == 0]
     kinds = [stroke.fill in STRAIGHT for _, f in beside for stroke in f.strokes[:1]]
-    line = sum(_length(f) for _, f in beside)
+    line = sum(seen_mm(f.strokes) for _, f in beside)
     near = NearPaths([close_ring(ring) for ring in rings(zone.outline)])
     out_of_true = crooked_seams(drawn.top, more_than_mm=limits_of(drawn.plan).least_mm)
     crooked = [c.off_mm for c in out_of_true if _runs_along(near, c.seam.path)]
@@ -281,10 +282,6 @@ def _runs_along(near: NearPaths, path: FloatArray) -> bool:
     return len(near.nearest(path, CROOKED_BESIDE_MM)[0]) == len(path)
 
 
-def _length(filled: Filled) -> float:
-    return sum(path_length(s.path, closed=s.closed) for s in filled.strokes)
-
-
 def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Mapping[str, Any]]) -> Idea | None:
     plan = drawn.plan
     sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
@@ -302,7 +299,7 @@ def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Ma
     seams = seam_ways(drawn.top, [spec for spec in plan.zones if spec.name == zone.name])
     lines = join_works([Work(zone, filled.strokes, "background")], seams=seams, machine=plan.machine).lines
     points = stitch_lines(lines, plan.machine, names=[zone.name], batting=plan.batting)
-    tight = inches_per_square_inch(_length(filled), zone.region.area)
+    tight = inches_per_square_inch(seen_mm(filled.strokes), zone.region.area)
     sharp, twice = _hardness(lines)
     minutes = machine_plan([points], plan.machine, plan.batting).minutes
     reasons = _reasons(plan.machine, plan.batting.widest_gap_mm, facts, stack, len(lines), gap_mm, tight)

@@ -180,13 +180,14 @@ def zone_table(report: Report, unit: str) -> None:
         table.add_column(name, justify=side)  # type: ignore[arg-type]
     for (name, part, fill), rows in _by_part(report.zones).items():
         sewn, area = sum(r.sewn_mm for r in rows), sum(r.area_mm2 for r in rows)
+        gap = max(r.widest_gap_mm for r in rows)
         table.add_row(
             name + (f", {part}" if part else ""),
             fill,
             str(len(rows)),
             f"{sum(r.stitches for r in rows):,}",
             _long(sewn, unit),
-            format_length(max(r.widest_gap_mm for r in rows), unit, per_inch=16),
+            format_length(gap, unit, per_inch=16) if gap else "",
             f"{25.4 * sum(r.seen_mm for r in rows) / area:.1f} in" if area else "",
             f"{25.4 * sewn / area:.1f} in" if area else "",
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Literal
 
@@ -66,6 +67,11 @@ class CrosshatchSettings(SpacedSettings):
         default="straight",
         description="straight: straight lines; corners: bent to a four-cornered block, even along its sides",
     )
+
+    @property
+    def idle(self) -> Mapping[str, str]:
+        """Whether squares stand on their points, where an angle is given."""
+        return {**super().idle, **({} if self.angle_deg is None else {"on_point": "the angle overrides it"})}
 
     @property
     def promise_mm(self) -> float | None:

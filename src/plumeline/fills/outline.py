@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar, Literal, Self
 
 import numpy as np
@@ -42,6 +43,11 @@ class OutlineSettings(FillSettings):
     def gap_mm(self) -> float:
         """From line to line."""
         return self.distance_mm if self.spacing_mm is None else self.spacing_mm
+
+    @property
+    def idle(self) -> Mapping[str, str]:
+        """From line to line, where there is one line only."""
+        return {"spacing_mm": "there is one row only"} if self.rows == 1 else {}
 
     @property
     def promise_mm(self) -> float | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Literal
 
 import numpy as np
@@ -74,6 +75,11 @@ class RaysSettings(FillSettings):
     radius_mm: Mm | None = length(None, description="of the disc left free; left out: as small as the rays allow")
     rim: bool = Field(default=False, description="draw the rim of the disc")
     stop_short: bool = Field(default=True, description="every second ray stops where they would come too close")
+
+    @property
+    def idle(self) -> Mapping[str, str]:
+        """From ray to ray, where they are counted."""
+        return {} if self.count is None else {"spacing_mm": "the count overrides it"}
 
     @property
     def on_page(self) -> bool:

@@ -130,10 +130,11 @@ def sources_of(strokes: Sequence[Stroke], ways: Sequence[Way], *, passes: int) -
 def _from_ring_to_ring(strokes: Sequence[Stroke], chain: list[int]) -> list[list[int]]:
     """Return the strokes of a chain one by one where it is rings with steps between them, else the chain.
 
-    Such a chain passes its own line at every step, so a line may come back over the steps and end at a seam.
+    Such a chain passes its own line at every step, so a line may come back over the steps and end at a seam. A ring
+    that is sewn again stays a chain: by itself it would be the same line, and sewn once.
     """
     rings = any(strokes[k].closed for k in chain)
-    plain = all(strokes[k].closed or strokes[k].role == "step" for k in chain)
+    plain = all(strokes[k].role == ("stitch" if strokes[k].closed else "step") for k in chain)
     return [[k] for k in chain] if len(chain) > 1 and rings and plain else [chain]
 
 

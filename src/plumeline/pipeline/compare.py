@@ -12,6 +12,7 @@ from ..errors import PlanError
 from ..output.side_by_side import PAPERS, Column, side_by_side_pdf, side_by_side_png
 from ..plan import Plan
 from ..review import inches_per_square_inch
+from ..specs import FRAMED
 from ..units import format_length
 from .cloth import Box, cloth_of
 from .pictures import CLOSE_UP_MARGIN_MM, spoken
@@ -29,7 +30,7 @@ AS_IT_STANDS = "as the plan stands"
 COLUMN_PX = 900
 """Longer side of each cloth: as fine as the page can show."""
 
-NOTE = "Draw-in is an estimate; washing comes on top. Tightness is inches of line for each square inch."
+NOTE = "Draw-in is an estimate; washing comes on top. Tightness is inches of line seen for each square inch."
 
 APART = 0.05
 """Figures nearer to each other than this share set nothing apart."""
@@ -108,6 +109,7 @@ def _figures(name: str, quilt: Quilt, *, whole: bool) -> Compared:
     totals, rows = quilt.report.totals, quilt.report.zones
     loft = {(r.name, r.part, r.number): r.draw_in_percent for r in quilt.report.loft.zones}
     area = sum(row.area_mm2 for row in rows)
+    own = sum(row.area_mm2 for row in rows if row.part != FRAMED)  # a zone's outline as a line has no space of its own
     drawn = sum(loft[row.name, row.part, row.number] * row.area_mm2 for row in rows)
     return Compared(
         name=name,
@@ -116,7 +118,7 @@ def _figures(name: str, quilt: Quilt, *, whole: bool) -> Compared:
         minutes=totals.minutes,
         thread_m=totals.needle_thread_m,
         widest_gap_mm=max((row.widest_gap_mm for row in rows), default=0.0),
-        tightness=inches_per_square_inch(sum(row.sewn_mm for row in rows), area),
+        tightness=inches_per_square_inch(sum(row.seen_mm for row in rows), own),
         draw_in_percent=quilt.report.loft.draw_in_percent if whole else drawn / area if area else 0.0,
         price=price_of(quilt.report, quilt.plan.prices),
     )

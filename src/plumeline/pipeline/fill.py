@@ -109,7 +109,9 @@ def jobs_of(plan: Plan, made: Sequence[Zone], stacks: Stacks, wanted: Sequence[s
 
 
 def _frame_line(framed: FramedSpec) -> Layer:
-    settings = {"distance": 0.0, "rows": framed.rows, "spacing": framed.spacing_mm, "times": framed.times}
+    settings = {"distance": 0.0, "rows": framed.rows, "times": framed.times}
+    if framed.rows > 1:
+        settings["spacing"] = framed.spacing_mm
     fill = find_fill("outline")
     return Layer(fill, fill.settings.model_validate(settings))
 

@@ -11,7 +11,7 @@ from pathlib import Path as FilePath
 from ..model import Top
 from ..output.cloth import fabric_colours
 from ..plan import StarterZone, parse_plan, starter_plan
-from ..specs import families_of
+from ..specs import families_of, matching
 from ..top import find_block
 from ..units import MM_PER
 from .top import read_top
@@ -112,7 +112,7 @@ def _top_line(key: str, value: float | str | int, units: str) -> str:
 def _zones(names: Sequence[str], blocks: BlockPlan | None) -> list[StarterZone]:
     """Return a zone for each kind of patch; of a table one for the pieced blocks, the plain ones, and each border."""
     if blocks is None:
-        return [StarterZone(name, tuple(patches), "patch") for name, patches in families_of(names).items()]
+        return _by_family(names, names)
     apart = blocks.alternate or blocks.on_point or blocks.sashing_mm is not None
     known = {blocks.block: StarterZone(blocks.block, (f"{blocks.block}-*",), "joined" if apart else "patch")}
     if blocks.pieced is None:
@@ -123,9 +123,19 @@ def _zones(names: Sequence[str], blocks: BlockPlan | None) -> list[StarterZone]:
     for border in blocks.borders:
         known[border] = StarterZone(border if border == "border" else f"{border} border", (f"{border}-*",), None)
     left = [name for name in names if not any(name.startswith(f"{stem}-") for stem in known)]
-    others = [StarterZone(name, tuple(patches), "patch") for name, patches in families_of(left).items()]
+    others = _by_family(left, names)
     inside = [zone for stem, zone in known.items() if stem == blocks.block]
     return [*inside, *others, *(zone for stem, zone in known.items() if stem != blocks.block)]
+
+
+def _by_family(left: Sequence[str], names: Sequence[str]) -> list[StarterZone]:
+    """Return a zone for each family of patches: its pattern where that says the same as the list of its names."""
+    zones = []
+    for family, own in families_of(left).items():
+        pattern = f"{family}-*"
+        short = len(own) > 1 and matching(pattern, names) == own
+        zones.append(StarterZone(family, (pattern,) if short else tuple(own), "patch"))
+    return zones
 
 
 def _table_lines(units: str, blocks: BlockPlan) -> list[str]:

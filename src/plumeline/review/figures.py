@@ -10,6 +10,7 @@ import numpy as np
 
 from ..geometry import close_ring, fence_crossings, outside_mm, path_length, seen_length, strand_spacing, widest_gap
 from ..model import Filled, Line, Needle, NeedlePoints, Span, Zone
+from ..specs import FRAMED
 from ..tolerances import DOUBLED_MM
 from .density import inches_per_square_inch
 
@@ -166,9 +167,10 @@ def zone_figures(zone: Zone, filled: Filled, spacing_mm: float | None) -> ZoneFi
     stitched = [s for s in filled.strokes if s.role == "stitch"]
     paths, closed = [s.path for s in stitched], [s.closed for s in stitched]
     even = strand_spacing(paths, spacing_mm, closed=closed) if spacing_mm and paths else None
+    whole = zone.part != FRAMED  # a line along the edge leaves no gap: the inside is a space of its own
     rings, opened = [p for p, c in zip(paths, closed) if c], [p for p, c in zip(paths, closed) if not c]
     return ZoneFigures(
-        widest_gap_mm=widest_gap(paths, zone.region, closed=closed).diameter_mm,
+        widest_gap_mm=widest_gap(paths, zone.region, closed=closed).diameter_mm if whole else 0.0,
         spacing_mm=even.mean_mm if even else None,
         spacing_varies_percent=even.varies_percent if even else None,
         outside_mm=outside_mm(opened, zone.outline) + outside_mm(rings, zone.outline, closed=True),

@@ -34,10 +34,11 @@ from ...geometry import (
     unite,
 )
 from ...model import Fence, Finding, Path, Zone, as_path
+from ..kit.registry import does_nothing
 from .borders import composed
 from .branching import beside
 from .centre import Group, Part, growth_of, round_centre
-from .settings import FeatherSettings
+from .settings import LAID_BY, FeatherSettings
 from .spine import Spine, Spines
 from .spines import lay_spines
 
@@ -64,6 +65,15 @@ JOINS_MM = 0.05
 LEAST_SPINE = 0.5
 """A spine with less than this part of its length inside its part of the zone does not belong to it."""
 
+IDLE_WHY = {
+    "bow": "these spines follow the space, and straight ones alone are bowed",
+    "waves": "these spines are not wavy; say spines = 'wave'",
+    "corner": "the space has no other corner to start in",
+    "at": "the spines don't meet there; say spines = 'corners' or 'sides', and a point inside the space",
+    "run": "it is for a feather that goes all round an opening",
+}
+"""Why a setting for spines can do nothing."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layout:
@@ -84,7 +94,7 @@ def lay_out(zone: Zone, settings: FeatherSettings) -> Layout:
     soft = [f for f in fences if f.soft_mm > 0]
     pieces = cut_by(zone.region, [f.path for f in fences])
     laid, notes = _lay(zone, settings, pieces)
-    findings += notes
+    findings += notes + _idle(zone, settings, pieces, laid)
     parts: list[Part] = []
     set_fences: list[Path] = []
     for piece, spines in zip(pieces, laid, strict=True):
@@ -94,6 +104,8 @@ def lay_out(zone: Zone, settings: FeatherSettings) -> Layout:
     if not parts:
         return Layout(findings=tuple(findings))
     groups, set_fences = _grouped(zone.region, parts, settings, soft, firm, set_fences)
+    if settings.said("centre") and all(len(group.growths) < 2 for group in groups):
+        findings.append(does_nothing(zone, "feather", "centre", "it is for several feathers that meet in one point"))
     middles = tuple(spines.middle for spines in laid if spines.middle is not None)
     return Layout(groups, tuple(firm), tuple(Fence(line) for line in set_fences), middles, tuple(findings))
 
@@ -135,6 +147,16 @@ def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tu
                 _note(zone, FindingCode.FEATHER_NO_SPINE, text, "Draw a spine in each part that shall be filled.")
             )
         return laid, findings
+    laid = _laid(zone, settings, pieces)
+    for note in sorted({own.note for own in laid if own.note}):
+        findings.append(
+            Finding(FindingCode.FEATHER_LAYOUT, "note", zone.label, f"feather: {note}", "Choose other spines.")
+        )
+    return laid, findings
+
+
+def _laid(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> list[Spines]:
+    # the spines that the settings lay, none of them drawn
     shape = str(settings.spines)
     at = None if settings.at == "middle" else zone.frame.to_local(settings.at)
 
@@ -144,14 +166,26 @@ def _lay(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon]) -> tu
 
     if shape in ("corners", "sides") and len(pieces) > 1:
         laid = _assigned(pieces, lay(shape, zone.region))
-        laid = [own if own.spines else lay("along", piece) for own, piece in zip(laid, pieces, strict=True)]
-    else:
-        laid = [lay(shape, piece) for piece in pieces]
-    for note in sorted({own.note for own in laid if own.note}):
-        findings.append(
-            Finding(FindingCode.FEATHER_LAYOUT, "note", zone.label, f"feather: {note}", "Choose other spines.")
-        )
-    return laid, findings
+        return [own if own.spines else lay("along", piece) for own, piece in zip(laid, pieces, strict=True)]
+    return [lay(shape, piece) for piece in pieces]
+
+
+def _idle(zone: Zone, settings: FeatherSettings, pieces: Sequence[Polygon], laid: Sequence[Spines]) -> list[Finding]:
+    # a note for each setting given for the spines without which they are laid just the same
+    findings = []
+    for field in LAID_BY:
+        if settings.spine_names or not settings.said(field) or field in settings.idle:
+            continue
+        left_out = settings.model_copy(update={field: FeatherSettings.model_fields[field].default})
+        if all(map(_alike, laid, _laid(zone, left_out, pieces))):
+            findings.append(does_nothing(zone, "feather", field, IDLE_WHY[field]))
+    return findings
+
+
+def _alike(one: Spines, other: Spines) -> bool:
+    return len(one.spines) == len(other.spines) and all(
+        np.array_equal(a.path, b.path) for a, b in zip(one.spines, other.spines, strict=True)
+    )
 
 
 def _drawn_spines(zone: Zone, paths: Sequence[Path]) -> tuple[list[Spine], list[Finding]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar, Literal, Self
 
 from pydantic import Field, PrivateAttr, model_validator
@@ -9,10 +10,16 @@ from pydantic import Field, PrivateAttr, model_validator
 from ...model import Path
 from ..kit.settings import Mm, Sources, SpacedSettings, length, number
 
-__all__ = ["LEAST_PLUME_MM", "SPINE_SHAPES", "FeatherSettings"]
+__all__ = ["LAID_BY", "LEAST_PLUME_MM", "SPINE_SHAPES", "FeatherSettings"]
 
 SPINE_SHAPES = ("auto", "corners", "sides", "diagonal", "along", "wave", "wreath", "branching", "from-corner", "fan")
 """Words of ``spines``; any other is the name of a guide line."""
+
+FROM_CORNER = ("from-corner", "fan")
+"""Those that start in a corner."""
+
+LAID_BY = ("bow", "waves", "corner", "at", "run")
+"""Settings that say how spines are laid which she did not draw."""
 
 LEAST_PLUME_MM = 6.35
 """No plume outside a tip is narrower (1/4 in): narrower ones fill in with thread."""
@@ -78,6 +85,18 @@ class FeatherSettings(SpacedSettings):
                 f"belly is {self.belly:g}; plumes that share their sides can't draw in: set style = 'apart'"
             )
         return self
+
+    @property
+    def idle(self) -> Mapping[str, str]:
+        """What is for other spines, or for plumes that stand apart."""
+        found = dict(super().idle)
+        if self.style != "apart":
+            found["gap_mm"] = "plumes that share their sides have no gap; say style = 'apart' for one"
+        if self.spine_names:
+            found |= dict.fromkeys(LAID_BY, "its spines are drawn")
+        elif self.spines not in FROM_CORNER:
+            found["corner"] = "it is for spines = 'from-corner' and 'fan'"
+        return found
 
     @property
     def promise_mm(self) -> float | None:

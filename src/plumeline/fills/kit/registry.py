@@ -22,7 +22,17 @@ from ...plugins import Registry
 from ...tolerances import CURVE_MM
 from .settings import FillSettings
 
-__all__ = ["Fill", "all_fills", "broken_fills", "fill_names", "find_fill", "merged", "register", "too_small"]
+__all__ = [
+    "Fill",
+    "all_fills",
+    "broken_fills",
+    "does_nothing",
+    "fill_names",
+    "find_fill",
+    "merged",
+    "register",
+    "too_small",
+]
 
 BUILT_IN: tuple[str, ...] = (
     "feather",
@@ -166,6 +176,13 @@ def broken_fills() -> tuple[Finding, ...]:
 def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
     """Return the answer for a zone too small for its fill: no strokes and one warning."""
     return Filled(findings=(Finding(FindingCode.FILL_TOO_SMALL, "warning", zone.label, f"{fill}: {why}", what_to_do),))
+
+
+def does_nothing(zone: Zone, fill: str, field: str, why: str) -> Finding:
+    """Return the note that a setting, named by its field, does nothing in this zone, and why."""
+    key = field.removesuffix("_mm").removesuffix("_deg")
+    text = f"{fill}: {key} does nothing here: {why}"
+    return Finding(FindingCode.SETTING_IDLE, "note", zone.label, text, f"Leave {key} out.")
 
 
 def merged(a: Filled, b: Filled) -> Filled:

@@ -116,6 +116,15 @@ class FillSettings(BaseModel):
         return False
 
     @property
+    def idle(self) -> Mapping[str, str]:
+        """Settings by their field that do nothing beside the others, and why; told where she gave them."""
+        return {}
+
+    def said(self, name: str) -> bool:
+        """Whether a setting was given, and is not what it would be if it were left out."""
+        return name in self.model_fields_set and getattr(self, name) != type(self).model_fields[name].default
+
+    @property
     def promise_mm(self) -> float | None:
         """The distance of lines that the space can count on; None: no more than the batting needs."""
         spacing = getattr(self, "spacing_mm", None)
@@ -210,6 +219,11 @@ class SpacedSettings(FillSettings):
     def wanted_density(self) -> float | None:
         """Inches of line per square inch to be matched; None when the spacing counts or the name isn't looked up."""
         return self._wanted
+
+    @property
+    def idle(self) -> Mapping[str, str]:
+        """The size of the lines, where a density takes its place."""
+        return {self.sized_by: "the density sets it"} if self.density is not None else {}
 
     @property
     def promise_mm(self) -> float | None:

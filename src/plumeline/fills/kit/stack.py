@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -25,11 +25,11 @@ from ...geometry import (
     subtract,
     without_slits,
 )
-from ...model import Filled, FloatArray, Stroke, Zone, as_path
+from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ...tolerances import CURVE_MM, MEET_MM
 from .bald import GAP_MM, Promise, bare_of
 from .density import matched
-from .registry import Fill, merged
+from .registry import Fill, does_nothing, merged
 from .settings import FillSettings, Sources, SpacedSettings
 
 __all__ = ["Layer", "fill_zone", "random_for"]
@@ -140,9 +140,18 @@ def fill_zone(
             pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
     if not measured:
         return filled
+    filled = replace(filled, findings=(*filled.findings, *_idle_of(zone, layers)))
     gap_mm = GAP_MM if widest_gap_mm is None else widest_gap_mm
     bare_mm2, said = bare_of(zone, _promises(zone, layers, used), filled.strokes, gap_mm)
     return replace(filled, bare_mm2=bare_mm2, findings=(*filled.findings, *said))
+
+
+def _idle_of(zone: Zone, layers: Sequence[Layer]) -> Iterator[Finding]:
+    # a note for each setting that she gave and that another one of the same layer overrides
+    for layer in layers:
+        for field, why in layer.settings.idle.items():
+            if layer.settings.said(field):
+                yield does_nothing(zone, layer.fill.name, field, why)
 
 
 def _inside(

@@ -147,8 +147,9 @@ function fillForm(page, entry, part, stack) {
   };
   const said = form.fields.filter((field) => layer[field.key] !== undefined);
   const rest = form.fields.filter((field) => layer[field.key] === undefined);
-  const more = make("details", { id: "settings", open: page.settingsOpen, ontoggle: () => { page.settingsOpen = more.open; } },
-    make("summary", { text: said.length ? `Settings (${said.length} changed)` : "Settings" }),
+  const more = make("details", { id: "settings", open: page.settingsOpen },
+    // kept at the click, not at the toggle that follows it: the panel may be drawn anew between the two
+    make("summary", { onclick: () => { page.settingsOpen = !more.open; }, text: said.length ? `Settings (${said.length} changed)` : "Settings" }),
     ...[...said, ...rest].map((field) => fieldOf(field, layer[field.key], set(field.key), page)));
   box.append(more);
   return box;
