@@ -27,4 +27,5 @@ def thinned(marks: NDArray[np.bool_]) -> NDArray[np.bool_]:
             what_to_do="Install it with: pip install 'plumeline[photo]'.",
         ) from None
     # the library asks for an array that may be written to, though it does not write
-    return np.asarray(skeletonize(np.array(marks, dtype=np.bool_)), dtype=np.bool_)
+    thin = skeletonize(np.array(marks, dtype=np.bool_))  # type: ignore[no-untyped-call]
+    return np.asarray(thin, dtype=np.bool_)

@@ -128,8 +128,9 @@ def _pieces(thin: Mask) -> tuple[list[_Piece], FloatArray]:
     ``met`` of a stretch numbers the meetings at its ends.
     """
     neighbours = convolve(thin.astype(np.int32), np.ones((3, 3), dtype=np.int32), mode="constant") - 1
-    meetings = binary_dilation(thin & (neighbours >= 3), np.ones((3, 3))) & thin
-    places, many = label(meetings, np.ones((3, 3)))
+    meetings = binary_dilation(thin & (neighbours >= 3), np.ones((3, 3), dtype=np.bool_)) & thin
+    labelled, many = label(meetings, np.ones((3, 3)))
+    places = np.asarray(labelled, dtype=np.int32)
     centres = np.array(center_of_mass(meetings, places, np.arange(1, many + 1)), dtype=np.float64).reshape(-1, 2)
     numbered, count = label(thin & ~meetings, np.ones((3, 3)))
     at = np.argwhere(numbered > 0)
@@ -163,7 +164,7 @@ def _in_order(pixels: NDArray[np.int64]) -> tuple[NDArray[np.int64], bool]:
     if len(pixels) < 3:
         return pixels, False
     tree = cKDTree(pixels)
-    near: list[list[int]] = tree.query_ball_point(pixels, 1.5).tolist()
+    near = tree.query_ball_tree(tree, 1.5)
     ends = [k for k, some in enumerate(near) if len(some) <= 2]
     start = ends[0] if ends else 0
     way, taken = [start], {start}
