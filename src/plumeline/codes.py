@@ -25,6 +25,7 @@ class FindingCode(StrEnum):
     PATCH_INSIDE = "patch-inside"
     PATCH_OVER = "patch-over"
     PATCH_COVERED = "patch-covered"
+    SHADES_JOINED = "shades-joined"
     OUTLINE_CUTS = "outline-cuts"
     OUTLINE_CROSSES = "outline-crosses"
     NOT_PAINTED = "not-painted"

@@ -22,6 +22,7 @@ from .kit.parallel import Gaps
 from .kit.registry import Fill, too_small
 from .kit.settings import SpacedSettings, number
 from .kit.slants import slanted
+from .kit.tips import led_into_tips
 
 __all__ = ["FILL", "EchoSettings"]
 
@@ -112,6 +113,8 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
             drawn = _strokes(levels, piece, gaps, near)
             if of == "edge" and len(drawn) > 1:
                 drawn = _linked(levels, piece, gaps, zone.enter) or drawn
+            if settings.count is None:
+                drawn = led_into_tips(drawn, piece, float(gaps[-1]), look="swept" if corners == "round" else "mitred")
             strokes += drawn
             if settings.count is not None:
                 (beyond,) = levels_of(space, [float(depths[-1] + TAIL * gaps[-1])], room_mm=float(gaps[-1]))
