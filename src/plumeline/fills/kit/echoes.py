@@ -86,8 +86,11 @@ def curves_at(
         if corners == "mitred"
         else each_level(space, depths.tolist(), gaps.tolist(), sharp=corners == "sharp")
     )
+    inners: dict[float, list[Polygon]] = {}
     for k, (level, gap) in enumerate(zip(levels, gaps.tolist()), start=1):
-        inner = erode(piece, HAIR * gap)
+        if gap not in inners:
+            inners[gap] = erode(piece, HAIR * gap)
+        inner = inners[gap]
         here = [
             c for region in level for path in rings(region) if (c := _curve(path, k, gap, piece, inner)) is not None
         ]
