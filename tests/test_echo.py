@@ -11,7 +11,7 @@ import shapely
 from plumeline import geometry as g
 from plumeline.fills import find_fill
 from plumeline.model import Machine, Way, as_path
-from plumeline.pipeline.single import try_fill
+from plumeline.pipeline.single import fill, try_fill
 from shapes import DEGENERATE, IN, NAMED, random_regions, rectangle, regular, star, zone
 
 ECHO = find_fill("echo")
@@ -270,3 +270,14 @@ def test_a_space_without_an_opening_echoes_its_edge_and_says_so():
     assert [s.path.tolist() for s in filled.strokes] == [
         s.path.tolist() for s in echo(zone(BLOCK), spacing=1, of="edge").strokes
     ]
+
+
+@pytest.mark.parametrize("sides", [3, 4, 5, 6, 8])
+@pytest.mark.parametrize("across", [90.0, 150.0, 260.0])
+def test_echoes_inwards_wind_round_one_way(sides, across):
+    # a line that goes in from ring to ring turns once for each of them; one that is let from ring to ring turns back
+    angle = 2 * np.pi * np.arange(sides) / sides + 0.3
+    found = fill("echo", across / 2 * np.column_stack([np.cos(angle), np.sin(angle)]))
+    (stroke,) = found.strokes
+    turned = g.turns(stroke.path)
+    assert abs(turned.sum()) > 0.5 * np.abs(turned).sum()
