@@ -271,6 +271,23 @@ def test_the_photo_lies_behind_the_lines_in_every_picture(plans):
     assert photo["size"] == [305.0, 305.0] and photo["source"].startswith("data:image/jpeg;base64,")
 
 
+def test_the_map_of_how_straight_it_is_lies_on_the_photo(plans, tmp_path):
+    for name, shown in (("blocks.toml", 1), ("bare.toml", 0)):
+        if not shown:
+            (plans / name).write_text((plans / "blocks.toml").read_text().replace('photo = "squared.png"\n', ""))
+        out = run("straight", plans / name, "--to", tmp_path / f"{name}.svg")
+        assert out.exit_code == 0, out.stderr
+        svg = (tmp_path / f"{name}.svg").read_text()
+        assert svg.count("<image") == shown and svg.count('class="patch"') == 4 * (1 - shown)
+    out = run("straight", plans / "blocks.toml", "--to", tmp_path / "map.png")
+    assert out.exit_code == 0, out.stderr
+    drawn = np.asarray(Image.open(tmp_path / "map.png").convert("RGB")).astype(float)
+    # the photo's four colours, not the white of the page: rust above on the left, blue below on the right
+    rows, cols = drawn.shape[:2]
+    rust, blue = drawn[rows // 3, cols // 6], drawn[3 * rows // 4, cols // 2]
+    assert rust[0] > rust[2] + 40 and blue[2] > blue[0] + 15
+
+
 def _middle_has_colours(picture):
     """Rust upper left, blue lower right, as the photo has them."""
     rows, cols = picture.shape[:2]

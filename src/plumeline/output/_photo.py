@@ -5,11 +5,13 @@ from __future__ import annotations
 import base64
 import math
 
+import numpy as np
+
 from ..drawing.raster import Pixels, jpeg_bytes, resized
 from ..model import Photo
 from ._frame import Window, short
 
-__all__ = ["photo_image", "photo_part"]
+__all__ = ["faded", "photo_image", "photo_part"]
 
 
 def photo_part(photo: Photo, view: Window, px_a_mm: float) -> tuple[Pixels, Window] | None:
@@ -39,3 +41,14 @@ def photo_image(photo: Photo, view: Window, px_a_mm: float) -> str:
         f'<image x="{short(at.left)}" y="{short(at.top)}" width="{short(at.width)}" height="{short(at.height)}" '
         f'preserveAspectRatio="none" xlink:href="data:image/jpeg;base64,{data}"/>'
     )
+
+
+def faded(photo: Photo, longest_px: float, white: float) -> Photo:
+    """Return a photo with a share of white over it, on which names read; its longer side has no more pixels."""
+    share = max(photo.size) * photo.px_a_mm / longest_px
+    pixels, px_a_mm = photo.pixels, photo.px_a_mm
+    if share > 1:
+        rows, cols = (max(1, round(n / share)) for n in pixels.shape[:2])
+        pixels, px_a_mm = resized(pixels, cols, rows), px_a_mm / share
+    pale = 255 - (1 - white) * (255 - pixels.astype(np.float32))
+    return Photo(np.rint(pale).astype(np.uint8), px_a_mm)

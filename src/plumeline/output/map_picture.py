@@ -14,9 +14,9 @@ from xml.sax.saxutils import escape
 import numpy as np
 from shapely import Polygon
 
-from ..drawing.raster import jpeg_bytes, resized
+from ..drawing.raster import jpeg_bytes
 from ..geometry import clip_paths, rings
-from ..model import FloatArray, Path, Photo, Top, as_path
+from ..model import FloatArray, Path, Top, as_path
 from ..specs import families_of
 from ._frame import Window
 from ._map_names import (
@@ -30,7 +30,7 @@ from ._map_names import (
 )
 from ._names import visible
 from ._page import Words, number, path_data, text, wrapped
-from ._photo import photo_image, photo_part
+from ._photo import faded, photo_image, photo_part
 from .pdf import PdfPages
 
 __all__ = ["MapBlock", "MapZone", "map_pdf", "map_svg"]
@@ -92,7 +92,8 @@ def map_svg(top: Top, zones: Sequence[MapZone], *, title: str, blocks: Sequence[
     ]
     if top.photo is not None:
         scale, (x, y) = _fitted(top)
-        image = photo_image(_faded(top.photo), Window(0.0, 0.0, *top.photo.size), PHOTO_PX / max(top.photo.size))
+        pale = faded(top.photo, PHOTO_PX, PALE)
+        image = photo_image(pale, Window(0.0, 0.0, *top.photo.size), PHOTO_PX / max(top.photo.size))
         rows.append(f'<g transform="translate({number(x)},{number(y)}) scale({scale:.8f})">{image}</g>')
     for line in lines:
         dash = f' stroke-dasharray="{" ".join(map(number, line.dash))}"' if line.dash else ""
@@ -114,7 +115,8 @@ def map_pdf(top: Top, zones: Sequence[MapZone], *, title: str, blocks: Sequence[
     pdf.page(*PAGE_MM)
     if top.photo is not None:
         scale, (x, y) = _fitted(top)
-        seen = photo_part(_faded(top.photo), Window(0.0, 0.0, *top.photo.size), PHOTO_PX / max(top.photo.size))
+        pale = faded(top.photo, PHOTO_PX, PALE)
+        seen = photo_part(pale, Window(0.0, 0.0, *top.photo.size), PHOTO_PX / max(top.photo.size))
         if seen is not None:
             width, height = (v * scale for v in top.photo.size)
             pdf.picture(jpeg_bytes(seen[0]), x, y, width, height)
@@ -198,17 +200,6 @@ def _fitted(top: Top) -> tuple[float, FloatArray]:
     low, high = every.min(axis=0), every.max(axis=0)
     scale = float(min(np.array(room) / np.maximum(high - low, 1e-9)))
     return scale, np.array([MARGIN_MM, MARGIN_MM + HEAD_MM]) - low * scale
-
-
-def _faded(photo: Photo) -> Photo:
-    """Return a photo on which names read."""
-    share = max(photo.size) * photo.px_a_mm / PHOTO_PX
-    pixels, px_a_mm = photo.pixels, photo.px_a_mm
-    if share > 1:
-        rows, cols = (max(1, round(n / share)) for n in pixels.shape[:2])
-        pixels, px_a_mm = resized(pixels, cols, rows), px_a_mm / share
-    pale = 255 - (1 - PALE) * (255 - pixels.astype(np.float32))
-    return Photo(np.rint(pale).astype(np.uint8), px_a_mm)
 
 
 def _hatched(outline: Polygon, placed: Place, scale: float) -> Iterator[_Line]:

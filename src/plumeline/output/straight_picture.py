@@ -10,13 +10,18 @@ import numpy as np
 
 from ..geometry import rings
 from ..model import Path, Top
+from ._frame import Window
 from ._names import visible
 from ._page import number, path_data, text, wrapped
+from ._photo import faded, photo_image
 
 __all__ = ["StraightMark", "straight_svg"]
 
 PAGE_MM, MARGIN_MM, HEAD_MM, LIST_MM = (279.4, 215.9), 8.0, 12.0, 82.0
 """Letter paper across, white round it, the strip for the title, the column for the list."""
+
+WHITE, PHOTO_PX = 0.25, 1500
+"""With a photo below the seams: how much white lies over it, its longer side."""
 
 RED, AMBER, TRUE = "#b3261e", "#d98a1f", "#9a9287"
 """More than twice the limit of the eye, more than the limit, true."""
@@ -48,13 +53,19 @@ def straight_svg(top: Top, seams: Sequence[tuple[Path, float, bool]], marks: Seq
     scale = float((room / np.maximum(high_at - low, 1e-9)).min())
     shift = np.array([MARGIN_MM, MARGIN_MM + HEAD_MM]) - low * scale
     w, h = number(wide), number(high)
+    linked = "" if top.photo is None else ' xmlns:xlink="http://www.w3.org/1999/xlink"'
     out = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg"{linked} width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}">',
         f"<title>{escape(visible(title))}</title>",
         f'<rect width="{w}" height="{h}" fill="#ffffff"/>',
         text(MARGIN_MM, MARGIN_MM + 6.0, title, 5.0, bold=True),
     ]
-    for patch in top.patches:
+    if top.photo is not None:
+        x, y = shift.tolist()
+        pale = faded(top.photo, PHOTO_PX, WHITE)
+        image = photo_image(pale, Window(0.0, 0.0, *top.photo.size), PHOTO_PX / max(top.photo.size))
+        out.append(f'<g transform="translate({number(x)},{number(y)}) scale({scale:.8f})">{image}</g>')
+    for patch in top.patches if top.photo is None else ():
         ring = rings(patch.outline)[0] * scale + shift
         out.append(
             f'<path class="patch" fill="{patch.colour or "#f3eee3"}" fill-opacity="0.35" '

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ...model import Fence, FloatArray
 from ..curves.polylines import close_ring
-from ..engine import line_string, segments_of
+from ..engine import line_string, line_strings, segments_of
 
 __all__ = ["crossings", "fence_crossings", "is_simple", "leaving", "outside_mm", "seen_length", "self_crossings"]
 
@@ -93,7 +93,7 @@ def outside_mm(
 ) -> float:
     """Return the length of the paths that lies more than the tolerance outside a region."""
     grown = shapely.buffer(region, tolerance_mm, quad_segs=4)
-    lines = np.array([_line(p, closed) for p in paths if len(p) > 1])
+    lines = line_strings([p for p in paths if len(p) > 1], closed)
     if not len(lines):
         return 0.0
     shapely.prepare(grown)
