@@ -44,6 +44,7 @@ from .areas.regions import (
     dilate,
     disc,
     erode,
+    erode_all,
     extent_along,
     followable,
     inscribed_circle,
@@ -110,13 +111,13 @@ from .curves.polylines import (
 )
 from .curves.splines import Knot, smooth_through
 from .engine import nearest_of
-from .fields.levels import levels_of, space_about
+from .fields.levels import each_level, levels_of, space_about
 from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
 from .fields.mesh import EdgeMesh, EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of, mesh_region
 from .fields.outline_maps import mean_values, stretches
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
-from .measures.bare import Bare, bare_part
+from .measures.bare import Bare, bare_part, bare_spots
 from .measures.checks import crossings, fence_crossings, is_simple, leaving, outside_mm, seen_length, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -154,6 +155,7 @@ __all__ = [
     "away_from",
     "band_of",
     "bare_part",
+    "bare_spots",
     "boundary_distance",
     "bounds",
     "branches",
@@ -189,9 +191,11 @@ __all__ = [
     "divide_by_line",
     "divide_on_point",
     "divide_wedges",
+    "each_level",
     "edge_samples",
     "enclosed",
     "erode",
+    "erode_all",
     "extent_along",
     "faces",
     "fence_crossings",
