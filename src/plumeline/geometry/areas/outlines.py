@@ -126,6 +126,9 @@ def tidy_regions(shell: FloatArray, holes: Sequence[FloatArray] = ()) -> list[Po
     """
     if len(shell) < 3:
         return []
+    whole = Polygon(shell, [h for h in holes if len(h) > 2])
+    if whole.is_valid and whole.area > 0:
+        return [whole]
     outer = pieces_of(shapely.make_valid(Polygon(shell), method="structure", keep_collapsed=False), sliver_mm2=0.0)
     inner = [Polygon(h) for h in holes if len(h) > 2]
     if not outer or not inner:

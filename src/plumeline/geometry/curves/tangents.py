@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -47,12 +48,14 @@ def tangent(
     sharp : ``(n,)`` bool
         Which nodes are corners.
     """
-    nearest: dict[tuple[int, int], int] = {}
-    for k in np.argsort(-beside.far, kind="stable").tolist():
-        nearest[int(beside.node[k]), int(beside.shape[k])] = k
-    shapes_near: dict[int, list[int]] = {}
-    for n, s in sorted(nearest):
-        shapes_near.setdefault(n, []).append(s)
+    order = np.lexsort((-np.arange(len(beside.node)), beside.far, beside.shape, beside.node))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (np.diff(beside.node[order]) != 0) | (np.diff(beside.shape[order]) != 0)
+    order = order[first]
+    nearest = dict(zip(zip(beside.node[order].tolist(), beside.shape[order].tolist()), order.tolist()))
+    loose_near: dict[int, list[int]] = {}  # near a shape, but not met with it
+    for k in order[beside.far[order] > meet_mm].tolist():
+        loose_near.setdefault(int(beside.node[k]), []).append(int(beside.shape[k]))
 
     def leaves(last: int, beyond: int, s: int) -> bool:
         k = nearest[last, s]
@@ -67,9 +70,13 @@ def tangent(
     found: set[tuple[int, int]] = set()
     for chain, ring, own in zip(chains, closed, shape.tolist()):
         ids = chain.tolist()
-        for s in sorted({s for n in ids for s in shapes_near.get(n, ()) if s != own}):
-            loose = [(n, s) in nearest and not meets(n, s) for n in ids]
-            for before, run, after in _runs(ids, loose, ring):
+        loose: dict[int, list[int]] = {}
+        for place, n in enumerate(ids):
+            for s in loose_near.get(n, ()):
+                if s != own:
+                    loose.setdefault(s, []).append(place)
+        for s, places in sorted(loose.items()):
+            for before, run, after in _runs(ids, places, ring):
                 ends = [(run[0], before), (run[-1], after)]
                 if sharp[run].any() or any(beyond is None for _, beyond in ends):
                     continue
@@ -81,20 +88,16 @@ def tangent(
     return np.fromiter(((n, s) in found for n, s in pairs), dtype=bool, count=len(beside.node))
 
 
-def _runs(ids: Sequence[int], loose: Sequence[bool], ring: bool) -> Iterator[tuple[int | None, list[int], int | None]]:
-    """Yield each longest run of loose nodes with the node before and the node after it (None at a free end)."""
+def _runs(ids: Sequence[int], places: Sequence[int], ring: bool) -> Iterator[tuple[int | None, list[int], int | None]]:
+    """Yield each longest run of nodes at places that follow each other, the node before and the one after (or None)."""
     count = len(ids)
-    if all(loose) or not any(loose):
+    if len(places) == count:
         return
-    first = loose.index(False) if ring else 0  # a ring is walked from a node that no run goes through
-    run: list[int] = []
-    for k in range(first, first + count + ring):
-        i = k % count
-        if loose[i]:
-            run.append(i)
-        elif run:
-            before = ids[run[0] - 1] if ring or run[0] else None
-            yield before, [ids[r] for r in run], ids[i]
-            run = []
-    if run:
-        yield (ids[run[0] - 1] if run[0] else None), [ids[r] for r in run], None
+    breaks = [0, *(k for k in range(1, len(places)) if places[k] != places[k - 1] + 1), len(places)]
+    runs = [list(places[a:b]) for a, b in pairwise(breaks)]
+    if ring and len(runs) > 1 and runs[0][0] == 0 and runs[-1][-1] == count - 1:
+        runs[0] = runs.pop() + runs[0]
+    for run in runs:
+        before = ids[run[0] - 1] if ring or run[0] else None
+        beyond = (run[-1] + 1) % count
+        yield before, [ids[k] for k in run], ids[beyond] if ring or beyond else None

@@ -91,7 +91,8 @@ def covering(regions: Sequence[Polygon], shapes: Sequence[Polygon]) -> list[tupl
         return [()] * len(regions)
     points = [region.representative_point() for region in regions]
     found: list[list[int]] = [[] for _ in regions]
-    at, shape = shapely.STRtree(list(shapes)).query(points, predicate="intersects")
+    # the shapes ask for points: the engine prepares what asks, so a shape of many corners costs no more for each point
+    shape, at = shapely.STRtree(points).query(list(shapes), predicate="intersects")
     for i, k in zip(at.tolist(), shape.tolist()):
         found[i].append(k)
     return [tuple(sorted(f)) for f in found]

@@ -9,6 +9,7 @@ over shared nodes, so that neighbours have exactly the same points.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -109,20 +110,26 @@ def _clusters(xy: FloatArray, shape: np.ndarray, corner: np.ndarray, within: flo
     meant = (shape[pairs[:, 0]] != shape[pairs[:, 1]]) & ((far <= _DOUBLED_MM) | corner[pairs].any(axis=1))
     pairs, far = pairs[meant], far[meant]
     order = np.lexsort((pairs[:, 1], pairs[:, 0], np.round(far, 9)))
-    cluster = np.arange(len(xy))
+    x, y = xy.T.tolist()
+    most = within * (1 + 1e-9)
+    cluster = list(range(len(xy)))
     members: dict[int, list[int]] = {}
+    kinds = [{s} for s in shape.tolist()]
+    refused: set[tuple[int, int]] = set()  # clusters only grow, so what is refused once stays so
     for i, j in pairs[order].tolist():
-        a, b = int(cluster[i]), int(cluster[j])
-        if a == b:
+        a, b = cluster[i], cluster[j]
+        if a == b or (a, b) in refused or (b, a) in refused:
             continue
         left, right = members.get(a, [a]), members.get(b, [b])
-        if set(shape[left].tolist()) & set(shape[right].tolist()):
-            continue
-        gap = xy[left][:, None] - xy[right][None]
-        if np.hypot(gap[..., 0], gap[..., 1]).max() > within * (1 + 1e-9):
+        if not kinds[a].isdisjoint(kinds[b]) or any(
+            math.hypot(x[p] - x[q], y[p] - y[q]) > most for p in left for q in right
+        ):
+            refused.add((a, b))
             continue
         members[a] = left + right
-        cluster[right] = a
+        kinds[a] |= kinds[b]
+        for k in right:
+            cluster[k] = a
     return np.asarray(np.unique(cluster, return_inverse=True)[1]).ravel()
 
 
@@ -146,19 +153,20 @@ def _corners_on_edges(
     tree = shapely.STRtree(point_array(nodes))
     segments = shapely.linestrings(np.stack([nodes[start], nodes[end]], axis=1))
     edge, node = tree.query(segments, predicate="dwithin", distance=within)
-    owners: list[set[int]] = [set() for _ in nodes]
+    kinds = int(shape.max()) + 1
+    owned = [
+        chain * kinds + s for chain, s in zip(chains, shape.tolist())
+    ]  # a node and a shape it is of, as one number
     firm = np.zeros(len(nodes), dtype=bool)
-    for chain, s, g in zip(chains, shape.tolist(), gives.tolist()):
-        for n in chain.tolist():
-            owners[n].add(s)
+    for chain, g in zip(chains, gives.tolist()):
         if not g:
             firm[chain] = True
     way = nodes[end[edge]] - nodes[start[edge]]
     length2 = (way**2).sum(axis=1)
     at = ((nodes[node] - nodes[start[edge]]) * way).sum(axis=1) / np.where(length2 > 0, length2, 1.0)
     inside = (at > 0) & (at < 1) & (node != start[edge]) & (node != end[edge])
-    foreign = np.array([shape[path_of[e]] not in owners[n] for e, n in zip(edge, node)], dtype=bool)
     other = shape[path_of[edge]]
+    foreign = ~np.isin(node * kinds + other, np.concatenate(owned))
     far = np.hypot(*(nodes[start[edge]] + way * np.clip(at, 0, 1)[:, None] - nodes[node]).T)
     beside = Beside(node, other, far, start[edge], end[edge])
     foreign &= ~tangent(nodes, chains, closed, shape, sharp, beside, meet_mm=_DOUBLED_MM)
