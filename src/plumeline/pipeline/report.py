@@ -8,7 +8,7 @@ from dataclasses import asdict
 from .. import __version__, review
 from ..geometry import path_length, touching
 from ..lines import Joined, marks_in, named_marks, origin_of
-from ..model import Filled, Finding, FloatArray, NeedlePoints, Relief, Top, Zone
+from ..model import Filled, Finding, FloatArray, Line, NeedlePoints, Relief, Top, Zone
 from ..plan import Plan
 from ..review import ZoneFigures, ZoneRow
 from ..specs import FRAMED
@@ -111,7 +111,7 @@ def make_report(
         findings=(
             *findings,
             *joined.findings,
-            *review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams])),
+            *_starts(plan, top, lines),
             *review.crooked_seam_findings(shown),
             *review.gap_findings(gap, plan.batting),
             *review.knot_findings(densest, knot),
@@ -122,6 +122,13 @@ def make_report(
         reaches=_reach_rows(joined),
         shown=tuple(_shown_row(seam) for seam in shown),
     )
+
+
+def _starts(plan: Plan, top: Top, lines: Sequence[Line]) -> tuple[Finding, ...]:
+    """Return the note on starts and stops that show; none where the tails are buried, which is what it advises."""
+    if plan.machine.ties == "bury":
+        return ()
+    return review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams]))
 
 
 def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, ...]:
