@@ -81,7 +81,6 @@ const MENDS = {
   "open-part-outside": setting(["leave_open"], null, "Leave nothing open here"),
   "feather-spine-outside": without("spines", "Lay the spines as the space asks"),
   "feather-spine-crosses": without("spines", "Lay the spines as the space asks"),
-  "lines-too-dense": tighter("scant", "Quilt it more openly"),
   "starts-show": wholeSetting(["machine", "ties"], "bury", "Bury the tails"),
   "tighter-than-its-like": tighter("even", "Make it as tight as the others"),
 };
