@@ -124,11 +124,17 @@ def photographed(
 
 @dataclass(frozen=True)
 class Judged:
-    """How far off: points of the grid, sure seams (median, worst of each), unsure ones, sides of blocks, mm."""
+    """How far off: points of the grid, the worst of each sure seam, sides of blocks, mm; seams that are not sure.
+
+    ``unsure``: not seen for sure; ``far``: seen, and marked as far from measured points, ``far_good`` of them though
+    they lie right; ``wrong``: out by more, and marked as neither.
+    """
 
     points: np.ndarray
     seams: np.ndarray
     unsure: int
+    far: int
+    far_good: int
     wrong: int
     sides: np.ndarray
     found: object
@@ -140,11 +146,11 @@ def judged(top, folder, shot, *, wrong_mm=2.0):
     found = pieced_photo(job, read_plan(folder / "plan.toml"))
     back = np.asarray(found.squared.origin)
     grid = np.stack(np.meshgrid(np.linspace(0, top.size, 12), np.linspace(0, top.size, 12)), -1).reshape(-1, 2)
-    points = np.hypot(*(job.fit.camera.to_top(shot.seen(grid)) - grid).T)
+    points = np.hypot(*(found.squared.fit.camera.to_top(shot.seen(grid)) - grid).T)
     truth = {
         f"p-{r + 1}-{c + 1}": shapely.LinearRing(top.outline(r, c)) for r in range(top.count) for c in range(top.count)
     }
-    off, wrong = [], 0
+    off, wrong, far_good = [], 0, 0
     for seen, path in zip(found.seen, found.paths):
         line = shapely.LineString(path + back)
         # a seam lies on the outlines of both its patches; where those are stepped, between them
@@ -154,13 +160,16 @@ def judged(top, folder, shot, *, wrong_mm=2.0):
         if seen.sure:
             off.append(worst)
             wrong += worst > wrong_mm
+        far_good += seen.seen and not seen.placed and worst <= wrong_mm
     sides = []
     for patch in found.patches:
         name = patch.name
         x0, y0, x1, y1 = patch.outline.bounds
         tx0, ty0, tx1, ty1 = truth[name].bounds
         sides += [abs((x1 - x0) - (tx1 - tx0)), abs((y1 - y0) - (ty1 - ty0))]
-    return Judged(points, np.array(off), sum(not s.sure for s in found.seen), wrong, np.array(sides), found)
+    unsure = sum(not s.seen for s in found.seen)
+    far = sum(s.seen and not s.placed for s in found.seen)
+    return Judged(points, np.array(off), unsure, far, far_good, wrong, np.array(sides), found)
 
 
 __all__ = ["CAMERAS", "Faulty", "corners_and_middles", "faulty_tops", "judged", "photographed"]

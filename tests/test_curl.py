@@ -61,6 +61,7 @@ def test_spiral_is_evenly_wound(spacing):
 @pytest.mark.parametrize("name", ["square12", "l12", "ring", "wobbly"])
 def test_vine_without_its_leaves_is_smooth(name, monkeypatch):
     monkeypatch.setattr("plumeline.fills.curl.with_leaves", lambda path, region, spacing_mm, others: path)
+    monkeypatch.setattr("plumeline.fills.curl.led_into_tips", lambda strokes, region, spacing_mm, look: strokes)
     for stroke in drawn(zone(NAMED[name])).strokes:
         # No vertex turns by more than a curve of this fineness does; a corner would turn by far more.
         assert np.abs(g.turns(stroke.path)).max() < 0.7

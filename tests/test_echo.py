@@ -11,7 +11,7 @@ import shapely
 from plumeline import geometry as g
 from plumeline.fills import find_fill
 from plumeline.model import Machine, Way, as_path
-from plumeline.pipeline.single import try_fill
+from plumeline.pipeline.single import fill, try_fill
 from shapes import DEGENERATE, IN, NAMED, random_regions, rectangle, regular, star, zone
 
 ECHO = find_fill("echo")
@@ -126,9 +126,13 @@ def test_inwards_in_one_line_from_the_edge(name):
     check(filled, z)
     (line,) = filled.strokes
     assert z.region.exterior.distance(shapely.Point(line.path[0])) < 0.05
-    # no strand beside the edge nearer than a whole space, but where the line comes in
-    near = g.boundary_distance(z.region, g.resample(line.path, 1.0)) < 0.25 * IN - 0.05
-    assert near.sum() < 4.5 * 0.25 * IN
+    # no strand beside the edge nearer than a whole space, but where the line comes in and in tips that no echo of the
+    # geometry engine's, rounded by half a space, comes near
+    points = g.resample(line.path, 1.0)
+    near = points[g.boundary_distance(z.region, points) < 0.25 * IN - 0.05]
+    first = z.region.buffer(-1.5 * 0.25 * IN).buffer(0.5 * 0.25 * IN)
+    tips = z.region.difference(first.buffer(1.5 * 0.25 * IN))
+    assert (shapely.distance(tips, shapely.points(near)) > 2.5 * 0.25 * IN).sum() < 4.5 * 0.25 * IN
 
 
 def test_strands_keep_apart_where_echoes_meet():
@@ -266,3 +270,14 @@ def test_a_space_without_an_opening_echoes_its_edge_and_says_so():
     assert [s.path.tolist() for s in filled.strokes] == [
         s.path.tolist() for s in echo(zone(BLOCK), spacing=1, of="edge").strokes
     ]
+
+
+@pytest.mark.parametrize("sides", [3, 4, 5, 6, 8])
+@pytest.mark.parametrize("across", [90.0, 150.0, 260.0])
+def test_echoes_inwards_wind_round_one_way(sides, across):
+    # a line that goes in from ring to ring turns once for each of them; one that is let from ring to ring turns back
+    angle = 2 * np.pi * np.arange(sides) / sides + 0.3
+    found = fill("echo", across / 2 * np.column_stack([np.cos(angle), np.sin(angle)]))
+    (stroke,) = found.strokes
+    turned = g.turns(stroke.path)
+    assert abs(turned.sum()) > 0.5 * np.abs(turned).sum()

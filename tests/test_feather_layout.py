@@ -814,3 +814,20 @@ def test_spines_that_do_not_suit_a_space_are_said_with_a_way_out():
     assert "'wreath'" in crowded[0].text
     assert "branching" in crowded[0].what_to_do
     assert not draw(rectangle(12, 12), spines="corners").findings
+
+
+@pytest.mark.parametrize(
+    "corners",
+    [
+        [(104.4, 259.6), (252.8, 76.6), (290.5, 230.2)],
+        [(149.9, 189.4), (43.6, 174.4), (104.9, 28.5)],
+        [(185.7, 309.6), (193.4, 76.0), (306.2, 308.7)],
+        [(248.7, 181.4), (21.4, 201.6), (164.4, 103.2)],
+    ],
+)
+def test_a_fan_fills_triangles_where_a_crumb_of_outline_lies_beside_the_base(corners):
+    found = fill("feather", corners, spines="fan")
+    assert not found.findings
+    triangle = shapely.Polygon(corners)
+    assert all(triangle.buffer(0.05).covers(LineString(s.path)) for s in found.strokes)
+    assert sum(part.area for part in found.taken) > 0.75 * triangle.area  # a part that fails leaves half bare

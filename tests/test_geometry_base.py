@@ -153,3 +153,13 @@ def test_both_halves_of_a_pinched_zone_are_filled():
     reach = np.vstack([s.path for s in strokes])
     assert reach[:, 0].min() < 8
     assert reach[:, 0].max() > 122  # the far square ends at 130
+
+
+@given(st.integers(3, 40), st.floats(20, 200), st.floats(0, 6.3), st.floats(0.01, 0.3))
+def test_nothing_is_left_of_a_regular_polygon_past_its_inradius(sides, radius, turn, past):
+    # the inradius of a regular polygon is its circumradius times the cosine of half its central angle
+    angle = 2 * np.pi * np.arange(sides) / sides + turn
+    region = g.as_region(radius * np.column_stack([np.cos(angle), np.sin(angle)]))
+    inradius = radius * math.cos(math.pi / sides)
+    assert g.erode(region, inradius * (1 + past) + 0.02) == []
+    assert len(g.erode(region, inradius * (1 - past))) == 1

@@ -22,7 +22,7 @@ from plumeline.geometry import (
     path_length,
     snap_together,
     sound_outline,
-    tidy_region,
+    tidy_regions,
 )
 
 SQUARE = np.array([(0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)])
@@ -151,14 +151,19 @@ def test_nothing_to_snap():
     ],
 )
 def test_tidying_shell_and_holes_apart(holes, area):
-    region = tidy_region(SQUARE / 10, [np.array(h, dtype=float) for h in holes])
+    (region,) = tidy_regions(SQUARE / 10, [np.array(h, dtype=float) for h in holes])
     assert region.area == pytest.approx(area)
 
 
 def test_tidying_what_is_not_there():
-    assert tidy_region(SQUARE[:2]) is None
-    assert tidy_region(SQUARE / 10, [SQUARE / 10]) is None
-    assert tidy_region(np.array([(0.0, 0.0), (1.0, 1.0), (2.0, 2.0)])) is None
+    assert tidy_regions(SQUARE[:2]) == []
+    assert tidy_regions(SQUARE / 10, [SQUARE / 10]) == []
+    assert tidy_regions(np.array([(0.0, 0.0), (1.0, 1.0), (2.0, 2.0)])) == []
+
+
+def test_a_neck_that_closes_leaves_both_its_sides():
+    hourglass = np.array([(0.0, 0.0), (8.0, 0.0), (5.0, 4.0), (10.0, 10.0), (0.0, 10.0), (5.0, 4.0)])
+    assert [r.area for r in tidy_regions(hourglass)] == pytest.approx([30, 16])  # triangles: 10 x 6 / 2 and 8 x 4 / 2
 
 
 def test_a_sound_outline_is_left_alone():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -219,18 +220,33 @@ def test_what_the_first_run_wrote_the_second_does_not_write_over(tmp_path):
     assert "exists already" in told[0]
 
 
-def _number(n):
-    return os.getpid() if n == 0 else n
+def _met(task):
+    """Wait, here, until another process is at work as well; say which one did it."""
+    n, folder = task
+    if multiprocessing.parent_process() is not None:
+        (folder / "at work").touch()
+    until = time.monotonic() + 60
+    while time.monotonic() < until and not (folder / "at work").exists():
+        time.sleep(0.01)
+    return n, os.getpid()
 
 
 def _die(_n):
-    os.kill(os.getpid(), signal.SIGKILL)
+    if multiprocessing.parent_process() is not None:
+        os.kill(os.getpid(), signal.SIGKILL)
+    time.sleep(0.5)  # here, so that the other gets a share too
 
 
-def test_shared_work_comes_back_in_order():
-    found = list(shared_out(_number, range(20), 2))
-    assert found[0] != os.getpid()
-    assert found[1:] == list(range(1, 20))
+def test_shared_work_comes_back_in_order_and_is_done_by_all(tmp_path):
+    found = list(shared_out(_met, [(n, tmp_path) for n in range(40)], 2))
+    assert [n for n, _ in found] == list(range(40))
+    assert {pid for _, pid in found} - {os.getpid()}
+
+
+def test_of_one_process_all_is_done_here():
+    done = []
+    assert list(shared_out(done.append, [1, 2, 3], 1)) == [None] * 3
+    assert done == [1, 2, 3]
 
 
 @posix
@@ -240,14 +256,25 @@ def test_a_process_that_is_ended_from_outside_is_said():
 
 
 AT_WORK = """
-import sys, time
+import sys
+from pathlib import Path
 from plumeline.pipeline.workers import shared_out
 import slow
 if __name__ == "__main__":
-    for pid in shared_out(slow.work, range(40), 2):
+    for pid in shared_out(slow.work, [(n, Path(sys.argv[1])) for n in range(40)], 2):
         print(pid, flush=True)
 """
-SLOW = "import os, time\ndef work(n):\n    time.sleep(0.02 if n < 20 else 30)\n    return os.getpid()\n"
+SLOW = """
+import multiprocessing, os, time
+def work(task):
+    n, at_work = task
+    if multiprocessing.parent_process() is not None:
+        at_work.touch()
+    while not at_work.exists():
+        time.sleep(0.01)
+    time.sleep(0.02 if n < 20 else 30)
+    return os.getpid()
+"""
 
 
 def alive(pid):
@@ -264,14 +291,14 @@ def test_processes_end_with_the_one_that_started_them(tmp_path):
     (tmp_path / "at_work.py").write_text(AT_WORK)
     paths = os.pathsep.join([str(tmp_path), *sys.path])
     with subprocess.Popen(
-        [sys.executable, str(tmp_path / "at_work.py")],
+        [sys.executable, str(tmp_path / "at_work.py"), str(tmp_path / "at work")],
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         env={**os.environ, "PYTHONPATH": paths},
         text=True,
     ) as started:
-        pids = {int(started.stdout.readline()) for _ in range(10)}
-        assert all(map(alive, pids))
+        pids = {int(started.stdout.readline()) for _ in range(10)} - {started.pid}
+        assert pids and all(map(alive, pids))
         started.kill()
         started.wait()
     until = time.monotonic() + 5

@@ -29,6 +29,7 @@ from plumeline.geometry import (
     widest_gap,
 )
 from plumeline.model import Frame
+from plumeline.pipeline.single import try_fill
 from shapes import IN, NAMED, polygon, random_regions, rectangle, regular, zone
 
 
@@ -429,6 +430,69 @@ def test_the_corner_is_the_sharpest_where_no_two_are_alike():
     angles = np.degrees(np.arctan2(to_tip[:, 1], to_tip[:, 0]))
     whole = math.degrees(math.atan2(3, 8))
     assert sorted(set(np.round(angles, 3))) == pytest.approx([whole / 4, whole / 2, whole * 3 / 4], abs=2e-3)
+
+
+LONG_SPACES = {
+    "4 : 1": (rectangle(16, 4), 4),
+    "strip": (rectangle(24, 4), 6),
+    "L": (polygon([(0, 0), (4, 0), (4, 8), (12, 8), (12, 12), (0, 12)]), 5),
+}
+
+
+@pytest.mark.parametrize("name", LONG_SPACES)
+def test_rays_of_a_long_space_come_from_middles_in_a_row_and_meet_halfway(name):
+    region, middles = LONG_SPACES[name]
+    quilt = try_fill("rays", region, {})
+    assert quilt.report["zones"][0]["lines"] == 1
+    assert "knot" not in {f["code"] for f in quilt.report["findings"]}
+    strokes = quilt.filled[0].strokes
+    assert not len(self_crossings([s.path for s in strokes]))
+    # each ray points at its middle: the lines through pairs of rays of a straight strip meet only there
+    inner = [
+        p
+        for s in strokes
+        if s.role == "stitch"
+        for p in s.path[[0, -1]]
+        if region.boundary.distance(shapely.Point(p)) > 1
+    ]
+    apart = region.area / (4 * IN) / middles  # the middles are as far apart as the space is wide
+    groups = connected([tuple(p) for p in inner], 0.35 * apart)
+    assert len(groups) == middles
+    bent = [s.path[1] for s in strokes if s.role == "stitch" and len(s.path) == 3]
+    centres = [np.mean(group, axis=0) for group in groups]
+    for at in bent:  # mirrored: as far from one middle as from the other
+        near = np.sort([np.hypot(*(at - centre)) for centre in centres])[:2]
+        assert near[0] == pytest.approx(near[1], abs=0.06 * apart)
+    assert bent
+
+
+def connected(points, within):
+    groups = []
+    for point in points:
+        close = [g for g in groups if any(np.hypot(*(np.array(point) - q)) < within for q in g)]
+        groups = [g for g in groups if not any(g is c for c in close)] + [[point, *(q for c in close for q in c)]]
+    return groups
+
+
+@pytest.mark.parametrize("shape", ["square12", "star5"])
+def test_a_space_that_is_not_long_or_has_arms_has_one_middle(shape):
+    one, left_out = (draw("rays", zone(NAMED[shape]), **said).strokes for said in ({"middles": 1}, {}))
+    assert [s.path.tolist() for s in one] == [s.path.tolist() for s in left_out]
+
+
+def test_far_out_one_more_ray_begins_between_two():
+    # the sideways points of this star lay up to 2.3 spacings from any ray
+    turns = np.arange(10) * math.pi / 5
+    reach = np.where(np.arange(10) % 2, 2.4, 6.0)
+    star = polygon(np.column_stack([reach * np.sin(turns), -reach * np.cos(turns)]).tolist())
+    strokes = stacked("rays", zone(star)).strokes
+    corners = shapely.points(np.asarray(star.exterior.coords))
+    assert shapely.distance(shapely.MultiLineString([s.path for s in strokes]), corners).max() < 1.5 * 12.7
+    centre = np.zeros(2)
+    begin = np.sort([np.hypot(*(s.path - centre).T).min() for s in strokes])
+    short = [s for s in strokes if np.hypot(*(s.path - centre).T).min() > 2 * begin[len(begin) // 2]]
+    assert short
+    assert all(np.hypot(*np.ptp(s.path, axis=0)) >= 12.7 - 1e-6 for s in short)
 
 
 def test_rays_come_from_a_point_of_the_page_or_the_middle_of_a_hole():

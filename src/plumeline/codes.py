@@ -25,6 +25,7 @@ class FindingCode(StrEnum):
     PATCH_INSIDE = "patch-inside"
     PATCH_OVER = "patch-over"
     PATCH_COVERED = "patch-covered"
+    SHADES_JOINED = "shades-joined"
     OUTLINE_CUTS = "outline-cuts"
     OUTLINE_CROSSES = "outline-crosses"
     NOT_PAINTED = "not-painted"
@@ -44,6 +45,7 @@ class FindingCode(StrEnum):
     CORNERS_MISS = "corners-miss"
     BLOCKS_OUT_OF_SQUARE = "blocks-out-of-square"
     MEASURES_MISFIT = "measures-misfit"
+    POINTS_AT_CORNERS = "points-at-corners"
     PHOTO_RESIDUAL = "photo-residual"
     PHOTO_LOOSE = "photo-loose"
     PHOTO_OUTLIER = "photo-outlier"
@@ -52,6 +54,7 @@ class FindingCode(StrEnum):
     PHOTO_COARSE = "photo-coarse"
     PHOTO_MISSES = "photo-misses"
     SEAMS_SEEN = "seams-seen"
+    SEAMS_FAR = "seams-far"
     CORNER_MISSED = "corner-missed"
     PHOTO_SIZE = "photo-size"
 

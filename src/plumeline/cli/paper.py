@@ -47,7 +47,11 @@ MOST = {"--slot": 12.7, "--bridge": 50.8, "--ruler": 1500.0, "--foot": 50.8}
 @click.option("--ruler", default="12", show_default=True, help="Length of your ruler.")
 @click.option("--foot", default="1/2", show_default=True, help="Width of your ruler foot.")
 @click.option(
-    "--grid-every", type=click.IntRange(1, 100), default=1, show_default=True, help="Marks: each how-manieth line."
+    "--grid-every",
+    type=click.IntRange(1, 100),
+    default=1,
+    show_default=True,
+    help="Marks: 2 draws every second line of a grid.",
 )
 @click.option("--many", is_flag=True, help="Write more than 60 sheets.")
 @click.option("--force", is_flag=True, help="Write over files that are there.")

@@ -36,6 +36,7 @@ from .kit.leaves import with_leaves
 from .kit.limits import check_amount
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, Mm, length, number
+from .kit.tips import led_into_tips
 from .meander.lines import meander_lines
 
 __all__ = ["FILL", "CurlSettings"]
@@ -149,7 +150,8 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
                 break
         for k, path in enumerate(vines):
             vines[k] = with_leaves(path, piece, settings.spacing_mm, others=vines[:k] + vines[k + 1 :])
-        strokes.extend(Stroke(as_path(path)) for path in vines)
+        drawn = [Stroke(as_path(path)) for path in vines]
+        strokes += led_into_tips(drawn, piece, settings.spacing_mm, look="swept")
     if not strokes:
         return too_small(zone, "curl", "there is no room for two curls", "Choose smaller curls.")
     findings: tuple[Finding, ...] = ()

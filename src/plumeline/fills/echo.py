@@ -22,11 +22,9 @@ from .kit.parallel import Gaps
 from .kit.registry import Fill, too_small
 from .kit.settings import SpacedSettings, number
 from .kit.slants import slanted
+from .kit.tips import led_into_tips
 
 __all__ = ["FILL", "EchoSettings"]
-
-TRIES = 12
-"""Places of the slants tried before a chain of rings is halved."""
 
 TAIL = 0.5
 """How far the last ring leans out at its end, and how far beyond it the band ends that the echoes take, in gaps."""
@@ -112,6 +110,8 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
             drawn = _strokes(levels, piece, gaps, near)
             if of == "edge" and len(drawn) > 1:
                 drawn = _linked(levels, piece, gaps, zone.enter) or drawn
+            if settings.count is None:
+                drawn = led_into_tips(drawn, piece, float(gaps[-1]), look="swept" if corners == "round" else "mitred")
             strokes += drawn
             if settings.count is not None:
                 (beyond,) = levels_of(space, [float(depths[-1] + TAIL * gaps[-1])], room_mm=float(gaps[-1]))
@@ -200,7 +200,7 @@ def _wound(
     chain: Sequence[Curve], piece: Polygon, gap: float, near: FloatArray | None, others: list[Path]
 ) -> list[Stroke]:
     """Return a chain as one stroke, in halves where no place for the slants is good, each ring alone at worst."""
-    for _, path in zip(range(TRIES), slanted(chain, piece, TAIL * gap, near)):
+    for path in slanted(chain, piece, TAIL * gap, near):
         if len(path) > 1 and is_simple(path) and outside_mm([path], piece) == 0 and not len(crossings(others, [path])):
             return [Stroke(as_path(path), entry="ends")]
     own = [curve for curve in chain if curve.ring]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -21,11 +24,18 @@ from ..geometry import (
     disc,
     erode,
     inscribed_circle,
+    intersect,
+    long_axis,
+    near_points,
+    nearest_on,
+    outside_mm,
+    path_length,
     pieces,
+    point_at,
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
-from ..tolerances import CURVE_MM
+from ..tolerances import CURVE_MM, MEET_MM
 from .kit.limits import check_amount
 from .kit.parallel import LEAST_GAP_MM, alternately
 from .kit.registry import Fill, too_small
@@ -54,6 +64,15 @@ LEAST_RADIUS_MM = 1.5
 SHORTEST = 0.3
 """Bits shorter than this part of the spacing are left out."""
 
+LONG = 2.5
+"""A space so many times as long as wide has several middles: from one the rays crowd, and its ends lie along them."""
+
+BESIDE = 0.9
+"""A long space's edge lies no farther than this many widths from its axis: else it has arms, as a K and a star do."""
+
+REACH = 3.0
+"""Middles farther apart than this many times the usual don't share a border."""
+
 GRID = 40
 """Points a side of the grid on which the median distance from the point is measured."""
 
@@ -63,9 +82,16 @@ class RaysSettings(FillSettings):
 
     at: Literal["middle", "corner"] | tuple[Mm, Mm] = Field(
         default="middle",
-        description="where they come from: the middle, the sharpest corner (of a triangle with two alike the third), "
-        "or a point [x, y] of the page",
+        description="where they come from: the middle (of a long space a row of middles), the sharpest corner (of a "
+        "triangle with two alike the third), or a point [x, y] of the page",
         json_schema_extra={"unit": "length"},
+    )
+    middles: int | None = number(
+        None,
+        least=1,
+        most=100,
+        description="how many middles stand in a row along a space without openings; left out: one, or more where "
+        "it is long",
     )
     spacing_mm: Mm = length(
         12.7, least=LEAST_GAP_MM, description="from ray to ray at the middle distance from the point"
@@ -88,31 +114,193 @@ class RaysSettings(FillSettings):
 
 
 def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolerance_mm: float = CURVE_MM) -> Filled:
-    """Draw rays in order round the point, one stroke a ray, alternately turned; then the rim."""
+    """Draw rays in order round the point, one stroke a ray, alternately turned; then the rim.
+
+    From several middles each has the part of the space nearest to it; rays that meet between two are one stroke.
+    """
     if not erode(zone.region, LEAST_RADIUS_MM):
         return too_small(zone, "rays", "the space is a sliver", "Choose another fill, or join it to its neighbour.")
-    shell = as_region(rings(zone.region)[0])
-    centre = _centre(zone, settings, shell)
-    start, span, whole = _sweep(shell, centre)
-    spacing = settings.spacing_mm
-    check_amount(zone, spacing)
-    count = settings.count or _usual_count(zone.region, centre, span, spacing, whole)
-    inner = _starts(count, span, whole, settings)
-    steps = (np.arange(count) if whole else np.arange(1, count + 1)) * span / (count if whole else count + 1)
-    angles = start + steps
-    far = float(np.hypot(*(rings(zone.region)[0] - centre).T).max()) + 1.0
-    towards = np.column_stack([np.cos(angles), np.sin(angles)])
-    lines = [
-        as_path([centre + way * r, centre + way * far]) for way, r in zip(towards, inner) if r < far - LEAST_GAP_MM
-    ]
+    check_amount(zone, settings.spacing_mm)
+    row = _row_of_middles(zone.region, settings.middles) if settings.at == "middle" else []
+    if len(row) > 1:
+        bursts = _bursts(zone.region, row, settings)
+    else:
+        bursts = [_burst(zone.region, _centre(zone, settings, as_region(rings(zone.region)[0])), settings)]
     strokes: list[Stroke] = []
     for piece in pieces(zone):
-        strokes += [Stroke(path) for path in alternately(clip_paths(lines, piece, least_mm=SHORTEST * spacing))]
+        strokes += _zigzags(piece, bursts, settings) if len(bursts) > 1 else _rays(piece, bursts[0], settings)
         if settings.rim and strokes:
-            strokes += _rim(piece, centre, float(inner.min()))
+            strokes += [rim for burst in bursts for rim in _rim(piece, burst.centre, burst.inner_mm)]
     if not strokes:
         return too_small(zone, "rays", "the space has no room for rays so far apart", "Choose a smaller spacing.")
     return Filled(strokes=tuple(strokes))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Burst:
+    """Rays from one centre, outwards and in order, the part of the space that they are for, and where they begin."""
+
+    centre: FloatArray
+    cell: Polygon
+    lines: list[Path]
+    least_mm: FloatArray
+    inner_mm: float
+
+
+def _burst(
+    cell: Polygon, centre: FloatArray, settings: RaysSettings, *, first_rad: float = 0.0, count_given: int | None = None
+) -> _Burst:
+    """Return the rays from a centre over its part of the space; from inside they go all round from a first angle."""
+    spacing = settings.spacing_mm
+    shell = as_region(rings(cell)[0])
+    start, span, whole = _sweep(shell, centre)
+    count = count_given or settings.count or _usual_count(cell, centre, span, spacing, whole)
+    inner = _starts(count, span, whole, settings)
+    step = span / (count if whole else count + 1)
+    angles = np.asarray(start + first_rad + (np.arange(count) if whole else np.arange(1, count + 1)) * step)
+    far = float(np.hypot(*(rings(cell)[0] - centre).T).max()) + 1.0
+    whole_rays = inner
+    if settings.count is None and count_given is None:
+        angles, inner = _between(angles, inner, step, spacing, far, whole=whole)
+    kept = inner < far - LEAST_GAP_MM
+    towards = np.column_stack([np.cos(angles), np.sin(angles)])
+    lines = [as_path([centre + way * r, centre + way * far]) for way, r in zip(towards[kept], inner[kept])]
+    least = np.where(~np.isin(inner, whole_rays), spacing, 0.0)[kept]
+    return _Burst(centre, cell, lines, least, float(inner.min()))
+
+
+def _between(
+    angles: FloatArray, inner: FloatArray, step: float, spacing: float, far: float, *, whole: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Return rays with more between them where they are over two spacings apart: there each begins a spacing off."""
+    begin = 2.0 * spacing / step
+    while begin < far:
+        halves = angles + step / 2
+        halves = halves if whole else np.concatenate([angles[:1] - step / 2, halves])
+        angles = np.concatenate([angles, halves])
+        inner = np.concatenate([inner, np.full(len(halves), begin)])
+        order = np.argsort(np.round(angles, 12), kind="stable")
+        angles, inner = angles[order], inner[order]
+        step, begin = step / 2, 2.0 * begin
+    return angles, inner
+
+
+def _row_of_middles(region: Polygon, asked: int | None) -> list[FloatArray]:
+    """Return middles in a row along a long space without openings, as far apart as it is wide; else none."""
+    if region.interiors or asked == 1:
+        return []
+    axis = long_axis(region)
+    total = path_length(axis)
+    count = asked or round(total**2 / region.area)
+    if asked is None and total**2 / region.area < LONG:
+        return []
+    outline = rings(region)[0]
+    off = np.hypot(*(outline - point_at(axis, nearest_on(axis, outline, closed=False))).T)
+    if asked is None and float(off.max()) > BESIDE * region.area / total:
+        return []
+    row = point_at(axis, (np.arange(count) + 0.5) * total / count)
+    return [point for point in row if bool(contains(region, point[None])[0])]
+
+
+def _bursts(region: Polygon, row: list[FloatArray], settings: RaysSettings) -> list[_Burst]:
+    """Return a burst for each middle, so turned that its rays meet those of the one before halfway."""
+    apart = float(np.median([np.hypot(*(b - a)) for a, b in itertools.pairwise(row)]))
+    cells: list[tuple[FloatArray, Polygon]] = []
+    for centre in row:
+        near = [region]
+        for other in row:
+            if 0.0 < np.hypot(*(other - centre)) < REACH * apart:
+                near = [p for c in near for p in intersect(c, _nearer(centre, other, region))]
+        own = [p for p in near if bool(contains(p, centre[None])[0])]
+        cells += [(centre, own[0])] if own else []
+    counts = [_usual_count(cell, centre, math.tau, settings.spacing_mm, True) for centre, cell in cells]
+    count = settings.count or int(np.sort(counts)[len(counts) // 2])
+    bursts: list[_Burst] = []
+    first, before = 0.0, None
+    for centre, cell in cells:
+        if before is not None:  # mirrored at the line halfway, an angle a is one of 2 way + pi - a
+            way = math.atan2(*(centre - before)[::-1])
+            first = math.remainder(2.0 * way + math.pi - first, math.tau / count)
+        bursts.append(_burst(cell, centre, settings, first_rad=first, count_given=count))
+        before = centre
+    return bursts
+
+
+def _nearer(centre: FloatArray, other: FloatArray, region: Polygon) -> Polygon:
+    """Return the half of the plane, as far as a region goes, that is nearer to a point than to another."""
+    left, top, right, bottom = bounds(region)
+    size = 2.0 * (right - left + bottom - top)
+    way = (other - centre) / np.hypot(*(other - centre))
+    across = np.array([-way[1], way[0]])
+    middle = (centre + other) / 2
+    return as_region(
+        [middle + size * across, middle - size * across, middle - size * (across + way), middle + size * (across - way)]
+    )
+
+
+def _rays(region: Polygon, burst: _Burst, settings: RaysSettings) -> list[Stroke]:
+    found = clip_paths(burst.lines, region, least_mm=SHORTEST * settings.spacing_mm)
+    kept = [(n, path) for n, path in found if path_length(path) >= burst.least_mm[n]]
+    return [Stroke(path) for path in alternately(kept)]
+
+
+def _zigzags(piece: Polygon, bursts: list[_Burst], settings: RaysSettings) -> list[Stroke]:
+    """Return the rays of several middles: those that meet between two go to and fro, the others end on the edge.
+
+    From one ray to the next a short step leads beside the middle. A zigzag comes in along the ray before its first and
+    goes out along the ray after its last, so that it hangs on the edge at both ends.
+    """
+    least = SHORTEST * settings.spacing_mm
+    rays = [
+        [path for cell in intersect(piece, b.cell) for _, path in clip_paths(b.lines, cell, least_mm=least)]
+        for b in bursts
+    ]
+    for k, burst in enumerate(bursts):  # round each middle, from the side that is away from the next one
+        way = bursts[min(k + 1, len(bursts) - 1)].centre - bursts[max(k - 1, 0)].centre
+        back = math.atan2(-way[1], -way[0])
+        rays[k] = sorted(rays[k], key=partial(_turn_from, back, burst.centre))
+    used: set[tuple[int, int]] = set()
+    strokes: list[Stroke] = []
+    for k in range(len(bursts) - 1):
+        strokes += _zigzag(rays, k, used, len(strokes), piece)
+    left = [(i, path) for k, own in enumerate(rays) for i, path in enumerate(own) if (k, i) not in used]
+    return [*strokes, *(Stroke(path) for path in alternately(left))]
+
+
+def _turn_from(back: float, centre: FloatArray, ray: Path) -> float:
+    way = ray[-1] - centre
+    return float(np.mod(math.atan2(way[1], way[0]) - back, math.tau))
+
+
+def _zigzag(rays: list[list[Path]], k: int, used: set[tuple[int, int]], chain: int, piece: Polygon) -> list[Stroke]:
+    """Return the chain of rays that meet between one middle and the next; what it uses is noted."""
+    here, there = rays[k], rays[k + 1]
+    if not here or not there:
+        return []
+    ends = np.array([path[-1] for path in (*here, *there)])
+    pairs = sorted((a, b - len(here)) for a, b in near_points(ends, MEET_MM).tolist() if a < len(here) <= b)
+    pairs = [(a, b) for a, b in pairs if (k, a) not in used and (k + 1, b) not in used]
+    if not pairs:
+        return []
+    used.update(place for a, b in pairs for place in ((k, a), (k + 1, b)))
+    run = [as_path(np.vstack([here[a], there[b][-2::-1]])) for a, b in pairs]
+    run = [as_path(path[::-1]) if n % 2 else path for n, path in enumerate(run)]
+    first = (k, pairs[0][0] - 1)
+    last = (k, pairs[-1][0] + 1) if len(run) % 2 == 0 else (k + 1, pairs[-1][1] - 1)
+    for (burst, i), at_end in ((first, False), (last, True)):
+        if 0 <= i < len(rays[burst]) and (burst, i) not in used:
+            used.add((burst, i))
+            ray = rays[burst][i]
+            run = [*run, ray] if at_end else [as_path(ray[::-1]), *run]
+    strokes = [Stroke(run[0], chain=chain, entry="ends")]
+    for before, path in itertools.pairwise(run):
+        step = as_path([before[-1], path[0]])
+        if outside_mm([step], piece) == 0.0:
+            strokes.append(Stroke(step, role="step", chain=chain, entry="ends"))
+        else:  # a bay of the edge lies between
+            chain += 1
+        strokes.append(Stroke(path, chain=chain, entry="ends"))
+    return strokes
 
 
 def _centre(zone: Zone, settings: RaysSettings, shell: Polygon) -> FloatArray:

@@ -21,6 +21,7 @@ from .kit.nest import chains_of, every_ring, nested_rings, rows_to_middle
 from .kit.parallel import LEAST_GAP_MM, Gaps, offsets_across, stretched
 from .kit.registry import Fill, too_small
 from .kit.settings import FillSettings, number
+from .kit.tips import led_into_tips
 
 __all__ = ["FILL", "RingsSettings"]
 
@@ -88,12 +89,12 @@ def draw(zone: Zone, settings: RingsSettings, *, rng: np.random.Generator, toler
             chains, stretch = _rows_to_middle(zone, piece, settings)
         findings += stretched(zone, "rings", stretch) if chains and settings.rows is None else ()
         findings += () if shaped else _branches(zone, len(chains))
+        drawn: list[Stroke] = []
         for chain in chains:
             entry: Literal["ends", "anywhere"] = "ends" if len(chain) > 1 else "anywhere"
-            strokes += [
-                Stroke(path, closed=closed, role=role, chain=count, entry=entry) for path, closed, role in chain
-            ]
+            drawn += [Stroke(path, closed=closed, role=role, chain=count, entry=entry) for path, closed, role in chain]
             count += 1
+        strokes += led_into_tips(drawn, piece, stretch * max(gaps), look="mitred") if settings.rows is None else drawn
     if not strokes:
         return too_small(zone, "rings", "the space is too narrow for one row at this spacing", "Ask for rows instead.")
     return Filled(strokes=tuple(strokes), findings=tuple(dict.fromkeys(findings)))

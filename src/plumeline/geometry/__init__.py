@@ -26,11 +26,12 @@ from .areas.filling import (
     regions_outside,
     regions_within,
     thick_overlaps,
+    thick_together,
     twins,
     winding,
 )
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
-from .areas.outlines import check_rings, inside_ring, sound_outline, tidy_region
+from .areas.outlines import check_rings, inside_ring, sound_outline, tidy_regions
 from .areas.pieces import cut_by, pieces
 from .areas.reading import reading_order
 from .areas.regions import (
@@ -115,7 +116,7 @@ from .fields.mesh import EdgeMesh, EdgeSamples, Mesh, circumcircles, edge_sample
 from .fields.outline_maps import mean_values, stretches
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
-from .measures.bare import Bare, bare_part
+from .measures.bare import Bare, bare_part, bare_spots
 from .measures.checks import crossings, fence_crossings, is_simple, leaving, outside_mm, seen_length, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -153,6 +154,7 @@ __all__ = [
     "away_from",
     "band_of",
     "bare_part",
+    "bare_spots",
     "boundary_distance",
     "bounds",
     "branches",
@@ -282,7 +284,8 @@ __all__ = [
     "subtract",
     "tangents",
     "thick_overlaps",
-    "tidy_region",
+    "thick_together",
+    "tidy_regions",
     "times_near",
     "touching",
     "transform",

@@ -219,7 +219,10 @@ def _shared_out(items: Sequence[_Item], reaches: Reaches) -> Iterator[_Item]:
             yield from (replace(item, reach=reach, stroke=replace(item.stroke, chain=chain)) for item in plume)
         else:
             last = None
-            yield from (part for item in plume for part in _cut(item, shares))
+            twice = len(plume) == 2 and np.array_equal(first.stroke.path, plume[1].stroke.path)
+            for part in (part for item in plume for part in _cut(item, shares)):
+                chains += twice
+                yield from _there_and_back(part, chains) if twice else (part,)
 
 
 def _plumes(items: Sequence[_Item]) -> Iterator[list[_Item]]:
@@ -264,6 +267,13 @@ def _cut(item: _Item, shares: Sequence[tuple[int, Box]]) -> Iterator[_Item]:
         for piece in clip_path(stroke.path, window, closed=stroke.closed):
             part = replace(stroke, path=piece, closed=False, chain=None, atomic=False)
             yield replace(item, stroke=part, reach=reach)
+
+
+def _there_and_back(part: _Item, chain: int) -> Iterator[_Item]:
+    """Yield a piece of a line that is sewn twice over, and the way back along it, as a chain."""
+    there = replace(part.stroke, chain=chain)
+    yield replace(part, stroke=there)
+    yield replace(part, stroke=replace(there, path=as_path(there.path[::-1]), role="backtrack"))
 
 
 def _near(ways: Sequence[Way], strokes: Sequence[Stroke]) -> Iterator[Way]:

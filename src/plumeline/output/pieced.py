@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 from xml.sax.saxutils import escape
 
 from ..model import FloatArray, Patch, Photo
@@ -13,8 +14,11 @@ from .png import png_of
 
 __all__ = ["pieced_svg", "seams_png"]
 
-SURE, UNSURE = "#00a0ff", "#e00060"
-"""Colours of seams that are seen for sure and of those that are not: rare in fabrics, and apart for every eye."""
+SeamSeen = Literal["sure", "loose", "unseen"]
+"""A seam that is seen, one that is seen but whose place is unsure, and one that is not seen for sure."""
+
+COLOURS: dict[SeamSeen, str] = {"sure": "#00a0ff", "loose": "#ffd000", "unseen": "#e00060"}
+"""Colours of the seams: rare in fabrics, and apart for every eye."""
 
 PICTURE_PX = 1600
 """Longer side of the picture of the seams."""
@@ -36,23 +40,30 @@ def pieced_svg(patches: Sequence[Patch], size: tuple[float, float], *, title: st
     return "\n".join([*rows, "</svg>"]) + "\n"
 
 
-def seams_png(photo: Photo, seams: Sequence[tuple[FloatArray, bool]], *, title: str, caption: Sequence[str]) -> bytes:
-    """Return the photo with the seams on it: whole where they are seen for sure, dashed where they are not."""
+def seams_png(
+    photo: Photo, seams: Sequence[tuple[FloatArray, SeamSeen]], *, title: str, caption: Sequence[str]
+) -> bytes:
+    """Return the photo with the seams on it: whole where they are seen, dashed where they are not seen for sure."""
     view = Window(0.0, 0.0, *photo.size)
     u = view.unit
     said, depth = words(title, caption, view)
     margin, foot = 20 * u, depth + 20 * u
     width, height = view.width + 2 * margin, view.height + 2 * margin + foot
-    sure = "".join(short_path(path) for path, good in seams if good)
-    unsure = "".join(short_path(path) for path, good in seams if not good)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
         f'width="{short(width)}" height="{short(height)}" '
         f'viewBox="{short(-margin)} {short(-margin)} {short(width)} {short(height)}">'
         f'<rect x="{short(-margin)}" y="{short(-margin)}" width="{short(width)}" height="{short(height)}" '
         f'fill="{PAPER}"/>{photo_image(photo, view, PICTURE_PX / max(photo.size))}'
-        f'<path d="{sure}" fill="none" stroke="{SURE}" stroke-width="{short(1.6 * u)}"/>'
-        f'<path d="{unsure}" fill="none" stroke="{UNSURE}" stroke-width="{short(1.6 * u)}" '
-        f'stroke-dasharray="{short(6 * u)} {short(4 * u)}"/>{"".join(said)}</svg>'
+        f"{_lines(seams, u)}{''.join(said)}</svg>"
     )
     return png_of(svg, PICTURE_PX)
+
+
+def _lines(seams: Sequence[tuple[FloatArray, SeamSeen]], u: float) -> str:
+    out = []
+    for kind, colour in COLOURS.items():
+        data = "".join(short_path(path) for path, seen in seams if seen == kind)
+        dash = f' stroke-dasharray="{short(6 * u)} {short(4 * u)}"' if kind == "unseen" else ""
+        out.append(f'<path d="{data}" fill="none" stroke="{colour}" stroke-width="{short(1.6 * u)}"{dash}/>')
+    return "".join(out)

@@ -24,6 +24,7 @@ from ..specs import FRAMED, FramedSpec, ZoneSpec
 from ..tolerances import COARSE_MM
 from ..zones import with_own_chance
 from .alike import Design, designs_of, lays
+from .filling import Task, fill_one
 from .kept import Kept, key_of
 from .layers import Stacks
 from .lookup import ZoneSources
@@ -32,9 +33,6 @@ from .waiting import wait_said
 from .workers import handed_out, shared_out
 
 __all__ = ["Each", "Job", "Progress", "fill_all", "first_look", "in_work_order", "jobs_of", "works_of"]
-
-Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None, float | None]
-"""What one process needs to fill and measure a zone: its layers, the spacing asked for, the batting's widest gap."""
 
 Progress: TypeAlias = Callable[[str, int, int], None]
 """Told what is being done, how much of it is done, and how much there is: 0 for what is only said, such as a wait."""
@@ -264,12 +262,6 @@ def _from_start(task: Task) -> bool:
     return all(layer.fill.is_ours and not layer.settings.on_page for layer in task[1])
 
 
-def _fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
-    zone, layers, spacing_mm, widest_gap_mm = task
-    filled = fill_zone(zone, layers, widest_gap_mm=widest_gap_mm)
-    return filled, review.zone_figures(zone, filled, spacing_mm)
-
-
 def _remembered(
     tasks: Sequence[Task], workers: int | Executor, memory: Kept | None
 ) -> Generator[tuple[Filled, ZoneFigures]]:
@@ -294,11 +286,11 @@ def _remembered(
 
 def _run(jobs: Sequence[Task], workers: int | Executor) -> Generator[tuple[Filled, ZoneFigures]]:
     if isinstance(workers, Executor):
-        yield from handed_out(_fill_one, jobs, workers)
+        yield from handed_out(fill_one, jobs, workers)
     elif workers < 2 or len(jobs) < WORTH_SHARING:
-        yield from map(_fill_one, jobs)
+        yield from map(fill_one, jobs)
     else:
-        yield from shared_out(_fill_one, jobs, workers)
+        yield from shared_out(fill_one, jobs, workers)
 
 
 def _threaded(filled: Filled, thread: str) -> Filled:

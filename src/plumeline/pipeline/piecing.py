@@ -16,7 +16,18 @@ from ..geometry import rings, transform
 from ..model import Finding, FloatArray, Patch, Photo, Top
 from ..output.pieced import pieced_svg, seams_png
 from ..plan import Plan
-from ..top import BENDS_FROM, PhotoColours, SeenSeam, as_pieced, seam_net, see_seam
+from ..top import (
+    BENDS_FROM,
+    PLACED_MM,
+    PhotoColours,
+    SeenSeam,
+    as_pieced,
+    placed_seams,
+    seam_net,
+    see_seam,
+    sharpened,
+)
+from ..units import Unit, format_length
 from .photo import PX_A_MM, PhotoJob, SquaredPhoto, part_of_photo
 from .top import read_top
 
@@ -44,6 +55,7 @@ class PiecedPhoto:
     seen: tuple[SeenSeam, ...]
     paths: tuple[FloatArray, ...]
     title: str
+    unit: Unit
 
     def drawing(self) -> bytes:
         """Return the drawing of the top as pieced."""
@@ -54,12 +66,22 @@ class PiecedPhoto:
         sure = sum(s.sure for s in self.seen)
         return seams_png(
             Photo(self.squared.pixels, PX_A_MM),
-            [(path, s.sure) for path, s in zip(self.paths, self.seen)],
+            [(path, "unseen" if not s.seen else "sure" if s.placed else "loose") for path, s in self._each()],
             title=f"{self.title}: {sure} of {len(self.seen)} stretches of seam seen for sure",
             caption=(
                 "Blue: seen. Dashed: not seen for sure, taken from the seams about it; measure it if it matters.",
+                *self._loose_said(),
             ),
         )
+
+    def _each(self) -> Sequence[tuple[FloatArray, SeenSeam]]:
+        return list(zip(self.paths, self.seen, strict=True))
+
+    def _loose_said(self) -> Sequence[str]:
+        if all(s.placed for s in self.seen):
+            return ()
+        far = format_length(PLACED_MM, self.unit)
+        return (f"Yellow: seen, but so far from measured points that it may lie more than {far} off.",)
 
     def seams(self) -> list[dict[str, Any]]:
         """Return what was seen of each stretch, for ``--json``."""
@@ -69,9 +91,10 @@ class PiecedPhoto:
                 "from_mm": [round(v, 3) for v in path[0].tolist()],
                 "to_mm": [round(v, 3) for v in path[-1].tolist()],
                 "sure": s.sure,
-                "why_unsure": s.why or None,
+                "why_unsure": s.why or (None if s.placed else "far from measured points"),
+                "may_be_off_mm": round(s.may_be_off_mm, 2) if s.seen else None,
             }
-            for s, path in zip(self.seen, self.paths)
+            for path, s in self._each()
         ]
 
 
@@ -93,14 +116,18 @@ def pieced_photo(job: PhotoJob, plan: Plan) -> PiecedPhoto:
     top = read_top(plan)
     colours = _colours(job, top)
     net = seam_net(top)
+    seen = [see_seam(stretch, colours) for stretch in net.stretches]
+    rows, cols = job.photo.shape[:2]
     try:
-        pieced = as_pieced(top, net, [see_seam(stretch, colours) for stretch in net.stretches], unit=plan.units)
+        fit = sharpened(job.points, job.fit, (cols, rows), net, seen, plan.units)
+        seen = list(placed_seams(seen, job.fit.camera, fit, job.points))
+        pieced = as_pieced(top, net, seen, unit=plan.units)
     except InputError as error:
         raise error.at(file=job.name) from None
     bounds = np.array([p.outline.bounds for p in pieced.patches])
     left, upper = bounds[:, :2].min(axis=0).tolist()
     right, lower = bounds[:, 2:].max(axis=0).tolist()
-    squared = part_of_photo(job, (right - left, lower - upper), (left, upper))
+    squared = part_of_photo(replace(job, fit=fit), (right - left, lower - upper), (left, upper))
     shift = np.array([-left, -upper])
     return PiecedPhoto(
         replace(squared, findings=(*squared.findings, *_size_said(top), *pieced.findings)),
@@ -108,6 +135,7 @@ def pieced_photo(job: PhotoJob, plan: Plan) -> PiecedPhoto:
         pieced.seen,
         tuple(path + shift for path in pieced.paths),
         plan.title,
+        plan.units,
     )
 
 

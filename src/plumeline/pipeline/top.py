@@ -57,16 +57,19 @@ def read_top(plan: Plan) -> Top:
     """
     photo = None if plan.top.photo is None else _read(plan, "photo", photo_of)
     top = _patches(plan, photo)
-    if photo is not None:
-        findings = (*top.findings, *size_beside_photo(top, photo, plan.units))
-        top = replace(top, photo=photo, findings=findings)
-    if plan.top.film is not None:
-        top = replace(top, guides={**top.guides, **_read(plan, "film", lambda path: film_guides(path, top.guides))})
+    own = top.guides
+    film = {} if plan.top.film is None else _read(plan, "film", lambda path: film_guides(path, own))
     blocks = blocks_of(plan)
-    made = made_guides(top, plan.guides, blocks)
+    made = made_guides(replace(top, guides={**top.guides, **film}), plan.guides, blocks)
     if made:
         top = replace(top, guides={**top.guides, **made})
     top = as_measured(top, _measured(plan), blocks, pressed_open=plan.top.pressed == "open", unit=plan.units)
+    # a photo and the lines on film show the top as it is: measures move the plan, not them
+    if film:
+        top = replace(top, guides={**top.guides, **film})
+    if photo is not None:
+        findings = (*top.findings, *size_beside_photo(top, photo, plan.units))
+        top = replace(top, photo=photo, findings=findings)
     return replace(top, patches=_in_fabrics(top.patches, plan)) if plan.fabrics else top
 
 

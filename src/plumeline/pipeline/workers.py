@@ -6,7 +6,7 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from multiprocessing import get_context
@@ -28,23 +28,31 @@ PIECES = 4
 
 
 def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Iterator[R]:
-    """Yield what ``work`` makes of each task, in order, done by several processes side by side.
+    """Yield what ``work`` makes of each task, in order, done by several processes side by side, this one among them.
 
-    The processes end when this generator is closed, and when this process dies, even by ``kill -9``: each holds one
-    end of a pipe whose other end is only here. Ctrl-C in a terminal reaches only this process.
+    A process takes about a second to load what filling needs, so this one, which has, works too while it waits.
+
+    The others end when this generator is closed, and when this process dies, even by ``kill -9``: each holds one end
+    of a pipe whose other end is only here. Ctrl-C in a terminal reaches only this process.
 
     Raises
     ------
     EngineError
         One of the processes was ended from outside, as a system does that runs out of memory.
     """
+    if workers < 2:
+        yield from map(work, tasks)
+        return
+    size = max(1, min(MOST_AT_ONCE, len(tasks) // (PIECES * workers)))
+    shares = [tasks[k : k + size] for k in range(0, len(tasks), size)]
     context = get_context("spawn")
     theirs, ours = context.Pipe(duplex=False)
-    pool = ProcessPoolExecutor(workers, mp_context=context, initializer=follow, initargs=(theirs,))
+    pool = ProcessPoolExecutor(workers - 1, mp_context=context, initializer=follow, initargs=(theirs,))
     try:
         with signals_wait():  # the first task starts all processes
-            found = pool.map(work, tasks, chunksize=max(1, min(MOST_AT_ONCE, len(tasks) // (PIECES * workers))))
-        yield from found
+            futures = [pool.submit(_all_of, work, share) for share in shares]
+        for found in _in_order(futures, shares, work):
+            yield from found
     except BrokenProcessPool:
         raise EngineError(
             "one of the processes that fill zones was ended from outside, most likely because the memory ran out; "
@@ -54,6 +62,25 @@ def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Iter
         ours.close()  # what is still at work stops here
         pool.shutdown(cancel_futures=True)
         theirs.close()
+
+
+def _in_order(
+    futures: Sequence[Future[list[R]]], shares: Sequence[Sequence[T]], work: Callable[[T], R]
+) -> Iterator[list[R]]:
+    """Yield what becomes of each share; while one is waited for, take back the next that has not begun and do it."""
+    done_here: dict[int, list[R]] = {}
+    ahead = iter(range(len(shares)))
+    for k, future in enumerate(futures):
+        while k not in done_here and not future.done():
+            taken = next((j for j in ahead if j >= k and futures[j].cancel()), None)
+            if taken is None:
+                break
+            done_here[taken] = _all_of(work, shares[taken])
+        yield done_here.pop(k) if k in done_here else future.result()
+
+
+def _all_of(work: Callable[[T], R], share: Sequence[T]) -> list[R]:
+    return [work(task) for task in share]
 
 
 def handed_out(work: Callable[[T], R], tasks: Sequence[T], executor: Executor) -> Iterator[R]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from scipy import fft
 from scipy.spatial import cKDTree
 
 from ..codes import FindingCode
@@ -102,6 +101,8 @@ def _convolved(grid: FloatArray, kernel: FloatArray) -> FloatArray:
 
     ``scipy.signal`` does the same, but its import alone takes longer than one small fill.
     """
+    from scipy import fft  # slow to load; processes that only fill never need it
+
     full = [a + b - 1 for a, b in zip(grid.shape, kernel.shape)]
     fast = [fft.next_fast_len(n, real=True) for n in full]
     whole = fft.irfftn(fft.rfftn(grid, fast) * fft.rfftn(kernel, fast), fast)

@@ -16,7 +16,8 @@ from .made_guides import BlockPlace, made_guides
 from .photo import BENDS_FROM, SquaredUp, square_up
 from .photo_points import MeasuredPoints, read_points
 from .seam_net import SeamNet, Stretch, seam_net
-from .seams_seen import PhotoColours, SeenSeam, see_seam
+from .seams_seen import PLACED_MM, PhotoColours, SeenSeam, see_seam
+from .sharpened import placed_seams, sharpened
 from .size import LARGE_MM, size_of_table
 from .sizing import Known, SaidSize
 from .straight_table import BlockRow, CornerRow, SeamRow, StraightLimits, StraightTable, straight_table
@@ -28,6 +29,7 @@ __all__ = [
     "CLOSE_GAPS_MM",
     "FABRIC_COLOURS",
     "LARGE_MM",
+    "PLACED_MM",
     "TRADITIONAL",
     "BlockPlace",
     "BlockRow",
@@ -68,10 +70,12 @@ __all__ = [
     "made_guides",
     "off_true_mm",
     "photo_of",
+    "placed_seams",
     "read_points",
     "seam_net",
     "see_seam",
     "setting_triangle_cuts",
+    "sharpened",
     "sides_out_of_true",
     "size_beside_photo",
     "size_of_table",

@@ -17,7 +17,7 @@ from ..units import Unit, format_length
 from .seam_net import SeamNet, rings_of
 from .seams_seen import SeenSeam
 
-__all__ = ["Pieced", "as_pieced"]
+__all__ = ["EndLine", "Pieced", "as_pieced", "end_lines"]
 
 STIFF = 1e-3
 """How much less than a seam that is seen the wish counts that neighbouring corners move alike."""
@@ -27,6 +27,9 @@ BOW_MM = 0.5
 
 EVERY_MM, NEAR_MM = 25.0, 12.0
 """From point to point of a bowed seam; nothing between its corner and so far from it."""
+
+STEP_MM, GENTLE = 1.0, 3.3
+"""A seam that misses its corner by more than the first steps over to it, within so many times what it misses."""
 
 MISSED_MM = 2.0
 """Seams that pass their corner by more than this miss it."""
@@ -56,15 +59,16 @@ def as_pieced(top: Top, net: SeamNet, seen: Sequence[SeenSeam], *, unit: Unit = 
 
     Notes
     -----
-    Least squares over all corners at once: each sure seam wants its corners on its line; two corners at the ends of a
-    seam want to move alike, a thousand times less. So a corner that no seam pins goes along with its neighbours.
+    Least squares over all corners at once: each seam that is seen wants its corners on its line; two corners at the
+    ends of a seam want to move alike, a thousand times less. So a corner that no seam pins goes along with its
+    neighbours.
     """
-    if not any(s.sure for s in seen):
+    if not any(s.seen for s in seen):
         raise TopError(
             "shows no seam of the plan for sure",
             what_to_do="Check that the points are those of this top, and that the photo is bright and sharp.",
         )
-    lines = list(_lines(seen))
+    lines = list(end_lines(seen))
     corners = net.corners + _moved(net, lines)
     paths = [_path(s, corners) for s in seen]
     patches = []
@@ -81,40 +85,28 @@ def as_pieced(top: Top, net: SeamNet, seen: Sequence[SeenSeam], *, unit: Unit = 
                 what_to_do="Take a sharper photo, or draw the top as it is.",
             ) from None
         patches.append(Patch(patch.name, region, patch.colour, patch.fabric))
-    findings = (*_seen_said(seen), *_missed(top, net, lines, corners, unit))
+    findings = (*_seen_said(seen, unit), *_missed(top, net, lines, corners, unit))
     return Pieced(tuple(patches), tuple(seen), tuple(paths), corners, findings)
 
 
-_EndLine = tuple[int, FloatArray, FloatArray]
+EndLine = tuple[int, FloatArray, FloatArray]
 """A corner's number, a point of a seam seen near it, and which way lies across that seam."""
 
 
-def _lines(seen: Sequence[SeenSeam]) -> Iterator[_EndLine]:
-    """Yield the line on which each sure seam runs into each of its corners."""
+def end_lines(seen: Sequence[SeenSeam]) -> Iterator[EndLine]:
+    """Yield the line on which each seam that is seen runs into each of its corners."""
     for s in seen:
-        if not s.sure:
+        if not s.seen:
             continue
         near = min(0.5, 20.0 / s.stretch.length)
         for corner, ends in ((s.stretch.start, (0.0, near)), (s.stretch.end, (1.0, 1.0 - near))):
-            at = _shifted(s, np.array(ends))
+            at, _ = s.across(np.array(ends))
             way = at[1] - at[0]
             way /= np.hypot(*way)
             yield corner, at[0], np.array([way[1], -way[0]])
 
 
-def _shifted(s: SeenSeam, share: FloatArray) -> FloatArray:
-    """Return where a seam is seen at shares of its length."""
-    along = share * arc_lengths(s.stretch.path)[-1]
-    path = s.stretch.path
-    at = point_at(path, along)
-    way = point_at(path, along + 0.5) - point_at(path, along - 0.5)
-    way /= np.hypot(*way.T)[:, None]
-    normal = np.column_stack([way[:, 1], -way[:, 0]])
-    shifted: FloatArray = at + s.offset(share)[:, None] * normal
-    return shifted
-
-
-def _moved(net: SeamNet, lines: Sequence[_EndLine]) -> FloatArray:
+def _moved(net: SeamNet, lines: Sequence[EndLine]) -> FloatArray:
     """Return how far each corner lies from its planned place, ``(n, 2)``."""
     count = len(net.corners)
     rows, cols, values, wanted = [], [], [], []
@@ -153,19 +145,34 @@ def _path(s: SeenSeam, corners: FloatArray) -> FloatArray:
     moved = ends - planned[[0, -1]]
     carried: FloatArray = planned + (1 - share)[:, None] * moved[0] + share[:, None] * moved[1]
     carried[0], carried[-1] = ends
-    if not s.sure or stretch.length < 3 * NEAR_MM:
+    if not s.seen or stretch.length < 3 * NEAR_MM:
         return carried
-    count = max(3, round((stretch.length - 2 * NEAR_MM) / EVERY_MM) + 1)
-    between = np.linspace(NEAR_MM / stretch.length, 1 - NEAR_MM / stretch.length, count)
-    seen = _shifted(s, between)
+    first, last = _begins(s, ends)
+    if stretch.length - first - last < NEAR_MM:
+        return carried
+    count = max(3, round((stretch.length - first - last) / EVERY_MM) + 1)
+    between = np.linspace(first / stretch.length, 1 - last / stretch.length, count)
+    seen, _ = s.across(between)
     even = point_at(carried, between * arc_lengths(carried)[-1])
     if np.hypot(*(seen - even).T).max() < BOW_MM:
         return carried
     return np.vstack([ends[0], seen, ends[1]])
 
 
-def _seen_said(seen: Sequence[SeenSeam]) -> Iterator[Finding]:
-    sure = sum(s.sure for s in seen)
+def _begins(s: SeenSeam, ends: FloatArray) -> list[float]:
+    """Return how far from each end of its planned stretch a seam lies where it is seen, mm."""
+    at, normal = s.across(np.array([0.0, 1.0]))
+    missed = np.abs(((ends - at) * normal).sum(axis=1))
+    inward = np.column_stack([-normal[:, 1], normal[:, 0]]) * [[1.0], [-1.0]]
+    moved = np.maximum(0.0, ((ends - at) * inward).sum(axis=1))  # or its path would turn back to its corner
+    # a seam that misses its corner steps over to it: soon, for it is true up to there, but not as sharply as a corner
+    steps = np.where(missed < STEP_MM, NEAR_MM, np.minimum(NEAR_MM, missed * GENTLE))
+    begins: list[float] = (moved + steps).tolist()
+    return begins
+
+
+def _seen_said(seen: Sequence[SeenSeam], unit: Unit) -> Iterator[Finding]:
+    shown = sum(s.seen for s in seen)
     reasons: dict[str, list[SeenSeam]] = {}
     for s in seen:
         if s.why:
@@ -175,17 +182,30 @@ def _seen_said(seen: Sequence[SeenSeam]) -> Iterator[Finding]:
         FindingCode.SEAMS_SEEN,
         "note",
         None,
-        f"{sure} of {len(seen)} stretches of seam are seen for sure"
+        f"{shown} of {len(seen)} stretches of seam are seen for sure"
         + (f"; {said}: those are not used" if said else ""),
         "Look at seams.png: what is dashed there was taken from the seams about it. Measure it if it matters.",
     )
+    loose = [s for s in seen if not s.placed]
+    if loose:
+        worst = max(loose, key=lambda s: s.may_be_off_mm)
+        right, down = (format_length(v, unit, per_inch=8) for v in worst.across(np.array([0.5]))[0][0].tolist())
+        off = format_length(worst.may_be_off_mm, unit, per_inch=32)
+        yield Finding(
+            FindingCode.SEAMS_FAR,
+            "note",
+            None,
+            f"{len(loose)} {'stretch lies' if len(loose) == 1 else 'stretches lie'} so far from measured points that "
+            f"the true place may be up to {off} off; the worst is at {right} right, {down} down",
+            "Measure a point or two near it. They are yellow in seams.png, and used as they are seen.",
+        )
 
 
 def _many(why: str, count: int) -> str:
     return why if count == 1 else why.replace("lies ", "lie ").replace("is ", "are ", 1).replace("wanders", "wander")
 
 
-def _missed(top: Top, net: SeamNet, lines: Sequence[_EndLine], corners: FloatArray, unit: Unit) -> Iterator[Finding]:
+def _missed(top: Top, net: SeamNet, lines: Sequence[EndLine], corners: FloatArray, unit: Unit) -> Iterator[Finding]:
     """Yield the corners that seams miss, the worst first."""
     off: dict[int, float] = {}
     for corner, at, across in lines:

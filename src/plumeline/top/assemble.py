@@ -8,11 +8,13 @@ different pieces at its sides is seam. After noding, what is beside what is sett
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter, deque
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
 from ..codes import FindingCode
@@ -34,7 +36,7 @@ from ..geometry import (
     rings,
     snap_together,
     sound_outline,
-    tidy_region,
+    tidy_regions,
     transform,
 )
 from ..model import Finding, FloatArray, Patch, Path, Seam, Severity, Top, as_path
@@ -112,9 +114,9 @@ def assemble(
     drawn = [_checked(shape, work) for shape in shapes]
     _refuse_heaps(drawn, work)
     table, regions, snapped_lines, shift = _snapped(drawn, work)
-    owner = _owners(table, regions, work)
+    owner, thin = _owners(table, regions, work)
     _report_loose(table, snapped_lines, work)
-    label, owner_of = _pieces(table, owner, snapped_lines)
+    label, owner_of = _pieces(table, owner, thin, snapped_lines)
     names, order = _names(table, label, owner_of, work)
     patches = tuple(Patch(names[p], as_region(_outline(table, label, p)), shapes[owner_of[p]].colour) for p in order)
     if not patches:
@@ -178,7 +180,7 @@ def _checked(shape: Shape, work: _Work) -> Polygon:
     return region
 
 
-def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon | None], list[Path], FloatArray]:
+def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[list[Polygon]], list[Path], FloatArray]:
     """Snap, move to the origin, node."""
     outlines = [rings(region) for region in drawn]
     paths = [r for rs in outlines for r in rs] + [line.path for line in work.lines]
@@ -189,9 +191,10 @@ def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon
     corners = np.vstack(snapped.paths[:count])
     shift = -corners.min(axis=0)
     moved = [as_path(np.round((p + shift) / NODE_GRID_MM) * NODE_GRID_MM) for p in snapped.paths]
-    regions, k = [], 0
+    regions: list[list[Polygon]] = []
+    k = 0
     for rs in outlines:
-        regions.append(tidy_region(moved[k], moved[k + 1 : k + len(rs)]))
+        regions.append(tidy_regions(moved[k], moved[k + 1 : k + len(rs)]))
         k += len(rs)
     _report_moved(drawn, regions, snapped.moved_mm[:count], shape[:count], work)
     table = faces([close_ring(p) for p in moved[:count] if len(p) > 2] + moved[count:])
@@ -199,12 +202,12 @@ def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[Polygon
 
 
 def _report_moved(
-    before: Sequence[Polygon], after: Sequence[Polygon | None], moved: np.ndarray, shape: Sequence[int], work: _Work
+    before: Sequence[Polygon], after: Sequence[Sequence[Polygon]], moved: np.ndarray, shape: Sequence[int], work: _Work
 ) -> None:
     touched = sorted({s for s, m in zip(shape, moved.tolist()) if m > NOTICED_MM})
     if not touched:
         return
-    changes = [abs((r.area if r else 0.0) - before[s].area) for s in touched for r in [after[s]]]
+    changes = [abs(sum(r.area for r in after[s]) - before[s].area) for s in touched]
     most = int(np.argmax(changes))
     work.note(
         FindingCode.GAP_CLOSED,
@@ -219,10 +222,10 @@ def _small_area(mm2: float) -> str:
     return f"{mm2:.1f} sq mm" if mm2 < 64.5 else format_area(mm2)
 
 
-def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.ndarray:
-    """Return for each face the index of its shape, or -1."""
-    kept = [i for i, r in enumerate(regions) if r is not None]
-    cover = [tuple(kept[k] for k in c) for c in covering(table.regions, [r for r in regions if r is not None])]
+def _owners(table: Faces, regions: Sequence[Sequence[Polygon]], work: _Work) -> tuple[np.ndarray, np.ndarray]:
+    """Return for each face the index of its shape, or -1, and whether it is too thin for a patch."""
+    kept = [(i, r) for i, rs in enumerate(regions) for r in rs]
+    cover = [tuple(dict.fromkeys(kept[k][0] for k in c)) for c in covering(table.regions, [r for _, r in kept])]
     thin = np.array([_thin(region, work.within) for region in table.regions], dtype=bool)
     owner = np.full(len(table.regions), _NOWHERE)
     nested = _Nesting(cover, thin)
@@ -257,7 +260,7 @@ def _owners(table: Faces, regions: Sequence[Polygon | None], work: _Work) -> np.
         )
     _mend_thin(table, owner, cover, thin, work)
     _report_openings(table, owner, work)
-    return owner
+    return owner, thin
 
 
 def _list(names: Sequence[str], most: int = 3) -> str:
@@ -323,16 +326,43 @@ def _overlap(region: Polygon, cover: Sequence[int], nested: _Nesting, work: _Wor
     )
 
 
-def _mend_thin(
-    table: Faces, owner: np.ndarray, cover: Sequence[tuple[int, ...]], thin: np.ndarray, work: _Work
-) -> None:
-    # Thin faces go to the neighbour along their longest edge: one of the patches that cover them, where there is one.
+def _beside(table: Faces) -> dict[int, Counter[int]]:
+    """Return for each face how much of its edge it shares with each other."""
     beside: dict[int, Counter[int]] = {}
     lengths = np.hypot(*(table.edges[:, 1] - table.edges[:, 0]).T)
     for (a, b), length in zip(table.sides.tolist(), lengths.tolist()):
         beside.setdefault(a, Counter())[b] += length
         beside.setdefault(b, Counter())[a] += length
-    waiting = list(np.flatnonzero(thin).tolist())
+    return beside
+
+
+def _hatched(
+    table: Faces, owner: np.ndarray, cover: Sequence[tuple[int, ...]], thin: np.ndarray, within: float
+) -> np.ndarray:
+    """Return which faces lie bare between lines drawn close together: no thin gap, but many side by side."""
+    bare = thin & (owner == _NOWHERE) & np.array([not c for c in cover], dtype=bool)
+    inner = table.sides[(table.sides >= 0).all(axis=1)]
+    pairs = inner[bare[inner].all(axis=1)]
+    out = np.zeros(len(owner), dtype=bool)
+    if not len(pairs):
+        return out
+    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(owner), len(owner)))
+    _, group = connected_components(links, directed=False)
+    several = np.unique(group[pairs.ravel()])
+    for g in several.tolist():
+        own = np.flatnonzero(bare & (group == g))
+        if any(not is_thin(p, within) for p in merge_faces([table.regions[f] for f in own.tolist()])):
+            out[own] = True
+    return out
+
+
+def _mend_thin(
+    table: Faces, owner: np.ndarray, cover: Sequence[tuple[int, ...]], thin: np.ndarray, work: _Work
+) -> None:
+    # Thin faces go to the neighbour along their longest edge: one of the patches that cover them, where there is one.
+    beside = _beside(table)
+    hatched = _hatched(table, owner, cover, thin, work.within)
+    waiting = np.flatnonzero(thin & ~hatched).tolist()
     mended: dict[FindingCode, tuple[float, set[str]]] = {}
     settled = ~thin
     while waiting:
@@ -401,8 +431,11 @@ def _report_loose(table: Faces, lines: Sequence[Path], work: _Work) -> None:
             )
 
 
-def _pieces(table: Faces, owner: np.ndarray, lines: Sequence[Path]) -> tuple[np.ndarray, list[int]]:
-    """Return for each face the piece it belongs to (-1: none), and for each piece its shape."""
+def _pieces(table: Faces, owner: np.ndarray, thin: np.ndarray, lines: Sequence[Path]) -> tuple[np.ndarray, list[int]]:
+    """Return for each face the piece it belongs to (-1: none), and for each piece its shape.
+
+    A line parts what lies at its two sides, but cuts off nothing too thin for a patch.
+    """
     sides = table.sides
     inner = np.flatnonzero((sides >= 0).all(axis=1))
     one, other = owner[sides[inner]].T
@@ -418,6 +451,7 @@ def _pieces(table: Faces, owner: np.ndarray, lines: Sequence[Path]) -> tuple[np.
 
     for a, b in sides[index[~cut]].tolist():
         root[find(a)] = find(b)
+    _join_thin(table, index[cut], thin, root, find)
     label = np.full(len(owner), _NOWHERE)
     owner_of: list[int] = []
     number: dict[int, int] = {}
@@ -429,6 +463,32 @@ def _pieces(table: Faces, owner: np.ndarray, lines: Sequence[Path]) -> tuple[np.
                 owner_of.append(o)
             label[f] = number[r]
     return label, owner_of
+
+
+def _join_thin(table: Faces, cut: np.ndarray, thin: np.ndarray, root: list[int], find: Callable[[int], int]) -> None:
+    # what lines cut off and holds thin faces only goes to the neighbour of its shape along its longest edge
+    thick = {find(f) for f in np.flatnonzero(~thin).tolist()}
+    beside: dict[int, Counter[int]] = {}
+    lengths = np.hypot(*(table.edges[cut, 1] - table.edges[cut, 0]).T)
+    for (a, b), length in zip(table.sides[cut].tolist(), lengths.tolist()):
+        p, q = find(a), find(b)
+        if p != q and not (p in thick and q in thick):
+            beside.setdefault(p, Counter())[q] += length
+            beside.setdefault(q, Counter())[p] += length
+    rest = deque(p for p in beside if p in thick)
+    settled = set(rest)
+    while rest:
+        p = rest.popleft()
+        for q, _ in beside[p].most_common():
+            if q not in settled:
+                settled.add(q)
+                near = [r for r in beside[q] if r in settled and r != q]
+                root[q] = find(max(near, key=lambda r: (beside[q][r], -r)))
+                rest.append(q)
+    for p in beside:  # crumbs of a thin shape hang together
+        if p not in settled:
+            for q in beside[p]:
+                root[find(q)] = find(p)
 
 
 def _outline(table: Faces, label: np.ndarray, piece: int) -> Polygon:

@@ -14,7 +14,7 @@ import numpy as np
 from ..geometry import PlaneMap, plane_map
 from ..model import FloatArray
 
-__all__ = ["Camera", "fit_camera", "misses_mm"]
+__all__ = ["Camera", "fit_camera", "misses_mm", "places_by_numbers"]
 
 TURNS = 12
 """Newton steps that undo the lens: each doubles the digits."""
@@ -159,3 +159,32 @@ def misses_mm(camera: Camera, pixels: FloatArray, places: FloatArray) -> FloatAr
     """Return how far each measured point, seen through the camera, lies from where it was measured, mm."""
     off: FloatArray = np.hypot(*(camera.to_top(pixels) - places).T)
     return off
+
+
+def places_by_numbers(camera: Camera, pixels: FloatArray, *, bends: bool) -> FloatArray:
+    """Return how places on the top change with the numbers of a camera, ``(n, 2, 8)``; 9 with the radial term.
+
+    The numbers are the eight of the map from the even picture to the top, its ninth held, then the radial term.
+    """
+    spread = _spread(pixels, camera.size)
+    back = camera.even.inverse()
+    matrix = back.matrix / back.matrix[2, 2]
+    u = _straightened(spread, camera.bend)
+    homogeneous = np.column_stack([u, np.ones(len(u))])
+    depth = homogeneous @ matrix[2]
+    at = PlaneMap(matrix)(u)
+    out: FloatArray = np.zeros((len(u), 2, 9 if bends else 8))
+    for axis in (0, 1):
+        out[:, axis, 3 * axis : 3 * axis + 3] = homogeneous / depth[:, None]
+    out[:, :, 6:8] = -at[:, :, None] * (u / depth[:, None])[:, None, :]
+    if bends:
+        # u (1 + k r^2) stays where it is as k grows, so u shrinks towards the middle
+        far = (u**2).sum(axis=1, keepdims=True)
+        moved = -u * far / (1 + 3 * camera.bend * far)
+        out[:, :, 8] = ((matrix[:2] @ _flat(moved).T).T - at * (_flat(moved) @ matrix[2])[:, None]) / depth[:, None]
+    return out
+
+
+def _flat(ways: FloatArray) -> FloatArray:
+    """Return directions in homogeneous coordinates."""
+    return np.column_stack([ways, np.zeros(len(ways))])

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
@@ -14,6 +13,7 @@ from ..drawing import OpenLine, Shape
 from ..geometry import Cover, close_ring, is_thin, painted_regions, paths_outside, regions_outside, thick_overlaps
 from ..model import Finding, as_path
 from ..units import Unit, format_area
+from .shading import Shade, cut_to, shades_of, without_shades
 
 __all__ = ["Painted", "laid_side_by_side"]
 
@@ -45,34 +45,71 @@ def laid_side_by_side(
     which nothing shows are left out. O(n log n) for shapes that each overlap few others.
     """
     regions = [_region(s) for s in shapes]
-    tree = shapely.STRtree(regions)
-    over = thick_overlaps(regions, thicker_mm=within_mm)
+    seen = _seen(shapes, regions, within_mm)
+    shades = shades_of(seen.strips, shapes, within_mm=within_mm)
+    if shades:
+        joined = {k for shade in shades for k in shade.members}
+        seen.hidden = [k for k in seen.hidden if k not in joined]
+        laid = [(s, r) for s, r, strip in seen.laid if strip is None or strip not in joined]
+        laid_round = without_shades(laid, shades, within_mm=within_mm)
+        out = sorted([*laid_round, *(s.shape for s in shades)], key=lambda s: s.order)
+    else:
+        out = [s for s, _, _ in seen.laid]
+    paint = [*zip(shapes, regions), *((s.shape, s.region) for s in shades)]
+    shown = _lines_shown(lines, [(region, shape.order) for shape, region in paint if shape.filled])
+    return Painted(out, [*shown, *seen.cuts], _notes(shapes, regions, seen, shades, unit))
+
+
+@dataclass(slots=True, eq=False)
+class _Seen:
+    """What is seen of shapes, in their order.
+
+    ``laid``: shapes as far as they show (what nothing covers is as drawn, to the bit), their regions, and the place
+    of what is a strip as drawn; ``strips``: pieces too thin for patches, and the places of their shapes.
+    """
+
+    laid: list[tuple[Shape, Polygon, int | None]] = field(default_factory=list)
+    strips: list[tuple[int, Polygon]] = field(default_factory=list)
+    cuts: list[OpenLine] = field(default_factory=list)
+    lost: dict[int, float] = field(default_factory=dict)
+    hidden: list[int] = field(default_factory=list)
+
+
+def _seen(shapes: Sequence[Shape], regions: Sequence[Polygon], within: float) -> _Seen:
+    over = thick_overlaps(regions, thicker_mm=within)
     cover = Cover([region if shape.filled else None for region, shape in zip(regions, shapes)])
-    lost: dict[int, float] = {}
-    hidden: list[int] = []
-    out: list[Shape] = []
-    cuts: list[OpenLine] = []
+    out = _Seen()
     for k, shape in enumerate(shapes):
         above = [j for j in over[k] if j > k and shapes[j].filled]
         crossed = _crossed(k, shapes, regions, over) if not shape.filled and not above else []
         if crossed:
-            cuts.append(OpenLine(shape.name, as_path(close_ring(shape.shell)), shape.colour, shape.order))
+            out.cuts.append(OpenLine(shape.name, as_path(close_ring(shape.shell)), shape.colour, shape.order))
         if not (above or crossed):
-            out.append(shape)
+            strip = shape.filled and _thin(regions[k], within)
+            if strip:
+                out.strips += [(k, p) for p in cover.left_of(regions[k], k)]
+            out.laid.append((shape, regions[k], k if strip else None))
             continue
         if len(above) > MANY:
             pieces = cover.left_of(regions[k], k)
         else:
             pieces = regions_outside(regions[k], [regions[j] for j in above or crossed])
-        left = [p for p in pieces if not is_thin(p, within_mm)]
+        thin = [_thin(p, within) for p in pieces]
+        left = [p for p, t in zip(pieces, thin) if not t]
+        if shape.filled:
+            out.strips += [(k, p) for p, t in zip(pieces, thin) if t]
         gone = regions[k].area - sum(p.area for p in left)
         if not left:
-            hidden.append(k)
+            out.hidden.append(k)
         elif gone > NOTICED_MM2 and shape.filled:
-            lost[k] = gone
-        out += [_shape(shape, p) for p in left]
-    shown = _lines_shown(lines, shapes, regions, tree)
-    return Painted(out, [*shown, *cuts], _notes(shapes, regions, lost, hidden, cuts, unit))
+            out.lost[k] = gone
+        out.laid += [(cut_to(shape, p), p, None) for p in left]
+    return out
+
+
+def _thin(region: Polygon, width: float) -> bool:
+    # an area above half the width times the perimeter always holds the circle: spares most of the offsetting
+    return region.area <= width / 2 * region.length and is_thin(region, width)
 
 
 def _region(shape: Shape) -> Polygon:
@@ -97,18 +134,13 @@ def _crossed(k: int, shapes: Sequence[Shape], regions: Sequence[Polygon], over: 
     return [j for j in crossing if shapes[j].filled or (regions[j].area, j) < (regions[k].area, k)]
 
 
-def _shape(shape: Shape, region: Polygon) -> Shape:
-    shell = as_path(np.asarray(region.exterior.coords)[:-1])
-    return replace(shape, shell=shell, holes=tuple(as_path(np.asarray(r.coords)[:-1]) for r in region.interiors))
-
-
-def _lines_shown(
-    lines: Sequence[OpenLine], shapes: Sequence[Shape], regions: Sequence[Polygon], tree: shapely.STRtree
-) -> list[OpenLine]:
+def _lines_shown(lines: Sequence[OpenLine], paint: Sequence[tuple[Polygon, int]]) -> list[OpenLine]:
+    # `paint`: what hides lines that were drawn before it, with its place in the order of painting
+    tree = shapely.STRtree([region for region, _ in paint])
     out: list[OpenLine] = []
     for line in lines:
         near = tree.query(LineString(line.path), predicate="intersects").tolist()
-        above = [regions[j] for j in near if shapes[j].filled and shapes[j].order > line.order]
+        above = [paint[j][0] for j in near if paint[j][1] > line.order]
         if not above:
             out.append(line)
             continue
@@ -119,12 +151,12 @@ def _lines_shown(
 def _notes(
     shapes: Sequence[Shape],
     regions: Sequence[Polygon],
-    lost: dict[int, float],
-    hidden: Sequence[int],
-    cuts: Sequence[OpenLine],
+    seen: _Seen,
+    shades: Sequence[Shade],
     unit: Unit,
 ) -> list[Finding]:
     notes = []
+    lost, hidden, cuts = seen.lost, seen.hidden, seen.cuts
     if lost:
         most = max(lost, key=lambda k: lost[k])
         notes.append(
@@ -151,6 +183,8 @@ def _notes(
                 "Bring it to the front in your editor if it is a patch.",
             )
         )
+    if shades:
+        notes.append(_shades_note(shades, unit))
     if cuts:
         notes.append(
             Finding(
@@ -163,6 +197,19 @@ def _notes(
             )
         )
     return notes
+
+
+def _shades_note(shades: Sequence[Shade], unit: Unit) -> Finding:
+    strips = len({k for shade in shades for k in shade.members})
+    area = format_area(sum(shade.region.area for shade in shades), unit)
+    return Finding(
+        FindingCode.SHADES_JOINED,
+        "note",
+        None,
+        f"{strips} strips too thin for patches lie side by side, as a shaded fabric is drawn; they make "
+        f"{len(shades)} {'patch' if len(shades) == 1 else 'patches'} ({area})",
+        "Nothing, unless another patch was meant.",
+    )
 
 
 def _patches(n: int, one: str, many: str) -> str:

@@ -19,7 +19,7 @@ from ..geometry import arc_lengths, point_at
 from ..model import FloatArray
 from .seam_net import Stretch
 
-__all__ = ["PhotoColours", "SeenSeam", "see_seam"]
+__all__ = ["PLACED_MM", "PhotoColours", "SeenSeam", "see_seam"]
 
 EVERY_MM, STEP_MM = 3.0, 0.25
 """From one line across the seam to the next; from one offset to the next."""
@@ -43,8 +43,15 @@ SHARE_SEEN, RUNNER_UP, APART_MM, END_SHARE, ROUGH_MM = 0.5, 0.8, 3.0, 0.15, 1.2
 """What makes a path sure: its share of the fabrics' contrast; how little the best path `APART_MM` away may reach of it;
 how much of it may lie at the end of the search; how far it may stray from a smooth line."""
 
+PLACED_MM = 2.0
+"""A seam that may lie further off than this, by the measured points, is marked."""
+
 LEAST_STATIONS = 4
 """A path of fewer lines is too short to be sure."""
+
+
+CORNER_STATIONS, LONG_STATIONS = 2, 16
+"""Lines at either end that are left out of the smooth line, of a path of so many at least."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,22 +91,39 @@ class SeenSeam:
     """What was seen of a stretch.
 
     ``curve``: Legendre terms of the offset to the left of the way, over the way from -1 to 1; ``why``: "" for a sure
-    one, else what makes it unsure, in words.
+    one, else what makes it unsure, in words; ``may_be_off_mm``: how far the measured points let it lie off its true
+    place.
     """
 
     stretch: Stretch
     curve: FloatArray
     why: str
     contrast: float
+    may_be_off_mm: float = 0.0
+
+    @property
+    def seen(self) -> bool:
+        """Whether the photo shows it, and it is used."""
+        return not self.why
+
+    @property
+    def placed(self) -> bool:
+        """Whether the measured points tell its place to `PLACED_MM`."""
+        return self.may_be_off_mm <= PLACED_MM
 
     @property
     def sure(self) -> bool:
-        """Whether it is used."""
-        return not self.why
+        """Whether it is seen, and its place is sure."""
+        return self.seen and self.placed
 
     def offset(self, share: FloatArray) -> FloatArray:
         """Return the offset at shares, 0 to 1, of its length, mm."""
         return np.asarray(legendre.legval(2 * np.asarray(share, dtype=np.float64) - 1, self.curve), dtype=np.float64)
+
+    def across(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return where it is seen at shares of its length, and unit vectors across it, to the left of its way."""
+        at, normal = _stations(self.stretch, np.asarray(share, dtype=np.float64))
+        return at + self.offset(share)[:, None] * normal, normal
 
 
 def see_seam(stretch: Stretch, colours: PhotoColours) -> SeenSeam:
@@ -131,7 +155,7 @@ def see_seam(stretch: Stretch, colours: PhotoColours) -> SeenSeam:
     far = np.abs(np.arange(2 * steps + 1)[None] - path[:, None]) * STEP_MM >= APART_MM
     _, other = _best_path(np.where(far, score, -contrast), cost)
     offset = (path - steps) * STEP_MM
-    curve = _smooth(share[good], offset[good], long)
+    curve = _smooth(*_clear_of_corners(share[good], offset[good]), long)
     seen = score[np.arange(count), path][good]
     rough = float(np.sqrt(np.mean((legendre.legval(2 * share[good] - 1, curve) - offset[good]) ** 2)))
     at_end = float((np.abs(offset[good]) > reach - 2 * STEP_MM).mean())
@@ -207,6 +231,13 @@ def _best_path(score: FloatArray, cost: float) -> tuple[np.ndarray, float]:
     for k in range(count - 1, 0, -1):
         path[k - 1] = path[k] - came[k, path[k]]
     return path, float(total.max())
+
+
+def _clear_of_corners(share: FloatArray, offset: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return a path without its ends, where the strips show what lies round the corner; all of a short one."""
+    if len(share) < LONG_STATIONS:
+        return share, offset
+    return share[CORNER_STATIONS:-CORNER_STATIONS], offset[CORNER_STATIONS:-CORNER_STATIONS]
 
 
 def _smooth(share: FloatArray, offset: FloatArray, long: float) -> FloatArray:

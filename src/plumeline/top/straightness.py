@@ -39,6 +39,9 @@ MOST_OFF_MM = 12.7
 MEANT_SEAMS, MEANT_RAD = 5, math.radians(0.1)
 """So many seams of the top that lean alike are meant to: a slip of the needle does not come out the same five times."""
 
+ONE_LINE_MM = 6.35
+"""Seams that run alike and pass each other by no more than 1/4 in lie on one line."""
+
 CROOKED_MM = 25.4 / 16
 """The eye sees more than this beside a straight line."""
 
@@ -142,18 +145,37 @@ def sides_meant_true(top: Top, *, more_than_mm: float = CROOKED_MM) -> dict[str,
 
 def _without_meant(sides: Mapping[str, Sequence[Side]], more_than_mm: float) -> dict[str, list[Side]]:
     """Return the sides by patch, those that are meant to slope without their run-out."""
+    ways: dict[tuple[float, float], FloatArray] = {}
     leaning = [s for own in sides.values() for s in own if s.run_out_mm > more_than_mm]
     seams: dict[tuple[float, float], float] = {}  # one for both of its patches
     for side in leaning:
         x, y = np.round(side.middle, 1).tolist()
         seams.setdefault((x, y), side.lean_rad)
-    leans = np.sort(list(seams.values()))
+        ways.setdefault((x, y), side.path[-1] - side.path[0])
+    lean = np.array(list(seams.values()))
+    line = np.array([_line(at, way) for at, way in ways.items()]).reshape(-1, 2)
 
     def meant(side: Side) -> bool:
-        low, high = np.searchsorted(leans, [side.lean_rad - MEANT_RAD, side.lean_rad + MEANT_RAD])
-        return side.run_out_mm > MOST_OFF_MM or bool(high - low >= MEANT_SEAMS)
+        if side.run_out_mm > MOST_OFF_MM:
+            return True
+        alike = line[np.abs(lean - side.lean_rad) <= MEANT_RAD]
+        # the sides of several patches along one long seam lean alike, however it came about: they are one
+        apart = np.unique(alike[:, 0])
+        return sum(_lines_apart(alike[alike[:, 0] == way, 1]) for way in apart) >= MEANT_SEAMS
 
     return {
         name: [replace(s, run_out_mm=0.0) if s.run_out_mm > more_than_mm and meant(s) else s for s in own]
         for name, own in sides.items()
     }
+
+
+def _line(at: tuple[float, float], way: FloatArray) -> tuple[float, float]:
+    """Return which multiple of 45 degrees a seam runs nearest to, and how far off the zero its line passes, mm."""
+    x, y = way / np.hypot(*way)
+    eighth = round(math.atan2(y, x) / (math.pi / 4)) % 8
+    back = -1.0 if eighth >= 4 else 1.0  # to and fro are one
+    return float(eighth % 4), back * (at[0] * y - at[1] * x)
+
+
+def _lines_apart(off: FloatArray) -> int:
+    return 1 + int((np.diff(np.sort(off)) > ONE_LINE_MM).sum())

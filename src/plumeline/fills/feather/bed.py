@@ -118,6 +118,9 @@ CORNER_ROOM = 0.1
 CONVEX_DEG, REENTRANT_DEG = 50.0, 30.0
 """An outline that turns by this much at a point has a corner there."""
 
+CRUMB_MM = 0.15
+"""Points of the outline nearer to the base than this are crumbs, which a spine would cross on its way in."""
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Row:
@@ -332,13 +335,20 @@ def _based(
     corner = np.hypot(*(ring - base).T)
     if not floating and corner.min() < 3 * clearance + 1e-6:
         k = int(corner.argmin())
-        return np.roll(ring, -k, axis=0), _started_at(ring[k], spine), tail
+        return _cleared(np.roll(ring, -k, axis=0)), _started_at(ring[k], spine), tail
     a, b = ring, np.roll(ring, -1, axis=0)
     along = np.clip(((base - a) * (b - a)).sum(axis=1) / ((b - a) ** 2).sum(axis=1), 0, 1)
     foot = a + along[:, None] * (b - a)
     k = int(np.hypot(*(foot - base).T).argmin())
     spine, tail = (spine, foot[k][None]) if floating else (_started_at(foot[k], spine), tail)
-    return np.vstack([foot[k], np.roll(ring, -k - 1, axis=0)]), spine, tail
+    return _cleared(np.vstack([foot[k], np.roll(ring, -k - 1, axis=0)])), spine, tail
+
+
+def _cleared(ring: FloatArray) -> FloatArray:
+    # without crumbs beside the base, its first point
+    far = np.hypot(*(ring - ring[0]).T) >= CRUMB_MM
+    far[0] = True
+    return ring[far]
 
 
 def _started_at(base: FloatArray, spine: FloatArray) -> FloatArray:

@@ -202,8 +202,8 @@ def _grown(
         feather = grow(own or growth, settings, rng=rng, tolerance_mm=tolerance_mm)
         grounds += [(own, feather)] if own else []
         return feather
-    except EngineError as error:  # one part that defeats the mesh must not cost her the others
-        text = f"feather: a part of the space could not be filled ({error})"
+    except EngineError:  # one part that defeats the mesh must not cost her the others
+        text = "feather: a part of the space could not be filled; its outline has slivers beside the spine"
         way_out = "Draw the spine further from the edge, or take sharp slivers out of the outline."
         return Grown(findings=(Finding(FindingCode.FEATHER_PART_FAILED, "warning", None, text, way_out),))
 

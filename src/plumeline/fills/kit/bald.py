@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from shapely import Polygon
 
 from ...codes import FindingCode
-from ...geometry import Bare, bare_part, close_ring
-from ...model import Finding, Stroke, Zone
+from ...geometry import Bare, bare_spots, close_ring
+from ...model import Finding, Severity, Stroke, Zone
 from ...units import format_length
 from .settings import FillSettings
 
-__all__ = ["GAP_MM", "Promise", "bare_of"]
+__all__ = ["FAR", "GAP_MM", "Promise", "bare_of", "worth_a_word"]
 
 GAP_MM = 50.8
 """What a fill without a spacing promises where the batting's label says nothing: 2 in."""
@@ -20,13 +20,16 @@ GAP_MM = 50.8
 FAR = 1.5
 """Farther than this many spacings from every line is bare."""
 
+SEEN_MM = 1.0
+"""So much more is forgiven: two threads, less than any eye tells from the spacing."""
+
 SQ_IN_MM2 = 645.16
 
-SAID_MM2, SQUARES = SQ_IN_MM2, 2.0
-"""A bare part of a square inch is said, or of two squares of the spacing where that is less: tips of a space are."""
-
 WARNED = 0.5
-"""A bare part of this many square inches is a warning, less is a note."""
+"""Bare spots of this many square inches in all are a warning, less is a note."""
+
+LEAST_SQ_IN = 0.1
+"""Less than this is called small: a corner that no row reaches, which a figure would make more of than it is."""
 
 EVENER = "Choose a smaller spacing, divide the space, or use 'meander', which fills any shape evenly."
 CLOSER = "Choose a smaller spacing, or divide the space at its necks."
@@ -34,6 +37,11 @@ BEHIND = "Let it fill more of the space, or put a background after it."
 
 Promise = tuple[Polygon, str, FillSettings]
 """A part of a zone, the fill that is to fill it, and its settings."""
+
+
+def worth_a_word(spots: Sequence[Bare], promise_mm: float) -> list[Bare]:
+    """Return the bare spots that lie farther than the promise by more than `SEEN_MM`."""
+    return [spot for spot in spots if spot.far_mm > FAR * promise_mm + SEEN_MM]
 
 
 def bare_of(
@@ -53,30 +61,35 @@ def bare_of(
     lines = [close_ring(s.path, s.closed) for s in strokes]
     if not lines:
         return (float(sum(region.area for region, _, _ in parts)), ())  # a finding of the fill says why
-    total, said, worst = 0.0, 0.0, None
+    total = 0.0
+    said: list[tuple[float, Bare, str, FillSettings]] = []
     for region, fill, settings in parts:
         promise = settings.promise_mm or gap_mm
-        bare = bare_part(lines, region, FAR * promise)
-        if bare is None:
-            continue
-        total += bare.area_mm2
-        if not settings.fills_space:
-            continue
-        said += bare.area_mm2 / min(SAID_MM2, SQUARES * promise**2)
-        if worst is None or bare.area_mm2 > worst[0].area_mm2:
-            worst = bare, fill, settings
-    if worst is None or said < 1.0:
+        spots = bare_spots(lines, region, FAR * promise)
+        total += sum(spot.area_mm2 for spot in spots)
+        if settings.fills_space:
+            said += [(spot.far_mm / promise, spot, fill, settings) for spot in worth_a_word(spots, promise)]
+    if not said:
         return total, ()
-    return total, (_finding(zone, *worst, gap_mm),)
+    area = sum(spot.area_mm2 for _, spot, _, _ in said)
+    _, worst, fill, settings = max(said, key=lambda one: round(one[0], 6))
+    return total, (_finding(zone, worst, fill, settings, area, len(said), gap_mm),)
 
 
-def _finding(zone: Zone, bare: Bare, fill: str, settings: FillSettings, gap_mm: float) -> Finding:
+def _finding(
+    zone: Zone, bare: Bare, fill: str, settings: FillSettings, area_mm2: float, count: int, gap_mm: float
+) -> Finding:
     promise = settings.promise_mm or gap_mm
+    place = f"{format_length(bare.centre[0])} from the left and {format_length(bare.centre[1])} from the top"
+    inches = area_mm2 / SQ_IN_MM2
+    much = (
+        f"{inches:.1f} sq in are" if inches >= LEAST_SQ_IN else "a small spot is" if count == 1 else "small spots are"
+    )
+    spots = "" if count == 1 else f", in {count} places"
     text = (
-        f"{fill}: {bare.area_mm2 / SQ_IN_MM2:.1f} sq in are left bare, farther than {format_length(FAR * promise)} "
-        f"from any line; the barest spot lies {format_length(bare.far_mm)} from the nearest line, "
-        f"{format_length(bare.centre[0])} from the left and {format_length(bare.centre[1])} from the top"
+        f"{fill}: {much} left bare, farther than {format_length(FAR * promise)} from any line{spots}; the barest spot "
+        f"lies {format_length(bare.far_mm)} from the nearest line, {place}"
     )
     what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER
-    much = bare.area_mm2 >= WARNED * SQ_IN_MM2
-    return Finding(FindingCode.BALD_SPOT, "warning" if much else "note", zone.label, text, what)
+    severity: Severity = "warning" if area_mm2 >= WARNED * SQ_IN_MM2 else "note"
+    return Finding(FindingCode.BALD_SPOT, severity, zone.label, text, what)

@@ -17,8 +17,12 @@ __all__ = ["slanted"]
 WINDOW = 4.0
 """Length of a slant from ring to ring, in gaps: shorter looks like a step, longer spreads into corners."""
 
-MOST = 0.2
-"""A slant takes at most this part of a ring."""
+MOST = (0.2, 0.12, 0.08)
+"""A slant takes at most this part of a ring; the less where no place does for more: small squares about the middle of
+large ones have sides too short for it."""
+
+TRIES = 12
+"""Places tried for each such part."""
 
 STEPS = 33
 """Points of a slant."""
@@ -35,7 +39,7 @@ OFF = 0.15
 APART = 0.5
 """Rings too near or too far by more than this part of the gap are not beside each other: no slant leads across."""
 
-JUMP, JUMP_GAPS = 2.0, 0.5
+JUMP, JUMP_GAPS = 2.0, 1.0
 """Two points of a slant that are a step apart come to places on the next ring at most so many steps, and so many gaps
 more, apart: round a corner they do; over the mouth of an arm they are further."""
 
@@ -70,31 +74,37 @@ def slanted(chain: Sequence[Curve], piece: Polygon, tail_mm: float, near: FloatA
     last = path_length(curves[-1], closed=True)
     seams = last * np.arange(SEAMS) / SEAMS
     clear = None if chain[-1].ring else erode(piece, HAIR * gaps[-1])
-    cost = _costs(curves, gaps, seams, clear, near)
-    order = np.argsort(np.round(cost, 6), kind="stable")
-    for i in order[np.isfinite(cost[order])]:
-        path = _line(chain, curves, gaps, float(seams[i]), tail_mm)
-        path = _from_edge(path, piece)
-        yield path if clear is None else _to_edge(path, piece, clear)
+    for most in MOST:
+        cost = _costs(curves, gaps, seams, most, clear, near)
+        order = np.argsort(np.round(cost, 6), kind="stable")
+        for i in order[np.isfinite(cost[order])][:TRIES]:
+            path = _line(chain, curves, gaps, float(seams[i]), most, tail_mm)
+            path = _from_edge(path, piece)
+            yield path if clear is None else _to_edge(path, piece, clear)
 
 
-def _window(curve: FloatArray, gap: float, seam: FloatArray, steps: int) -> FloatArray:
+def _window(curve: FloatArray, gap: float, seam: FloatArray, most: float, steps: int) -> FloatArray:
     """Return the points of the windows that end at distances along a curve, ``(n, steps, 2)``."""
-    size = min(WINDOW * gap, MOST * path_length(curve, closed=True))
+    size = min(WINDOW * gap, most * path_length(curve, closed=True))
     at = seam[:, None] - size * np.linspace(1, 0, steps)[None, :]
     return point_at(curve, at.ravel(), closed=True).reshape(len(seam), steps, 2)
 
 
 def _costs(
-    curves: list[FloatArray], gaps: list[float], seams: FloatArray, clear: list[Polygon] | None, near: FloatArray | None
+    curves: list[FloatArray],
+    gaps: list[float],
+    seams: FloatArray,
+    most: float,
+    clear: list[Polygon] | None,
+    near: FloatArray | None,
 ) -> FloatArray:
     uneven, corner, misses = PRICES
     cost = np.zeros(len(seams))
     if clear is not None:
-        out = _window(curves[-1], gaps[-1], seams, COARSE)[:, round(LEAVES_AT * (COARSE - 1))]
+        out = _window(curves[-1], gaps[-1], seams, most, COARSE)[:, round(LEAVES_AT * (COARSE - 1))]
         cost += misses * gaps[-1] * np.any([contains(region, out) for region in clear], axis=0)
     for k in range(len(curves) - 1, 0, -1):
-        window = _window(curves[k], gaps[k], seams, COARSE)
+        window = _window(curves[k], gaps[k], seams, most, COARSE)
         place = nearest_on(curves[k - 1], window.reshape(-1, 2))
         feet = point_at(curves[k - 1], place, closed=True).reshape(window.shape)
         off = np.abs(np.hypot(*np.moveaxis(window - feet, -1, 0)) / gaps[k] - 1).max(axis=1)
@@ -121,7 +131,7 @@ def _skips(place: FloatArray, window: FloatArray, total: float, gap: float) -> N
 
 
 def _line(
-    chain: Sequence[Curve], curves: list[FloatArray], gaps: list[float], seam: float, tail_mm: float
+    chain: Sequence[Curve], curves: list[FloatArray], gaps: list[float], seam: float, most: float, tail_mm: float
 ) -> FloatArray:
     # from the last curve to the first: where each ring is left and where the next one is met
     ease = np.linspace(0, 1, STEPS)
@@ -129,14 +139,14 @@ def _line(
     parts: list[FloatArray] = []
     if chain[-1].ring:
         total = path_length(curves[-1], closed=True)
-        window = _window(curves[-1], gaps[-1], np.array([seam]), STEPS)[0]
+        window = _window(curves[-1], gaps[-1], np.array([seam]), most, STEPS)[0]
         way = tangents(window)
         out = np.column_stack([-way[:, 1], way[:, 0]])  # what is open lies to the right, y down
         parts = [window + out * ease * tail_mm]
-        left = seam - min(WINDOW * gaps[-1], MOST * total)
+        left = seam - min(WINDOW * gaps[-1], most * total)
         parts.insert(0, ring_stretch(curves[-1], seam - total, left))
     for k in range(len(curves) - 1, 0, -1):
-        window = _window(curves[k], gaps[k], np.array([seam]), STEPS)[0]
+        window = _window(curves[k], gaps[k], np.array([seam]), most, STEPS)[0]
         place = nearest_on(curves[k - 1], window)
         feet = point_at(curves[k - 1], place, closed=True)
         parts.insert(0, feet * (1 - ease) + window * ease)

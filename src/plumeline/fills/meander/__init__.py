@@ -9,12 +9,13 @@ from __future__ import annotations
 import numpy as np
 
 from ...codes import FindingCode
-from ...geometry import pieces
+from ...geometry import contains, pieces
 from ...model import Filled, Finding, Stroke, Zone, as_path
 from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length, number
+from ..kit.tips import led_into_tips
 from .lines import meander_lines
 
 __all__ = ["FILL", "MeanderSettings"]
@@ -58,7 +59,14 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
                 "Choose a closer spacing, or give the zone travel = 'any-seam'.",
             ),
         )
-    return Filled(tuple(Stroke(as_path(w.path), closed=w.closed) for w in lines), findings=findings)
+    strokes: list[Stroke] = []
+    rest = [Stroke(as_path(w.path), closed=w.closed) for w in lines]
+    for piece in pieces(zone):
+        inside = [bool(contains(piece, s.path[len(s.path) // 2][None])[0]) for s in rest]
+        own = [s for s, within in zip(rest, inside) if within]
+        rest = [s for s, within in zip(rest, inside) if not within]
+        strokes += led_into_tips(own, piece, settings.spacing_mm, look="lobe")
+    return Filled((*strokes, *rest), findings=findings)
 
 
 FILL = Fill(

@@ -41,6 +41,7 @@ from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length
+from ..kit.tips import led_into_tips
 from .swirl import corners_of, swirl
 from .windings import follow, rings_round, turn_by_rays
 
@@ -92,7 +93,10 @@ def draw(zone: Zone, settings: SpiralSettings, *, rng: np.random.Generator, tole
     for piece in pieces(zone):
         near = None if zone.enter is None else np.asarray(zone.enter)
         found = _spirals(piece, settings, near, tolerance_mm)
-        strokes += [Stroke(as_path(p), entry="ends") for p in found]
+        wound = [Stroke(as_path(p), entry="ends") for p in found]
+        strokes += led_into_tips(
+            wound, piece, settings.spacing_mm, look="mitred" if settings.corners == "sharp" else "swept"
+        )
         if len(found) > 1:
             findings.append(_in_parts(zone, len(found)))
     if not strokes:

@@ -23,6 +23,7 @@ __all__ = [
     "regions_outside",
     "regions_within",
     "thick_overlaps",
+    "thick_together",
     "twins",
     "winding",
 ]
@@ -190,6 +191,32 @@ def thick_overlaps(regions: Sequence[Polygon], *, thicker_mm: float) -> list[lis
     for i, j in sorted(zip(one.tolist(), other.tolist())):
         if i != j:
             out[i].append(j)
+    return out
+
+
+def thick_together(pieces: Sequence[Polygon], *, apart_mm: float) -> list[tuple[Polygon, list[tuple[int, float]]]]:
+    """Return the regions that thin pieces cover together, and for each the pieces in it with the area each has there.
+
+    Pieces hang together across a quarter of ``apart_mm``. A region holds circles of twice ``apart_mm``; arms of it
+    that are thinner are cut off. From the top left; none when no such circle fits.
+    """
+    if len(pieces) < 2:
+        return []
+    bridge = apart_mm / 8
+    every = geometries(pieces)
+    whole = shapely.buffer(shapely.union_all(shapely.buffer(every, bridge, quad_segs=4)), -bridge, quad_segs=4)
+    heart = shapely.buffer(whole, -apart_mm, quad_segs=4)
+    if heart.is_empty:
+        return []
+    # half as much again as was taken off: so right angles keep their corners
+    found = _polygons(shapely.intersection(whole, shapely.buffer(heart, 1.5 * apart_mm, quad_segs=4)))
+    found.sort(key=lambda p: (p.bounds[1], p.bounds[0], p.area))
+    tree = shapely.STRtree(every.tolist())
+    out = []
+    for region in found:
+        own = np.sort(tree.query(region, predicate="intersects"))
+        areas = shapely.area(shapely.intersection(every[own], region))
+        out.append((region, [(k, a) for k, a in zip(own.tolist(), areas.tolist()) if a > 0]))
     return out
 
 

@@ -12,7 +12,7 @@ from ...model import FloatArray
 from ..engine import geometries
 from .regions import as_region, fault_at, pieces_of
 
-__all__ = ["check_rings", "inside_ring", "sound_outline", "tidy_region"]
+__all__ = ["check_rings", "inside_ring", "sound_outline", "tidy_regions"]
 
 MOST_POINTS = 20_000
 """Points of one outline: a feather's edge, sampled to a tenth of a thread, has a third of that."""
@@ -119,17 +119,19 @@ def _crosses_often(ring: FloatArray) -> bool:
     return False
 
 
-def tidy_region(shell: FloatArray, holes: Sequence[FloatArray] = ()) -> Polygon | None:
-    """Return the region of rings that small moves may have made touch themselves; None when nothing is left."""
+def tidy_regions(shell: FloatArray, holes: Sequence[FloatArray] = ()) -> list[Polygon]:
+    """Return the regions of rings that small moves may have made touch themselves, largest first.
+
+    Several where a neck has closed: each side of it is still there. None when nothing is left.
+    """
     if len(shell) < 3:
-        return None
+        return []
     outer = pieces_of(shapely.make_valid(Polygon(shell), method="structure", keep_collapsed=False), sliver_mm2=0.0)
     inner = [Polygon(h) for h in holes if len(h) > 2]
     if not outer or not inner:
-        return outer[0] if outer else None
+        return outer
     mended = [shapely.make_valid(h, method="structure", keep_collapsed=False) for h in inner]
-    left = pieces_of(shapely.difference(outer[0], shapely.union_all(mended)), sliver_mm2=0.0)
-    return left[0] if left else None
+    return pieces_of(shapely.difference(shapely.union_all(outer), shapely.union_all(mended)), sliver_mm2=0.0)
 
 
 def inside_ring(ring: FloatArray, points: FloatArray) -> np.ndarray:

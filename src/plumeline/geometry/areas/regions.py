@@ -57,6 +57,9 @@ __all__ = [
     "unite",
 ]
 
+TURNED_OVER = 0.01
+"""What an offset leaves that is smaller than this part of its distance squared is looked at for depth."""
+
 SLIVER_MM2 = 1e-3
 """Pieces smaller than this are dropped: rounding leaves them, a needle could not enter them."""
 
@@ -132,8 +135,9 @@ def _oriented(ring: FloatArray, sign: int) -> FloatArray:
     ring = ring[:, :2]
     if signed_area(ring) * sign < 0:
         ring = ring[::-1]
-    start = np.lexsort((ring[:, 0], ring[:, 1]))[0]
-    return np.roll(ring, -start, axis=0)
+    upper = np.flatnonzero(ring[:, 1] == ring[:, 1].min())
+    start = int(upper[ring[upper, 0].argmin()])
+    return np.concatenate((ring[start:], ring[:start]))
 
 
 def pieces_of(shape: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
@@ -173,7 +177,16 @@ def erode(
     The offset is taken from the region itself, never from an earlier offset, so errors don't add up. Beside a notch
     sharper than ``mitre_limit`` allows, the mitre is cut off.
     """
-    return _offset(region, -by_mm, join, tolerance_mm, sliver_mm2, mitre_limit)
+    left = _offset(region, -by_mm, join, tolerance_mm, sliver_mm2, mitre_limit)
+    return [
+        piece for piece in left if piece.area > TURNED_OVER * by_mm**2 or _is_deep(piece, region, by_mm - tolerance_mm)
+    ]
+
+
+def _is_deep(piece: Polygon, region: Polygon, by_mm: float) -> bool:
+    # past the deepest place of a nearly round region the engine goes on for a little with the region turned inside out
+    at = piece.representative_point()
+    return bool(shapely.contains_xy(region, at.x, at.y) and region.boundary.distance(at) >= by_mm)
 
 
 def dilate(

@@ -239,8 +239,8 @@ def turning(path: ArrayLike, *, closed: bool = False) -> float:
 def signed_area(ring: ArrayLike) -> float:
     """Return the area enclosed by a closed path; positive when it runs clockwise as seen (y down)."""
     points = np.asarray(ring, dtype=np.float64)
-    x, y = points[:, 0], points[:, 1]
-    return float(0.5 * (x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
+    ahead = np.concatenate((points[1:], points[:1]))
+    return float(0.5 * (points[:, 0] * ahead[:, 1] - ahead[:, 0] * points[:, 1]).sum())
 
 
 def rotate_start(ring: ArrayLike, index: int) -> Path:

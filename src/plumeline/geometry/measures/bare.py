@@ -3,23 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from ...model import FloatArray
-from ..areas.regions import bounds, contains
+from ...model import BoolArray, FloatArray, IntArray
+from ..areas.regions import bounds, contains, rings
 from ..curves.polylines import dense_points
 
-__all__ = ["Bare", "bare_part"]
+__all__ = ["Bare", "bare_part", "bare_spots"]
 
 CELL = 2 / 3
 """Side of a cell in the distance allowed: a cell that holds a line has no point further than its diagonal, 0.94."""
 
 FINE = 6
 """Points a side at which a cell without a line is looked at, a ninth of the distance apart."""
+
+TOUCHING = 1.5
+"""Points so many times their distance apart touch: beside each other or across a corner."""
+
+NEAR = 0.5
+"""A bare corner this near to other bare points, in the distance allowed, is of their spot: a tip is slim there."""
 
 POINTS_MOST = 1_000_000
 """More points than this, and cells are looked at by their middles only: a region nearly all bare needs no better."""
@@ -52,12 +60,58 @@ def bare_part(paths: Sequence[FloatArray], region: Polygon, within_mm: float) ->
     Cells that a path goes through have no bare point; the others are looked at point by point. O(n log n) in the
     samples of the paths beside those.
     """
+    spots = bare_spots(paths, region, within_mm)
+    return replace(spots[0], area_mm2=sum(spot.area_mm2 for spot in spots)) if spots else None
+
+
+def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -> list[Bare]:
+    """Return the spots of a region that lie farther than a distance from every path, the barest first.
+
+    Bare points that touch, across a corner too, are one spot. Parameters and method are those of `bare_part`; a region
+    without a path is one spot.
+    """
     step = within_mm * CELL / 2
     long = [p for p in paths if len(p) > 1]
     if not long:
         x, y = region.representative_point().coords[0]
-        return Bare(float(region.area), (float(x), float(y)), float("inf"))
+        return [Bare(float(region.area), (float(x), float(y)), float("inf"))]
     lines = dense_points(long, step)
+    points, side = _looked_at(lines, region, within_mm)
+    points = np.vstack([points, *rings(region)])  # the barest place of a tip is its corner
+    area = np.where(np.arange(len(points)) < len(points) - sum(map(len, rings(region))), side**2, 0.0)
+    # a point that far from a path lies at most this far from the path's nearest sample
+    reach = float(np.hypot(within_mm, step / 2))
+    far, _ = cKDTree(_beside(lines, points, reach)).query(points, distance_upper_bound=reach)
+    bare, area = points[np.isinf(far)], area[np.isinf(far)]
+    if not len(bare):
+        return []
+    distance = np.round(np.asarray(cKDTree(lines).query(bare)[0]), 6)
+    which = _together(bare, area > 0.0, side, NEAR * within_mm)
+    order = np.lexsort((bare[:, 1], bare[:, 0], -distance))
+    barest = order[np.sort(np.unique(which[order], return_index=True)[1])]
+    size = np.bincount(which, weights=area, minlength=int(which.max()) + 1)
+    return [
+        Bare(float(size[which[i]]), (float(bare[i, 0]), float(bare[i, 1])), float(distance[i])) for i in barest.tolist()
+    ]
+
+
+def _together(points: FloatArray, even: BoolArray, side: float, near: float) -> IntArray:
+    """Return the number of the spot that each point is of: even points that touch, and corners near them."""
+    grid, corners = np.flatnonzero(even), np.flatnonzero(~even)
+    pairs = [grid[cKDTree(points[grid]).query_pairs(TOUCHING * side, output_type="ndarray")]] if len(grid) else []
+    if len(corners):
+        tree = cKDTree(points[corners])
+        pairs.append(corners[tree.query_pairs(near, output_type="ndarray")])
+        if len(grid):
+            far, to = cKDTree(points[grid]).query(points[corners])
+            pairs.append(np.column_stack([corners, grid[to]])[far <= near])
+    a, b = np.vstack(pairs).T
+    touching = coo_array((np.ones(len(a)), (a, b)), shape=(len(points), len(points)))
+    return np.asarray(connected_components(touching, directed=False)[1])
+
+
+def _looked_at(lines: FloatArray, region: Polygon, within_mm: float) -> tuple[FloatArray, float]:
+    """Return the points of a region that no line's cell has, and how far apart they are."""
     left, top, right, bottom = bounds(region)
     cell, low = within_mm * CELL, np.array([left, top])
     shape = np.maximum(np.ceil((np.array([right, bottom]) - low) / cell).astype(int), 1)
@@ -70,18 +124,7 @@ def bare_part(paths: Sequence[FloatArray], region: Polygon, within_mm: float) ->
     parts = (np.arange(fine) + 0.5) / fine
     within = np.stack(np.meshgrid(parts, parts), axis=-1).reshape(-1, 2)
     points = low + ((cells[:, None] + within) * cell).reshape(-1, 2)
-    points = points[contains(region, points)]
-    if not len(points):
-        return None
-    # a point that far from a path lies at most this far from the path's nearest sample
-    reach = float(np.hypot(within_mm, step / 2))
-    far, _ = cKDTree(_beside(lines, points, reach)).query(points, distance_upper_bound=reach)
-    bare = points[np.isinf(far)]
-    if not len(bare):
-        return None
-    distance = np.asarray(cKDTree(lines).query(bare)[0])
-    worst = int(np.argmax(np.round(distance, 6)))
-    return Bare(len(bare) * (cell / fine) ** 2, (float(bare[worst, 0]), float(bare[worst, 1])), float(distance[worst]))
+    return points[contains(region, points)], cell / fine
 
 
 def _beside(lines: FloatArray, points: FloatArray, within: float) -> FloatArray:

@@ -75,7 +75,7 @@ class PaperSettings:
     ruler_mm, foot_mm : float
         Length of her ruler; width of the ruler foot, half of which the ruler's edge lies off the line.
     grid_every : int
-        Of a set of straight lines, each how-manieth is drawn on a marks sheet.
+        Of a set of straight lines, on a marks sheet 2 draws every second one.
     units : str
         Unit of lengths in words.
     """

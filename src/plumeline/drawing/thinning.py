@@ -1,0 +1,31 @@
+"""Marks thinned to their middle lines: the one place that calls scikit-image of the extra ``photo``."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import DrawingError
+
+__all__ = ["thinned"]
+
+
+def thinned(marks: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return marks thinned to lines of one pixel, branches and rings kept (Zhang and Suen's thinning).
+
+    Raises
+    ------
+    DrawingError
+        The extra ``photo`` is not installed.
+    """
+    try:
+        from skimage.morphology import skeletonize
+    except ImportError:
+        raise DrawingError(
+            "needs a picture library that is not installed",
+            key="photo",
+            what_to_do="Install it with: pip install 'plumeline[photo]'.",
+        ) from None
+    # the library asks for an array that may be written to, though it does not write
+    thin = skeletonize(np.array(marks, dtype=np.bool_))  # type: ignore[no-untyped-call]
+    return np.asarray(thin, dtype=np.bool_)
