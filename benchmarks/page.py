@@ -154,6 +154,8 @@ def _touched(page: Any, server: subprocess.Popen[str], keep: Callable[[str, floa
     page.mouse.click(box["x"] + 0.45 * box["width"], box["y"] + 0.45 * box["height"])
     page.wait_for_selector("#marks path", state="attached")
     keep("touch to outline", since, cpu)
+    page.wait_for_selector("#of-space[data-ready]")
+    keep("touch to ways of breaking it up", since, cpu)
     page.locator("summary", has_text="Settings").click()
     number = page.get_attribute("#cloth", "data-number")
     field = next(k for k in ("#set-lean", "#set-inset", "#set-turns", "#set-spacing") if page.locator(k).count())

@@ -10,7 +10,16 @@ import re
 from fractions import Fraction
 from typing import Final, Literal, TypeAlias
 
-__all__ = ["DENSITY_WORDS", "MM_PER", "MOST_DENSITY", "Unit", "format_area", "format_length", "parse_length", "parse_number"]
+__all__ = [
+    "DENSITY_WORDS",
+    "MM_PER",
+    "MOST_DENSITY",
+    "Unit",
+    "format_area",
+    "format_length",
+    "parse_length",
+    "parse_number",
+]
 
 DENSITY_WORDS: Final = {"scant": 1.0, "even": 2.0, "close": 4.0}
 """Inches of line seen per square inch: as straight lines 1 in, 1/2 in and 1/4 in apart would have."""
