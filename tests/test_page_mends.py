@@ -67,7 +67,8 @@ ASKED = """async (one) => {
   const { mendOf } = await import("/static/mend.js");
   const [zones, known] = await Promise.all(["/zones", "/fills"].map(async (path) => (await fetch(path)).json()));
   const edits = [];
-  const page = { zones, fills: known.fills, edit: (body) => edits.push(body), show: (name) => edits.push({ show: name }) };
+  const show = (name) => edits.push({ show: name });
+  const page = { zones, fills: known.fills, edit: (body) => edits.push(body), show };
   const row = mendOf(page)(one);
   if (row) row.querySelectorAll("button").forEach((button) => button.click());
   return edits;
