@@ -44,6 +44,7 @@ from .areas.regions import (
     dilate,
     disc,
     erode,
+    erode_all,
     extent_along,
     followable,
     inscribed_circle,
@@ -110,7 +111,7 @@ from .curves.polylines import (
 )
 from .curves.splines import Knot, smooth_through
 from .engine import nearest_of
-from .fields.levels import levels_of, space_about
+from .fields.levels import each_level, levels_of, space_about
 from .fields.medial import branches, long_axis, mid_loop, nearest_cells, smooth
 from .fields.mesh import EdgeMesh, EdgeSamples, Mesh, circumcircles, edge_samples, mesh_of, mesh_region
 from .fields.outline_maps import mean_values, stretches
@@ -190,9 +191,11 @@ __all__ = [
     "divide_by_line",
     "divide_on_point",
     "divide_wedges",
+    "each_level",
     "edge_samples",
     "enclosed",
     "erode",
+    "erode_all",
     "extent_along",
     "faces",
     "fence_crossings",

@@ -348,7 +348,8 @@ def _cleared(ring: FloatArray) -> FloatArray:
     # without crumbs beside the base, its first point
     far = np.hypot(*(ring - ring[0]).T) >= CRUMB_MM
     far[0] = True
-    return ring[far]
+    kept: FloatArray = ring[far]
+    return kept
 
 
 def _started_at(base: FloatArray, spine: FloatArray) -> FloatArray:

@@ -8,7 +8,7 @@ from shapely import Polygon
 
 from ...codes import FindingCode
 from ...geometry import Bare, bare_spots, close_ring
-from ...model import Finding, Severity, Stroke, Zone
+from ...model import Finding, Stroke, Zone
 from ...units import format_length
 from .settings import FillSettings
 
@@ -91,5 +91,5 @@ def _finding(
         f"lies {format_length(bare.far_mm)} from the nearest line, {place}"
     )
     what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER
-    severity: Severity = "warning" if area_mm2 >= WARNED * SQ_IN_MM2 else "note"
-    return Finding(FindingCode.BALD_SPOT, severity, zone.label, text, what)
+    much_bare = area_mm2 >= WARNED * SQ_IN_MM2
+    return Finding(FindingCode.BALD_SPOT, "warning" if much_bare else "note", zone.label, text, what)

@@ -13,8 +13,9 @@ from ...geometry import (
     away_from,
     clip_path,
     dedupe,
+    each_level,
     erode,
-    levels_of,
+    erode_all,
     nearest_on,
     nearest_on_ring,
     path_length,
@@ -80,13 +81,16 @@ def curves_at(
     Curves run with what is still open on their right-hand side as seen, and rings know the curve they lead into.
     """
     found = [[Curve(path, 0, 0.0) for path in rings(space)]]
-    for k, (depth, gap) in enumerate(zip(depths.tolist(), gaps.tolist()), start=1):
-        inner = erode(piece, HAIR * gap)
-        level = (
-            erode(space, depth)
-            if corners == "mitred"
-            else levels_of(space, [depth], room_mm=gap, sharp=corners == "sharp")[0]
-        )
+    levels = (
+        erode_all(space, depths.tolist())
+        if corners == "mitred"
+        else each_level(space, depths.tolist(), gaps.tolist(), sharp=corners == "sharp")
+    )
+    inners: dict[float, list[Polygon]] = {}
+    for k, (level, gap) in enumerate(zip(levels, gaps.tolist()), start=1):
+        if gap not in inners:
+            inners[gap] = erode(piece, HAIR * gap)
+        inner = inners[gap]
         here = [
             c for region in level for path in rings(region) if (c := _curve(path, k, gap, piece, inner)) is not None
         ]

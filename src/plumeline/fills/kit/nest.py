@@ -14,7 +14,7 @@ from ...geometry import (
     cornered,
     crossings,
     dedupe,
-    erode,
+    erode_all,
     path_length,
     rings,
     rotate_start,
@@ -107,9 +107,9 @@ def nested_rings(piece: Polygon, depths: FloatArray) -> list[Ring]:
     """
     roots: list[Ring] = []
     above: list[tuple[Polygon, list[Ring]]] = []
-    for depth in depths:
+    for regions in erode_all(piece, [float(depth) for depth in depths], mitre_limit=SPIKE):
         level = []
-        for region in erode(piece, float(depth), mitre_limit=SPIKE):
+        for region in regions:
             shell, *holes = (dedupe(ring, closed=True, nearer_than_mm=DOUBLED_MM) for ring in rings(region))
             here = [Ring(shell, hole=False), *(Ring(hole, hole=True) for hole in holes)]
             _link(here, [r for outer, r in above if bool(contains(outer, shell[:1])[0])], roots)

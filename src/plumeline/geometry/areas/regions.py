@@ -8,7 +8,7 @@ for shells, the other way for holes, and start at their top-left vertex.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -34,6 +34,7 @@ __all__ = [
     "dilate",
     "disc",
     "erode",
+    "erode_all",
     "extent_along",
     "fault_at",
     "followable",
@@ -163,6 +164,13 @@ def _valid(region: Polygon) -> list[Polygon]:
     return [p for p in parts if isinstance(p, Polygon) and not p.is_empty]
 
 
+RAGGED = 300
+"""An edge of more points is a coast: no patch has so many corners, and no curve so many chords."""
+
+STRAIGHTENED_MM = 0.01
+"""By how much what is left of a coast is straightened: as an offset's own tolerance."""
+
+
 def erode(
     region: Polygon,
     by_mm: float,
@@ -187,6 +195,28 @@ def _is_deep(piece: Polygon, region: Polygon, by_mm: float) -> bool:
     # past the deepest place of a nearly round region the engine goes on for a little with the region turned inside out
     at = piece.representative_point()
     return bool(shapely.contains_xy(region, at.x, at.y) and region.boundary.distance(at) >= by_mm)
+
+
+def erode_all(
+    region: Polygon, by_mm: Iterable[float], *, join: Join = "mitre", mitre_limit: float = MITRE_LIMIT
+) -> Iterator[list[Polygon]]:
+    """Yield what is left of a region when each of some margins is taken off; see `erode`.
+
+    Each is taken from the region itself, so that errors don't add up, unless its edge is a coast of over `RAGGED`
+    points. Far in from a coast the offset of every bay crosses those of many others, which takes seconds: there each
+    margin is taken from what an earlier one left, straightened by a hundredth of a millimetre. With round joins that is
+    one at half of it or less; with mitres, which are cut off beside notches, the one before, so that no two cross.
+    """
+    share = 1.0 if join == "mitre" else 0.5
+    ragged = shapely.get_num_coordinates(region) > RAGGED
+    bases: list[tuple[float, list[Polygon]]] = [(0.0, [region])]
+    for by in by_mm:
+        at, left = next(base for base in reversed(bases) if base[0] <= by * share)
+        found = [p for part in left for p in erode(part, by - at, join=join, mitre_limit=mitre_limit)]
+        if ragged:
+            found.sort(key=lambda part: -part.area)
+            bases.append((by, [followable(part, STRAIGHTENED_MM) for part in found]))
+        yield found
 
 
 def dilate(

@@ -15,7 +15,7 @@ from shapely import Polygon
 
 from ...model import FloatArray, Path
 from ..curves.polylines import resample
-from .regions import dilate, erode, inscribed_circle, pieces_of, rings
+from .regions import dilate, erode, erode_all, inscribed_circle, pieces_of, rings
 
 __all__ = ["Ring", "bridge_holes", "nearest_on", "ring_tree"]
 
@@ -60,10 +60,11 @@ def ring_tree(
     first = spacing_mm / 2 if first_mm is None else first_mm
     _, deepest = inscribed_circle(region)
     levels: list[list[Polygon]] = []
-    for k in range(max(0, int((deepest - first) / spacing_mm) + 2)):
+    count = max(0, int((deepest - first) / spacing_mm) + 2)
+    for left in erode_all(region, (first + k * spacing_mm for k in range(count))):
         pieces = [
             p
-            for piece in erode(region, first + k * spacing_mm)
+            for piece in left
             for p in ([piece] if rounding_mm == 0 else _opened(piece, rounding_mm))
             if p.exterior.length >= shortest_mm
         ]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 
 from shapely import Polygon
 
-from ..areas.regions import as_region, bounds, dilate, erode, subtract, unite
+from ..areas.regions import as_region, bounds, dilate, erode_all, subtract, unite
 
-__all__ = ["levels_of", "space_about"]
+__all__ = ["each_level", "levels_of", "space_about"]
 
 
 def levels_of(
@@ -19,7 +19,7 @@ def levels_of(
     Parameters
     ----------
     depths_mm : iterable of float
-        Each is taken from the region itself, so errors don't add up.
+        Each is taken from the region itself, so errors don't add up; of a coast see `erode_all`.
     room_mm : float
         Necks and tips narrower than this are left out: lines along both of their sides would run into each other.
     sharp : bool
@@ -35,12 +35,17 @@ def levels_of(
     Erosion by depth and radius, then dilation by the radius (an opening). Every point of the edges but those on
     rounded corners lies at its depth, within twice the offset's tolerance of 0.01 mm.
     """
-    radius = room_mm / 2
-    out = []
-    for depth in depths_mm:
-        cores = erode(region, depth + radius, join="round")
-        out.append(unite(p for core in cores for p in dilate(core, radius, join="mitre" if sharp else "round")))
-    return out
+    depths = list(depths_mm)
+    return list(each_level(region, depths, [room_mm] * len(depths), sharp=sharp))
+
+
+def each_level(
+    region: Polygon, depths_mm: Sequence[float], rooms_mm: Sequence[float], *, sharp: bool = False
+) -> Iterator[list[Polygon]]:
+    """Yield one level after another, each with its own room; see `levels_of`."""
+    cores_of = erode_all(region, (d + room / 2 for d, room in zip(depths_mm, rooms_mm)), join="round")
+    for cores, room in zip(cores_of, rooms_mm):
+        yield unite(p for core in cores for p in dilate(core, room / 2, join="mitre" if sharp else "round"))
 
 
 def space_about(taken: Iterable[Polygon], near: Polygon, by_mm: float) -> list[Polygon]:
