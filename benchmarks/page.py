@@ -4,13 +4,20 @@
 The first figures are by the clock, as she feels them; a busy machine is told by the processor time of the server beside
 them. Nothing is kept between runs: the cache is off.
 
-Before the space she looks at came first (quiet machine, sample, s by the clock): top on screen 6.5, first quilting 6.5,
-touch to outline 0.13, a setting to new quilting 7.4, first three ideas 1.9, all ideas 8.3; the server took 385
-MB. Since
-then, on a busy machine (s of the server's processor): top on screen 3.3, first quilting 3.4, a setting to new quilting
-2.4 (the ways of breaking the touched space up are worked out beside it), first three ideas 1.2, all ideas 7.8; 286 MB
-in the server, lines being joined in a process of its own. The first look alone at a feather in a big star: 0.6, fine
-and measured 1.6.
+On the sample, s of the server's processor, with five other programs at work on two processors (load 5), and by the
+clock beside it:
+
+    top on screen                      4.1   10
+    first quilting on screen           4.6   18
+    touch to outline                   0.05   0.26
+    touch to ways of breaking it up    0.25   1.1
+    a setting to new quilting          1.1    2.5
+    first three ideas                  1.4    3.1
+    all ideas                          8.7   17
+    a frame while moving                      0.017
+    memory, MB: server 287, tab's scripts 9
+
+The ways of breaking a space up are worked out for the one space she touched, not for all of its zone.
 """
 
 from __future__ import annotations
@@ -154,6 +161,8 @@ def _touched(page: Any, server: subprocess.Popen[str], keep: Callable[[str, floa
     page.mouse.click(box["x"] + 0.45 * box["width"], box["y"] + 0.45 * box["height"])
     page.wait_for_selector("#marks path", state="attached")
     keep("touch to outline", since, cpu)
+    page.wait_for_selector("#of-space[data-ready]")
+    keep("touch to ways of breaking it up", since, cpu)
     page.locator("summary", has_text="Settings").click()
     number = page.get_attribute("#cloth", "data-number")
     field = next(k for k in ("#set-lean", "#set-inset", "#set-turns", "#set-spacing") if page.locator(k).count())

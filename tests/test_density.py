@@ -7,7 +7,7 @@ from shapely import LineString
 
 from plumeline.errors import FillError, PlanError
 from plumeline.fills import fill_names, find_fill
-from plumeline.fills.kit.settings import SpacedSettings
+from plumeline.fills.kit.settings import SpacedSettings, read_density
 from plumeline.geometry import seen_length
 from plumeline.plan import parse_plan
 from plumeline.quilt import draw
@@ -111,3 +111,14 @@ def test_the_quilts_density_leaves_a_motif_as_it_is():
         return draw(parse_plan(BLOCK.format(quilt=quilt, kind="motif", more=""))).filled[0].strokes[0].path
 
     np.testing.assert_array_equal(line(""), line("[quilt]\ndensity = 4"))
+
+
+@pytest.mark.parametrize(("said", "number"), [("3/4", 0.75), ("1 1/2", 1.5), (" 2.5 ", 2.5)])
+def test_a_density_is_read_as_a_tape_is(said, number):
+    assert read_density(said) == number
+
+
+@pytest.mark.parametrize("said", ["3/0", "3/4 in", "nan", "1/100", "three", "1e999"])
+def test_what_is_no_density_is_refused(said):
+    with pytest.raises(ValueError, match="inches of line per square inch"):
+        read_density(said)

@@ -115,3 +115,7 @@ def said(number):
 def test_only_what_was_proven_is_said_of_the_fewest(counts, words):
     assert f"({words})" in said(counts)
     assert "no plan could" not in said(counts)
+
+
+def test_a_quilt_without_a_line_is_said_plainly():
+    assert said((0, 0, 0, False)) == "Nothing is quilted yet."

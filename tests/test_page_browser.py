@@ -371,7 +371,9 @@ def test_a_setting_out_of_its_limits_is_said_and_changes_nothing(page: Any, serv
     page.locator("summary", has_text="Settings").click()
     page.fill("#set-spacing", "1/1000")
     page.keyboard.press("Tab")
-    page.get_by_role("alert").filter(has_text="spacing").wait_for()
+    alert = page.get_by_role("alert").filter(has_text="spacing")
+    alert.wait_for()
+    assert "four.toml" not in alert.inner_text() and "zone" not in alert.inner_text()  # she looks at it
     assert plan.read_text(encoding="utf-8") == PLAN
 
 
@@ -443,6 +445,40 @@ def test_ideas_come_with_reasons_and_go_side_by_side(page: Any, served: Served) 
     )
     kind = {"continuous curves": "continuous-curve"}.get(kind, kind)
     until(lambda: kind in str(zone_of(plan, "last")["fill"]))
+
+
+def test_ideas_stay_while_one_after_the_other_is_tried(page: Any, served: Served) -> None:
+    plan = served.plan(PLAN)
+    page.goto(served.address)
+    ready(page)
+    page.mouse.click(*on_cloth(page, 0.75, 0.75))
+    page.click("#show-ideas")
+    page.wait_for_selector("#ideas[data-done]")
+    many = page.locator(".idea").count()
+    tried = set()
+    for k in (1, 3):
+        before = plan.read_bytes()
+        page.locator(".idea").nth(k).get_by_role("button").click()
+        until(lambda before=before: plan.read_bytes() != before)
+        at_rest(page)
+        ready(page)
+        assert page.locator(".idea").count() == many
+        tried.add(str(zone_of(plan, "last")["fill"]))
+    assert len(tried) == 2
+    page.mouse.click(*on_cloth(page, 0.25, 0.25))  # another space has ideas of its own
+    page.locator("#show-ideas:visible").wait_for()
+
+
+def test_what_is_wrong_in_a_form_is_said_beside_its_button(page: Any, served: Served) -> None:
+    page.goto(served.address)
+    form = page.locator("#start-blocks")
+    form.locator('[name="block"]').fill("a foot")
+    form.get_by_role("button").click()
+    card = page.locator("section.card", has=form)
+    card.get_by_role("alert").filter(has_text="block").wait_for()
+    box = card.get_by_role("alert").bounding_box()
+    assert 0 <= box["y"] <= 800 - box["height"]  # in sight
+    assert not list(served.folder.glob("*.toml"))
 
 
 def test_whole_ideas_go_side_by_side_with_figures(page: Any, served: Served) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from .errors import InputError
@@ -12,7 +12,7 @@ from .model import FloatArray, Zone
 from .quilt import Drawn
 from .specs import DivideStep
 from .units import MM_PER
-from .zones import make_zones
+from .zones import parts_made, spaces_of
 
 __all__ = ["Division", "divisions_for"]
 
@@ -39,26 +39,27 @@ class Division:
 def divisions_for(drawn: Drawn, zone: Zone) -> list[Division]:
     """Return the ways of breaking up a space that it has room for, whole first."""
     spec = next(spec for spec in drawn.plan.zones if spec.name == zone.name)
-    whole, _ = make_zones(drawn.top, [replace(spec, divide=())], chance=drawn.plan.chance)
+    # one space of the zone alone: the others, and where travel may go, take a second or more in a large top
+    spaces, _ = spaces_of(drawn.top, [spec])
     here = zone.outline.representative_point()
-    home = next((one for one in whole if one.outline.contains(here)), whole[0] if whole else zone)
+    home = next((one for one in spaces if one.outline.contains(here)), spaces[0])
     found = []
-    for words, steps in _ways(home, MM_PER[drawn.plan.units]):
-        if steps and steps[0]["by"] == "line" and len(whole) > 1:
+    for words, steps in _ways(bounds(home.outline), MM_PER[drawn.plan.units]):
+        if steps and steps[0]["by"] == "line" and len(spaces) > 1:
             continue  # a line lies in one place: the others like it would stay whole
         divide = tuple(DivideStep(**_said(step, MM_PER[drawn.plan.units])) for step in steps)
         try:
-            made, _ = make_zones(drawn.top, [replace(spec, divide=divide)], chance=drawn.plan.chance)
+            made = parts_made(drawn.top, home, divide, chance=drawn.plan.chance)
         except InputError:
             continue  # it does not suit this space
-        parts = [z.outline for z in made if home.outline.contains(z.outline.representative_point())]
+        parts = [part.outline for part in made]
         if len(parts) > 1 or not steps:
             found.append(Division(words, steps, tuple(close_ring(r) for part in parts for r in rings(part))))
     return found
 
 
-def _ways(zone: Zone, unit: float) -> list[tuple[str, tuple[Mapping[str, Any], ...]]]:
-    left, top, right, bottom = bounds(zone.outline)
+def _ways(box: tuple[float, float, float, float], unit: float) -> list[tuple[str, tuple[Mapping[str, Any], ...]]]:
+    left, top, right, bottom = box
     x, y = round((left + right) / 2 / unit, 3), round((top + bottom) / 2 / unit, 3)
     past = 2 * unit  # over the edge, so that the line parts the whole space
     west, north = round((left - past) / unit, 3), round((top - past) / unit, 3)

@@ -10,7 +10,16 @@ import re
 from fractions import Fraction
 from typing import Final, Literal, TypeAlias
 
-__all__ = ["DENSITY_WORDS", "MM_PER", "MOST_DENSITY", "Unit", "format_area", "format_length", "parse_length"]
+__all__ = [
+    "DENSITY_WORDS",
+    "MM_PER",
+    "MOST_DENSITY",
+    "Unit",
+    "format_area",
+    "format_length",
+    "parse_length",
+    "parse_number",
+]
 
 DENSITY_WORDS: Final = {"scant": 1.0, "even": 2.0, "close": 4.0}
 """Inches of line seen per square inch: as straight lines 1 in, 1/2 in and 1/4 in apart would have."""
@@ -32,6 +41,7 @@ OVERFLOWS = 10**300
 
 _NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d*\.?\d+(?:[eE][+-]?\d+)?)"
 _LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|inch|inches|yd|m|\"|″)?\s*$")
+_BARE = re.compile(rf"^\s*({_NUMBER})\s*$")
 _NAMES: Final = {"inch": "in", "inches": "in", '"': "in", "″": "in"}
 
 
@@ -73,6 +83,25 @@ def parse_length(value: object, unit: str) -> float:
     if not math.isfinite(number):
         raise ValueError(f"is {value!r}; must be a finite length")
     return number * MM_PER[unit]
+
+
+def parse_number(text: str) -> float:
+    """Return a number without a unit, such as ``"2.5"``, ``"3/4"`` or ``"1 1/2"``.
+
+    Raises
+    ------
+    ValueError
+        The text is none, or not finite.
+
+    Examples
+    --------
+    >>> parse_number("1 3/4")
+    1.75
+    """
+    match = _BARE.match(text) if len(text) <= LONGEST_TEXT else None
+    if not match:
+        raise ValueError(f"is {text!r}; must be a number such as 1.5 or '1 1/2'")
+    return parse_length(match[1], "mm")
 
 
 def _number(text: str) -> float:

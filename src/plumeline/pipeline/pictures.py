@@ -126,6 +126,8 @@ def caption_of(report: Report) -> tuple[str, ...]:
     """Return the report in two or more lines of plain words."""
     totals = report.totals
     stops = totals.planned_stops
+    if not totals.lines and not report.done.zones:
+        return ("Nothing is quilted yet.",)
     pieces = _some(totals.lines, "continuous line")
     if stops:
         pieces += f", {stops} of them only because a bobbin is empty"

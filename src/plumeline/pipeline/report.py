@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from .. import __version__, review
-from ..geometry import path_length, touching
+from ..geometry import contains, path_length, touching
 from ..lines import Joined, marks_in, named_marks, origin_of
-from ..model import Filled, Finding, FloatArray, NeedlePoints, Relief, Top, Zone
+from ..model import Filled, Finding, FloatArray, Line, NeedlePoints, Relief, Top, Zone
 from ..plan import Plan
 from ..review import ZoneFigures, ZoneRow
 from ..specs import FRAMED
@@ -111,9 +111,9 @@ def make_report(
         findings=(
             *findings,
             *joined.findings,
-            *review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams])),
+            *_starts(plan, top, lines),
             *review.crooked_seam_findings(shown),
-            *review.gap_findings(gap, plan.batting),
+            *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre)),
             *review.knot_findings(densest, knot),
             *_balance(zones, rows),
             *(review.loft_findings(loft) if whole else ()),
@@ -122,6 +122,18 @@ def make_report(
         reaches=_reach_rows(joined),
         shown=tuple(_shown_row(seam) for seam in shown),
     )
+
+
+def _space_at(zones: Sequence[Zone], place: tuple[float, float]) -> str | None:
+    """Return the label of the space that a place lies in, or None where there is none."""
+    return next((zone.label for zone in zones if contains(zone.outline, [place]).all()), None)
+
+
+def _starts(plan: Plan, top: Top, lines: Sequence[Line]) -> tuple[Finding, ...]:
+    """Return the note on starts and stops that show; none where the tails are buried, which is what it advises."""
+    if plan.machine.ties == "bury":
+        return ()
+    return review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams]))
 
 
 def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, ...]:

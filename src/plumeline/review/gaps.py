@@ -101,8 +101,8 @@ def _refined(at: FloatArray, tree: cKDTree, pieces: Sequence[Polygon], low: Floa
     return Gap((float(at[0]), float(at[1])), 2 * best)
 
 
-def gap_findings(gap: Gap, batting: Batting) -> tuple[Finding, ...]:
-    """Return a warning when the widest gap is wider than the batting's label allows."""
+def gap_findings(gap: Gap, batting: Batting, *, zone: str | None = None) -> tuple[Finding, ...]:
+    """Return a warning when the widest gap is wider than the batting's label allows; ``zone``: the space it lies in."""
     most = batting.widest_gap_mm
     if most is None or gap.diameter_mm <= most:
         return ()
@@ -111,7 +111,7 @@ def gap_findings(gap: Gap, batting: Batting) -> tuple[Finding, ...]:
         Finding(
             FindingCode.GAP_TOO_WIDE,
             "warning",
-            None,
+            zone,
             f"the widest space without stitching is {format_length(gap.diameter_mm)} across, "
             f"{format_length(x)} from the left and {format_length(y)} from the top; "
             f"the batting's label allows {format_length(most)}",

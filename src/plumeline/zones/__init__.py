@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from .alike import EXACT_MM, AlikeSet, Lie, alike_sets, rows_and_columns
-from .making import INSET_MM, OPEN_CLEARANCE_MM, make_zones, with_own_chance
-from .spaces import PART_CLEARANCE_MM, chosen
+from .making import INSET_MM, OPEN_CLEARANCE_MM, make_zones, parts_made, with_own_chance
+from .spaces import PART_CLEARANCE_MM, Space, chosen, spaces_of
 from .ways import seam_ways
 
 __all__ = [
@@ -14,10 +14,13 @@ __all__ = [
     "PART_CLEARANCE_MM",
     "AlikeSet",
     "Lie",
+    "Space",
     "alike_sets",
     "chosen",
     "make_zones",
+    "parts_made",
     "rows_and_columns",
     "seam_ways",
+    "spaces_of",
     "with_own_chance",
 ]

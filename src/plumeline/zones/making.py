@@ -23,14 +23,14 @@ from ..geometry import (
     subtract,
 )
 from ..model import Fence, Finding, Frame, Top, Zone
-from ..specs import FRAMED, INSIDE, PointPlace, ZoneSpec
+from ..specs import FRAMED, INSIDE, DivideStep, PointPlace, ZoneSpec
 from ..units import format_length
 from .guides import left_open_parts, line_of
 from .parts import parts_of
 from .spaces import PART_CLEARANCE_MM, Space, inset_of, spaces_of
 from .ways import _seams, part_links, ways_of
 
-__all__ = ["INSET_MM", "OPEN_CLEARANCE_MM", "make_zones", "with_own_chance"]
+__all__ = ["INSET_MM", "OPEN_CLEARANCE_MM", "make_zones", "parts_made", "with_own_chance"]
 
 INSET_MM = 3.175
 """Clearance from the seams when nobody says another: seams wander an eighth of an inch."""
@@ -112,6 +112,38 @@ def make_zones(
         zones += [_with_ways(zone, seams, inset) if spec.travel != "none" else zone for zone in _guided(entry)]
     linked = [replace(zone, ways=(*zone.ways, *links)) for zone, links in zip(zones, part_links(zones), strict=True)]
     return tuple(linked), tuple(findings)
+
+
+def parts_made(
+    top: Top, space: Space, divide: Sequence[DivideStep], *, chance: int = 7, inset_mm: float = INSET_MM
+) -> tuple[Zone, ...]:
+    """Return what a division would make of one space, without ways and fences: quick enough to try one after the other.
+
+    Parameters
+    ----------
+    top : Top
+        The pieced top.
+    space : Space
+        One of `spaces_of`.
+    divide : sequence of DivideStep
+        Steps in order; none: the space stays whole.
+    chance, inset_mm
+        As in `make_zones`.
+
+    Returns
+    -------
+    tuple of Zone
+        Empty where no part has room for a stitch.
+
+    Raises
+    ------
+    ZoneError
+        A step does not suit the space.
+    """
+    spec = replace(space.spec, divide=tuple(divide))
+    entry = _Entry(spec, [], left_open_parts(top, spec), tuple(_cleared(space.covered)))
+    _add_space(top, replace(space, spec=spec), entry, inset_of(spec, inset_mm), chance)
+    return tuple(entry.zones)
 
 
 def _with_ways(zone: Zone, seams: NearPaths, inset_mm: float) -> Zone:

@@ -20,7 +20,7 @@ from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from ...errors import FillError
 from ...model import Path
-from ...units import DENSITY_WORDS, MOST_DENSITY, parse_length
+from ...units import DENSITY_WORDS, MOST_DENSITY, parse_length, parse_number
 
 __all__ = [
     "ArtSettings",
@@ -163,7 +163,7 @@ def read_density(value: object) -> object:
         if share and 1.0 <= float(share[1]) <= 1000.0:
             return value
         try:
-            value = float(value)
+            value = parse_number(value)
         except ValueError:
             value = None
     if isinstance(value, (int, float)) and not isinstance(value, bool) and 0.05 <= value <= MOST_DENSITY:

@@ -42,6 +42,11 @@ function setting(key, value, words) {
   return (page, one, zone) => (zone ? [button(words, () => page.edit({ do: "set", key: ["zone", zone.name, ...key], value }))] : []);
 }
 
+// The same in all the quilt.
+function wholeSetting(key, value, words) {
+  return (page) => [button(words, () => page.edit({ do: "set", key, value }))];
+}
+
 function fillIt(page, one) {
   const name = page.zones.find((zone) => one.text.split(": ").pop().split(", ").includes(zone.name));
   if (!name) return [];
@@ -76,6 +81,6 @@ const MENDS = {
   "open-part-outside": setting(["leave_open"], null, "Leave nothing open here"),
   "feather-spine-outside": without("spines", "Lay the spines as the space asks"),
   "feather-spine-crosses": without("spines", "Lay the spines as the space asks"),
-  "lines-too-dense": tighter("scant", "Quilt it more openly"),
+  "starts-show": wholeSetting(["machine", "ties"], "bury", "Bury the tails"),
   "tighter-than-its-like": tighter("even", "Make it as tight as the others"),
 };

@@ -23,7 +23,7 @@ const VIEWS = ["spaces", "sides", "watch", "found", "take"];
 
 const page = {
   state: null, fills: [], motifs: [], formats: [], zones: [], units: "in", selected: -1, view: "spaces", joining: null, chosen: null,
-  film: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: false, folder: "", wanted: "",
+  film: null, ideas: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: false, folder: "", wanted: "",
 };
 let asked = 0;
 let stream = null;
@@ -46,14 +46,23 @@ page.ask = async (path, body, withFigures = false) => {
   const kind = answer.headers.get("Content-Type") || "";
   if (!answer.ok) {
     const found = kind.includes("json") ? await answer.json() : { error: await answer.text() };
-    page.wrong = found.error;
-    page.say(found.error);
+    page.wrong = plainly(found.error);
+    page.say(page.wrong);
     if (found.clash) clash(body);
     return null;
   }
   if (withFigures) return { buffer: await answer.arrayBuffer(), figures: JSON.parse(answer.headers.get("X-Figures")) };
   return kind.includes("json") ? answer.json() : kind.includes("octet") ? answer.arrayBuffer() : answer.blob();
 };
+
+// The file and the space that she is looking at need no naming again.
+function plainly(error) {
+  const file = page.state && page.state.file ? `${page.state.file}: ` : "";
+  const short = file && error.startsWith(file) ? error.slice(file.length) : error;
+  const zone = page.view === "spaces" && page.quilt ? page.quilt.zones[page.selected] : null;
+  const named = zone ? `zone '${zone.name}': ` : "";
+  return named && short.startsWith(named) ? short.slice(named.length) : short;
+}
 
 // Ask for many answers, one a line, each told as it comes.
 page.stream = async (path, tell) => {
@@ -160,6 +169,7 @@ page.choose = (name) => {
 };
 
 page.openFilm = (zone, marks) => {
+  page.ideas = null; // they would be others with other marks
   page.film = new Film(page, zone, marks);
   page.panel();
   byId("beside").scrollTop = 0;

@@ -25,7 +25,14 @@ export function spacePanel(page, index) {
     fillForm(page, entry, part, stackOf(entry, part)),
     alsoThere(page, zone),
     like > 1 ? oneDesign(page, entry) : null,
-    make("h3", { text: "Ideas for this space" }), ideasBox(page, entry.name, part), more);
+    make("h3", { text: "Ideas for this space" }), ideasKept(page, zone, entry), more);
+}
+
+// Ideas stay while she tries one after the other in the same space.
+function ideasKept(page, zone, entry) {
+  const of = JSON.stringify([page.state.file, zone.label, Math.round(zone.area), entry.divide, page.state.option]);
+  if (!page.ideas || page.ideas.of !== of) page.ideas = { of, box: ideasBox(page, entry.name, zone.part) };
+  return page.ideas.box;
 }
 
 export function stackOf(entry, part) {

@@ -5,15 +5,20 @@ import { inBase64, isPhoto, shrunk, suffixOf, titleOf } from "./drop.js";
 
 export function startPage({ plans, folder, blocks }, send) {
   const said = make("p", { class: "warn", role: "alert" });
+  const lead = make("div", { class: "lead" });
+  // what is said stands in the card that was used, where she looks
   const start = async (table) => {
+    (document.activeElement.closest("section.card") || lead).append(said);
     said.textContent = "One moment.";
     const wrong = await send(table);
     said.textContent = wrong || "";
+    if (wrong) said.scrollIntoView({ block: "nearest" });
   };
+  lead.append(
+    make("h2", { text: "Which top shall we quilt?" }),
+    make("p", { text: `Lengths are in inches, as 12 or 5 1/2. Your plan is written into ${folder} and saved with every change.` }), said);
   return make("div", {},
-    make("div", { class: "lead" },
-      make("h2", { text: "Which top shall we quilt?" }),
-      make("p", { text: `Lengths are in inches, as 12 or 5 1/2. Your plan is written into ${folder} and saved with every change.` }), said),
+    lead,
     make("div", { class: "cards" }, plans.length ? plansCard(plans, start) : null, sampleCard(start), drawingCard(start), blocksCard(start, blocks), measuresCard(start)));
 }
 
@@ -136,7 +141,7 @@ function drawTop(holder, said) {
   const [across, down, block] = [Number(said.across), Number(said.down), inches(said.block)];
   const borders = (said.borders || "").split(",").filter((part) => part.trim()).map(inches);
   if (!(across >= 1 && across <= 30 && down >= 1 && down <= 30 && block > 0) || borders.some(Number.isNaN) || Number.isNaN(inches(said.sashing || "0"))) {
-    holder.replaceChildren(make("p", { class: "soft", text: "The picture comes back when the numbers are whole." }));
+    holder.replaceChildren(make("p", { class: "soft", text: "The picture comes back when each number can be read, as 12 or 5 1/2." }));
     return;
   }
   const turned = said.on_point === "on";

@@ -40,6 +40,7 @@ export function takePanel(page) {
   const begin = (act) => async () => {
     out.replaceChildren(make("p", { text: "Writing. A large quilt takes a minute." }), make("progress", { "aria-label": "Writing" }));
     out.replaceChildren(...(await act()));
+    out.scrollIntoView({ block: "start" });
   };
   const wrong = () => [make("p", { class: "warn", role: "alert", text: page.wrong })];
   const write = begin(async () => {
