@@ -8,6 +8,7 @@ from __future__ import annotations
 import multiprocessing
 import tomllib
 from collections.abc import Iterator
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -206,7 +207,9 @@ def test_a_change_that_fails_after_its_first_look_leaves_all_as_it_was(
     with monkeypatch.context() as patch, pytest.raises(InputError, match="can't be filled"):
         patch.setattr("plumeline.quilt.fill_all", fail)
         sitting.choose("last", [{"kind": "rings"}])
-    assert [len(seen.partial) for seen in told] == [1, 0]
+    # what is told of progress on the way, which a slow machine does, changes nothing
+    shown = [count for count, _ in groupby(len(seen.partial) for seen in told)]
+    assert shown[-2:] == [1, 0] and shown[:-2] in ([], [0])
     assert sitting.file.read_bytes() == before
     assert not sitting.can_undo
     same_as_fresh(sitting)
