@@ -6,6 +6,7 @@ from typing import Any, get_args
 
 import numpy as np
 import pytest
+from shapely import Polygon
 
 from plumeline.codes import FindingCode
 from plumeline.fills import Fill, all_fills
@@ -25,7 +26,7 @@ OUTRIGHT = {
     "feather": {"bow", "waves", "corner", "at", "run", "centre", "gap_mm"},
     "crosshatch": {"on_point"},
     "outline": {"spacing_mm"},
-    "rays": {"spacing_mm"},
+    "rays": {"spacing_mm", "middles"},
     "spiral": {"spacing_mm"},
     "meander": {"spacing_mm"},
 }
@@ -39,6 +40,7 @@ CASES: list[tuple[str, dict[str, Any]]] = [
     ("outline", {}),
     ("outline", {"rows": 3}),
     ("rays", {"count": 17}),
+    ("rays", {"count": 17, "at": "corner"}),
     ("spiral", {"density": 2.0}),
     ("meander", {"density": 2.0}),
 ]
@@ -55,7 +57,7 @@ def values(fill: Fill, field: str) -> list[Any]:
         return [not info.default]
     if words:
         return [word for word in dict.fromkeys(words) if word != info.default]
-    return {"bow": [0.2], "waves": [5], "gap_mm": [6.0], "spacing_mm": [8.0]}[field]
+    return {"bow": [0.2], "waves": [5], "middles": [2], "gap_mm": [6.0], "spacing_mm": [8.0]}[field]
 
 
 def drawn(fill: Fill, shape: str, settings: dict[str, Any]) -> Filled:
@@ -85,3 +87,15 @@ def test_what_does_nothing_is_told_and_nothing_else(kind: str, beside: dict[str,
             given = drawn(fill, shape, {**beside, field: value})
             key = field.removesuffix("_mm").removesuffix("_deg")
             assert told(given) == ({key} if same(given, without) else set()), (field, value)
+
+
+def test_a_row_of_middles_does_nothing_about_an_opening():
+    fill = all_fills()["rays"]
+    about = Polygon(SHAPES["square"], [[(50, 50), (100, 50), (100, 100), (50, 100)]])
+    zone = zone_of(about)
+    with_row, without = (
+        fill_zone(zone, [Layer(fill, fill.settings.model_validate(said)).resolved(ZoneSources(zone))])
+        for said in ({"middles": 3}, {})
+    )
+    assert same(with_row, without)
+    assert (told(with_row), told(without)) == ({"middles"}, set())

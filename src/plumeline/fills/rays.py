@@ -38,7 +38,7 @@ from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM, MEET_MM
 from .kit.limits import check_amount
 from .kit.parallel import LEAST_GAP_MM, alternately
-from .kit.registry import Fill, too_small
+from .kit.registry import Fill, does_nothing, too_small
 from .kit.settings import FillSettings, Mm, length, number
 
 __all__ = ["FILL", "RaysSettings"]
@@ -104,8 +104,9 @@ class RaysSettings(FillSettings):
 
     @property
     def idle(self) -> Mapping[str, str]:
-        """From ray to ray, where they are counted."""
-        return {} if self.count is None else {"spacing_mm": "the count overrides it"}
+        """From ray to ray, where they are counted; the number of middles, where the rays come from elsewhere."""
+        counted = {} if self.count is None else {"spacing_mm": "the count overrides it"}
+        return counted if self.at == "middle" else {**counted, "middles": "it is for rays from the middle"}
 
     @property
     def on_page(self) -> bool:
@@ -133,7 +134,9 @@ def draw(zone: Zone, settings: RaysSettings, *, rng: np.random.Generator, tolera
             strokes += [rim for burst in bursts for rim in _rim(piece, burst.centre, burst.inner_mm)]
     if not strokes:
         return too_small(zone, "rays", "the space has no room for rays so far apart", "Choose a smaller spacing.")
-    return Filled(strokes=tuple(strokes))
+    idle = settings.at == "middle" and (settings.middles or 1) > 1 and len(row) < 2
+    why = "a row of middles is for a space without openings"
+    return Filled(tuple(strokes), findings=(does_nothing(zone, "rays", "middles", why),) if idle else ())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -79,6 +79,9 @@ SHORTEST = 0.1
 SWEEP = 0.45
 """How far a rounded finger goes on along the strand that it leaves, in the length of its side."""
 
+SAME_WAY = 0.05
+"""Stretch over which the way of a strand is taken where a finger leaves it, in spacings."""
+
 SAMPLE = 0.25
 """Distance of the samples of strands, in spacings."""
 
@@ -227,10 +230,6 @@ def _calm(path: FloatArray, spacing: float) -> bool:
     step = SHARE_TURNED * spacing / 7
     turn = np.abs(turns(resample(path, step)))
     return float(np.convolve(turn, np.ones(7)).max()) < SHARE_TURNED / TIGHTEST
-
-
-SAME_WAY = 0.05
-"""Stretch over which the way of a strand is taken where a finger leaves it, in spacings."""
 
 
 def _fits(
