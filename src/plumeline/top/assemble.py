@@ -17,7 +17,6 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
-from ..codes import FindingCode
 from ..drawing import OpenLine, Shape
 from ..errors import TopError
 from ..geometry import (
@@ -357,7 +356,7 @@ def _mend_thin(
     beside = _beside(table)
     hatched = _hatched(table, owner, cover, thin, work.within)
     waiting = np.flatnonzero(thin & ~hatched).tolist()
-    mended: dict[FindingCode, tuple[float, set[str]]] = {}
+    mended: dict[int, tuple[float, set[str]]] = {}
     settled = ~thin
     while waiting:
         later = []
@@ -369,20 +368,18 @@ def _mend_thin(
             mine = [g for g in near if owner[g] in cover[f]] or near
             owner[f] = owner[max(mine, key=lambda g: (beside[f][g], -g))]
             settled[f] = True
-            code = (FindingCode.GAP_CLOSED, FindingCode.SLIVER_DROPPED, FindingCode.OVERLAP_MENDED)[
-                min(len(cover[f]), 2)
-            ]
-            area, names = mended.setdefault(code, (0.0, set()))
+            covered = min(len(cover[f]), 2)
+            area, names = mended.setdefault(covered, (0.0, set()))
             names |= {work.shapes[k].name for k in (*cover[f], int(owner[f]))}
-            mended[code] = (area + table.regions[f].area, names)
+            mended[covered] = (area + table.regions[f].area, names)
         if len(later) == len(waiting):
             break
         waiting = later
     for f in waiting:
         owner[f] = cover[f][0] if cover[f] else _NOWHERE
-    for code, (area, names) in sorted(mended.items()):
+    for covered, (area, names) in sorted(mended.items()):
         if area > NOTICED_MM:
-            work.findings.append(told.thin_given(code, sorted(names), area, work.unit))
+            work.findings.append(told.thin_given(covered, sorted(names), area, work.unit))
 
 
 def _report_openings(table: Faces, owner: np.ndarray, work: _Work) -> None:

@@ -117,14 +117,15 @@ def left_out(areas: Mapping[str, float], unit: Unit) -> Finding:
     return _note(FindingCode.PATCH_COVERED, text, way)
 
 
-def thin_given(code: FindingCode, names: Sequence[str], area_mm2: float, unit: Unit) -> Finding:
-    """Return the note of what was too thin for a patch and went to a neighbour."""
-    said = {
-        FindingCode.GAP_CLOSED: "thin gaps were closed",
-        FindingCode.SLIVER_DROPPED: "slivers too thin for a patch were given to what lies beside them",
-        FindingCode.OVERLAP_MENDED: "thin overlaps were given to one of the two patches",
-    }
-    text = f"{said[code]} at {named(names)}; {format_area(area_mm2, unit)} altogether"
+def thin_given(covered: int, names: Sequence[str], area_mm2: float, unit: Unit) -> Finding:
+    """Return the note of what was too thin for a patch and went to a neighbour; ``covered``: by none, 1 or 2 shapes."""
+    code = (FindingCode.GAP_CLOSED, FindingCode.SLIVER_DROPPED, FindingCode.OVERLAP_MENDED)[covered]
+    said = (
+        "thin gaps were closed",
+        "slivers too thin for a patch were given to what lies beside them",
+        "thin overlaps were given to one of the two patches",
+    )[covered]
+    text = f"{said} at {named(names)}; {format_area(area_mm2, unit)} altogether"
     return _note(code, text, "Nothing, unless it was meant.")
 
 
@@ -155,8 +156,8 @@ def dangling(free: Mapping[str, float], unit: Unit) -> Finding:
     else:
         text = (
             f"{len(free)} lines cut nothing along {format_length(sum(free.values()), unit)} of their length "
-            f"altogether, because an end hangs free: {named(list(free))}; the most is {format_length(free[most], unit)} "
-            f"of '{most}'"
+            f"altogether, because an end hangs free: {named(list(free))}; the most is "
+            f"{format_length(free[most], unit)} of '{most}'"
         )
     what = "it end on a seam, or list it in guides if it cuts no patch"
     if len(free) > 1:
