@@ -130,7 +130,7 @@ def format_length(mm: float, unit: str = "in", *, per_inch: int = 16) -> str:
     '12.7 mm'
     """
     if unit != "in":
-        return f"{mm / MM_PER[unit]:.1f} {unit}"
+        return f"{round(mm / MM_PER[unit], 1) + 0.0:.1f} {unit}"  # never "-0.0"
     steps = round(abs(mm) / 25.4 * per_inch)
     sign = "-" if mm < 0 and steps else ""
     whole, rest = divmod(steps, per_inch)

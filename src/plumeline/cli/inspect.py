@@ -17,7 +17,7 @@ from ..output import FileSummary, check_targets, is_foreign, read_any, write_fil
 from ..output.path_picture import path_svg
 from ..output.png import png_of
 from ..specs import families_of
-from ..units import format_length
+from ..units import Unit, format_length
 from ._shared import PATH, echo_findings, echo_json
 
 __all__ = ["command"]
@@ -29,17 +29,20 @@ MARGIN_MM = 15.0
 @click.argument("file", type=PATH)
 @click.option("--picture", type=PATH, default=None, help="Write a picture here (.png or .svg).")
 @click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, help="Unit to print.")
+@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page of a drawing of several.")
 @click.option("--force", is_flag=True, help="Write over a picture that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
-def command(file: Path, picture: Path | None, units: str, force: bool, as_json: bool) -> None:
+def command(file: Path, picture: Path | None, units: Unit, page: int | None, force: bool, as_json: bool) -> None:
     """Say what is in a stitch FILE or drawing: size, where it lies, stitches, lines, jumps, stitch lengths."""
     if picture is not None and picture.suffix.lower() not in (".svg", ".png"):
         raise OutputError("must end in .svg or .png", file=str(picture), key="--picture")
     if picture is not None:
         check_targets(picture.parent, [picture.name], force=force, keep=[file])
     if is_foreign(file):
-        _inspect_drawing(file, picture, units, force, as_json)
+        _inspect_drawing(read_drawing(file, page=page, unit=units), file, picture, units, force, as_json)
         return
+    if page not in (None, 1):
+        raise OutputError("has only one page", file=file.name, key="--page", what_to_do="Leave it out.")
     summary = read_any(file)
     figures = {k: v for k, v in asdict(summary).items() if k != "paths"}
     if picture is not None:
@@ -73,37 +76,58 @@ def command(file: Path, picture: Path | None, units: str, force: bool, as_json: 
             click.echo(f"  {name:<25}{value}")
 
 
-def _inspect_drawing(file: Path, picture: Path | None, units: str, force: bool, as_json: bool) -> None:
-    drawing = read_drawing(file)
+def _inspect_drawing(
+    drawing: Drawing, file: Path, picture: Path | None, units: Unit, force: bool, as_json: bool
+) -> None:
     families = {name: len(all_) for name, all_ in families_of(s.name for s in drawing.shapes).items()}
     if picture is not None:
         svg = _picture_of(drawing, file.name)
         data = svg.encode() if picture.suffix.lower() == ".svg" else png_of(svg, 1600)
         write_files(picture.parent, {picture.name: data}, force=force, keep=[file])
-    width, height = drawing.size
+    (left, top), (right, bottom) = low, high = _drawn_between(drawing)
     if as_json:
         findings = [asdict(f) for f in drawing.findings]
         size = {
-            "size_mm": [width, height] if drawing.sized else None,
+            "size_mm": drawing.size if drawing.sized else None,
+            "low_mm": low if drawing.sized else None,
+            "high_mm": high if drawing.sized else None,
             "units": [v / drawing.unit_mm for v in drawing.size],
         }
         counts = {"shapes": len(drawing.shapes), "lines": len(drawing.lines), "families": families}
         echo_json({"format": "drawing", **size, **counts, "findings": findings})
         return
-    if drawing.sized:
-        size_said = f"{format_length(width, units)} x {format_length(height, units)}"
-    else:
-        size_said = f"not said; {width / drawing.unit_mm:.6g} x {height / drawing.unit_mm:.6g} units of its own"
+
+    def said(mm: float) -> str:
+        return format_length(mm, units) if drawing.sized else f"{round(mm / drawing.unit_mm, 6) + 0.0:.6g}"
+
+    def by(width: float, height: float) -> str:
+        return f"{said(width)} x {said(height)}" + ("" if drawing.sized else " units of its own")
+
+    is_drawn = bool(drawing.shapes or drawing.lines)
     click.echo(f"{file.name}")
     named = ", ".join(f"{n} {name}" for name, n in list(families.items())[:20])
     for name, value in [
         ("format", "a drawing"),
-        ("page", size_said),
+        ("page", by(*drawing.size) if drawing.sized else f"not said; {by(*drawing.size)}"),
+        ("drawn", by(right - left, bottom - top) if is_drawn else "nothing"),
+        ("from 0, 0 to the right", f"{said(left)} to {said(right)}" if is_drawn else ""),
+        ("from 0, 0 downwards", f"{said(top)} to {said(bottom)}" if is_drawn else ""),
         ("closed shapes", f"{len(drawing.shapes):,}" + (f": {named}" if named else "")),
         ("open lines", f"{len(drawing.lines):,}"),
     ]:
-        click.echo(f"  {name:<25}{value}")
+        if value:
+            click.echo(f"  {name:<25}{value}")
     echo_findings(drawing.findings)
+
+
+def _drawn_between(drawing: Drawing) -> tuple[tuple[float, float], tuple[float, float]]:
+    # the corners of the box round all that is drawn, from the file's own 0, 0; twice 0, 0 round nothing
+    paths = [s.shell for s in drawing.shapes] + [line.path for line in drawing.lines]
+    if not paths:
+        return (0.0, 0.0), (0.0, 0.0)
+    every = np.vstack(paths) - drawing.origin
+    (left, top), (right, bottom) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
+    return (left, top), (right, bottom)
 
 
 def _picture_of(drawing: Drawing, name: str) -> str:

@@ -67,7 +67,8 @@ class Mark:
 class Sheet:
     """A file's marks, its page in mm (None: it has none), and what was noted while reading.
 
-    ``sized``, ``unit_mm`` and ``outlines`` as in `Drawing`; ``unit``: that of lengths and areas in findings.
+    ``sized``, ``unit_mm`` and ``outlines`` as in `Drawing`; ``unit``: that of lengths and areas in findings;
+    ``origin``: where in mm the file's own 0, 0 lies.
     """
 
     file: str
@@ -78,6 +79,7 @@ class Sheet:
     outlines: bool = False
     findings: list[Finding] = field(default_factory=list)
     unit: Unit = "in"
+    origin: tuple[float, float] = (0.0, 0.0)
 
 
 def faults_in_one(faults: list[DrawingError], file: str) -> DrawingError:

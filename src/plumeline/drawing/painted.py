@@ -295,7 +295,16 @@ def _named(seen: Sequence[Seen], strokes: Sequence[Stroke], sheet: Sheet) -> Dra
         box = np.array(every or [(0.0, 0.0, 0.0, 0.0)])
         width, height = (box[:, 2:].max(axis=0) - box[:, :2].min(axis=0)).tolist()
         page = (width, height)
-    return Drawing(tuple(shapes), tuple(lines), page, tuple(sheet.findings), sheet.unit_mm, sheet.sized, sheet.outlines)
+    return Drawing(
+        tuple(shapes),
+        tuple(lines),
+        page,
+        tuple(sheet.findings),
+        sheet.unit_mm,
+        sheet.sized,
+        sheet.outlines,
+        sheet.origin,
+    )
 
 
 def _note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:
