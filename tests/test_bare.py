@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -21,7 +22,8 @@ from plumeline.fills.kit.stack import Layer, fill_zone
 from plumeline.fills.meander.narrow import calm_wave
 from plumeline.model import Filled, Frame, Stroke, as_path
 from plumeline.pipeline.lookup import ZoneSources, motif_folder
-from plumeline.pipeline.single import try_fill
+from plumeline.pipeline.single import fill, try_fill
+from plumeline.units import parse_length
 from shapes import IN, coast, moved, polygon, random_regions, rectangle, zone
 
 
@@ -278,3 +280,13 @@ def test_a_meander_in_a_border_is_one_wave_with_all_corners_alike(width):
         assert shapely.hausdorff_distance(shapely.LinearRing(turned), line) < 0.05 * IN
     radius = 0.5 / np.maximum(np.abs(g.turns(g.resample(wave.path, 0.5, closed=True), closed=True)), 1e-9)
     assert np.percentile(radius, 1) > 0.12 * 0.5 * IN
+
+
+@pytest.mark.parametrize("shift", [(0.0, 0.0), (-300.0, 40.0), (1000.0, -250.0)])
+def test_the_place_of_a_bald_spot_is_told_from_the_edges_of_its_space(shift):
+    # a slim triangle 12 in long, its point at the right: no echo comes near it
+    slim = np.array([(0.0, 0.0), (304.8, 40.0), (0.0, 80.0)]) + shift
+    (said,) = [f for f in fill("echo", slim).findings if f.code == "bald-spot"]
+    right, down = re.search(r"line, (.+?) from the left and (.+?) from the top of the space$", said.text).groups()
+    assert parse_length(right, "in") == pytest.approx(304.8, abs=1.0)
+    assert parse_length(down, "in") == pytest.approx(40.0, abs=1.0)

@@ -80,7 +80,8 @@ def _finding(
     zone: Zone, bare: Bare, fill: str, settings: FillSettings, area_mm2: float, count: int, gap_mm: float
 ) -> Finding:
     promise = settings.promise_mm or gap_mm
-    place = f"{format_length(bare.centre[0])} from the left and {format_length(bare.centre[1])} from the top"
+    left, top, _, _ = zone.outline.bounds  # of the space: what is drawn once is placed in others like it
+    across, down = format_length(bare.centre[0] - left), format_length(bare.centre[1] - top)
     inches = area_mm2 / SQ_IN_MM2
     much = (
         f"{inches:.1f} sq in are" if inches >= LEAST_SQ_IN else "a small spot is" if count == 1 else "small spots are"
@@ -88,7 +89,8 @@ def _finding(
     spots = "" if count == 1 else f", in {count} places"
     text = (
         f"{fill}: {much} left bare, farther than {format_length(FAR * promise)} from any line{spots}; the barest spot "
-        f"lies {format_length(bare.far_mm)} from the nearest line, {place}"
+        f"lies {format_length(bare.far_mm)} from the nearest line, {across} from the left and {down} from the top of the "
+        "space"
     )
     what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER
     much_bare = area_mm2 >= WARNED * SQ_IN_MM2
