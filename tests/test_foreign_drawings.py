@@ -256,6 +256,15 @@ def test_inspect_says_where_a_drawing_lies(tmp_path, capsys):
     with pytest.raises(SystemExit):
         main(["inspect", str(tmp_path / "two.pdf"), "--page", "2", "--units", "cm"])
     assert "15.2 cm x 45.7 cm" in capsys.readouterr().out
+    look = tmp_path / "look.svg"
+    with pytest.raises(SystemExit):
+        main(["inspect", str(tmp_path / "top.svg"), "--picture", str(look)])
+    # the page and ten patches as they are painted; nothing is stitched, so that nothing starts or stops
+    picture = look.read_text()
+    assert picture.count('fill-rule="evenodd"') == 11
+    assert "start" not in picture
+    assert "stitching" not in picture
+    capsys.readouterr()
     (tmp_path / "bare.svg").write_text(web("", 'width="24in" height="30in" viewBox="0 0 24 30"'))
     with pytest.raises(SystemExit):
         main(["inspect", str(tmp_path / "bare.svg")])

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 import numpy as np
-from shapely import box
+from shapely import Polygon, box
 
 from ..drawing import Drawing, read_drawing
 from ..errors import OutputError
 from ..geometry import close_ring
-from ..model import Line, Patch, Span, Top, as_path
+from ..model import Line, Patch, Seam, Span, Top, as_path
 from ..output import FileSummary, check_targets, is_foreign, read_any, write_files
 from ..output.path_picture import path_svg
 from ..output.png import png_of
@@ -23,6 +23,9 @@ from ._shared import PATH, echo_findings, echo_json
 __all__ = ["command"]
 
 MARGIN_MM = 15.0
+
+GROUND = "#ffffff"
+"""What a drawing is drawn on."""
 
 
 @click.command("inspect")
@@ -135,10 +138,18 @@ def _picture_of(drawing: Drawing, name: str) -> str:
     low = np.min([p.min(axis=0) for p in rings], axis=0) if rings else np.zeros(2)
     high = np.max([p.max(axis=0) for p in rings], axis=0) if rings else np.ones(2)
     size = (float(high[0] - low[0]) + 2 * MARGIN_MM, float(high[1] - low[1]) + 2 * MARGIN_MM)
-    lines = [Line(as_path(p - low + MARGIN_MM), (Span(0, len(p) - 1, "stitch"),)) for p in rings if len(p) > 1]
-    cloth = Top((Patch("cloth", box(0, 0, *size)),), (), {}, size)
+    shift = MARGIN_MM - low
+    # as it is painted, later shapes on top; nothing of it is stitched yet, so that it has no starts and stops
+    painted = [
+        Patch(s.name, Polygon(s.shell + shift, [hole + shift for hole in s.holes]), s.colour)
+        for s in drawing.shapes
+        if s.filled
+    ]
+    seams = tuple(Seam("cloth", None, as_path(p + shift)) for p in rings if len(p) > 1)
+    cloth = Top((Patch("cloth", box(0, 0, *size), GROUND), *painted), seams, {}, size)
     shapes = f"{len(drawing.shapes)} closed {'shape' if len(drawing.shapes) == 1 else 'shapes'}"
-    return path_svg(cloth, lines, title=name, caption=[f"{shapes}, {len(drawing.lines)} open lines."])
+    open_lines = f"{len(drawing.lines)} open {'line' if len(drawing.lines) == 1 else 'lines'}"
+    return path_svg(cloth, [], title=name, caption=[f"{shapes}, {open_lines}."])
 
 
 def _count(value: int | None) -> str:
