@@ -1,5 +1,7 @@
 """The customer's sheet: one page with the ideas, their figures, boxes to tick and a line to sign."""
 
+import json
+
 import ezdxf
 import pytest
 from pypdf import PdfReader
@@ -82,6 +84,13 @@ def test_a_cutter_gets_the_slots_as_dxf(tmp_path, capsys):
     assert (
         run("paper", "--fill", "spiral", "--square", "5", "--set", "spacing=1", "--kind", "cut", "--to", tmp_path) == 0
     )
-    lines = ezdxf.readfile(tmp_path / "cut-shape-cutter.dxf").modelspace().query("LWPOLYLINE")
+    drawn = ezdxf.readfile(tmp_path / "cut-shape-cutter.dxf").modelspace()
+    lines = drawn.query("LWPOLYLINE")
     slots = (tmp_path / "cut-shape-cutter.svg").read_text().count('class="slot"')
     assert sum(line.closed for line in lines) >= slots > 2
+    capsys.readouterr()
+    assert run("inspect", tmp_path / "cut-shape-cutter.dxf", "--json") == 0  # it holds shapes and no stitching
+    figures = json.loads(capsys.readouterr().out)
+    assert figures["shapes"] == sum(line.closed for line in lines)
+    assert figures["lines"] == len(drawn.query("LINE"))  # the scale bar
+    assert min(figures["size_mm"]) > 4 * 25.4

@@ -1,6 +1,7 @@
 """One small top as several programs write it; the truth is computed from how it is built."""
 
 import gzip
+import json
 
 import ezdxf
 import numpy as np
@@ -217,3 +218,54 @@ def test_new_and_inspect(tmp_path, capsys):
     with pytest.raises(SystemExit):
         main(["inspect", str(tmp_path / "top.svg")])
     assert "not said; 400 x 400 units" in capsys.readouterr().out
+
+
+def test_inspect_says_where_a_drawing_lies(tmp_path, capsys):
+    """A square of 18 in drawn on a page and, as CAD does, with y upwards from a corner of its own."""
+    (tmp_path / "top.svg").write_text(web(polygons(shift=3), 'width="24in" height="30in" viewBox="0 0 24 30"'))
+    document = ezdxf.new()
+    document.units = units.IN
+    document.modelspace().add_lwpolyline([(10, 5), (28, 5), (28, 23), (10, 23)], close=True)
+    document.modelspace().add_text("a")
+    document.saveas(tmp_path / "top.dxf")
+    canvas_of = canvas.Canvas(str(tmp_path / "top.pdf"), pagesize=(72 * 24, 72 * 30))
+    canvas_of.rect(72 * 3, 72 * 9, 72 * 18, 72 * 18)  # y up from the page's foot
+    canvas_of.save()
+    for name, across, down in [
+        ("top.svg", "3 in to 21 in", "3 in to 21 in"),
+        ("top.dxf", "10 in to 28 in", "-23 in to -5 in"),
+        ("top.pdf", "3 in to 21 in", "3 in to 21 in"),
+    ]:
+        with pytest.raises(SystemExit) as leave:
+            main(["inspect", str(tmp_path / name)])
+        said = " ".join(capsys.readouterr().out.split())
+        assert not leave.value.code
+        assert f"drawn 18 in x 18 in from 0, 0 to the right {across} from 0, 0 downwards {down} closed" in said
+        with pytest.raises(SystemExit):
+            main(["inspect", str(tmp_path / name), "--json"])
+        figures = json.loads(capsys.readouterr().out)
+        corners = [float(f"{v / IN:.3f}") for v in (*figures["low_mm"], *figures["high_mm"])]
+        assert corners == {"top.dxf": [10, -23, 28, -5]}.get(name, [3, 3, 21, 21])
+    canvas_of = canvas.Canvas(str(tmp_path / "two.pdf"), pagesize=(72 * 24, 72 * 30))
+    canvas_of.showPage()
+    canvas_of.rect(72 * 3, 72 * 9, 72 * 6, 72 * 18)
+    canvas_of.save()
+    with pytest.raises(SystemExit):
+        main(["inspect", str(tmp_path / "two.pdf")])
+    assert "has 2 pages" in capsys.readouterr().err
+    with pytest.raises(SystemExit):
+        main(["inspect", str(tmp_path / "two.pdf"), "--page", "2", "--units", "cm"])
+    assert "15.2 cm x 45.7 cm" in capsys.readouterr().out
+    look = tmp_path / "look.svg"
+    with pytest.raises(SystemExit):
+        main(["inspect", str(tmp_path / "top.svg"), "--picture", str(look)])
+    # the page and ten patches as they are painted; nothing is stitched, so that nothing starts or stops
+    picture = look.read_text()
+    assert picture.count('fill-rule="evenodd"') == 11
+    assert "start" not in picture
+    assert "stitching" not in picture
+    capsys.readouterr()
+    (tmp_path / "bare.svg").write_text(web("", 'width="24in" height="30in" viewBox="0 0 24 30"'))
+    with pytest.raises(SystemExit):
+        main(["inspect", str(tmp_path / "bare.svg")])
+    assert "nothing" in capsys.readouterr().out

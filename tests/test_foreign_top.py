@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -33,9 +34,12 @@ NOTHING_TOLD = {"outlines-only.svg", "seams-only.svg", "ezdxf-seams.dxf", "pstoe
 
 @pytest.mark.parametrize("name", FILES)
 def test_every_tool_tells_the_same_top(name):
-    top = from_drawing(FOLDER / name, size=WIDTH if name in SAYS_NO_SIZE else None)
+    top = from_drawing(FOLDER / name, size=WIDTH if name in SAYS_NO_SIZE else None, unit="cm")
     off_in = 0.03 if name == "drawn-by-eye.svg" else 0.01
     assert misses(top, names=name in NAMED, families=name not in NOTHING_TOLD, off_in=off_in) == []
+    # what there is to say is said once for each kind, in the plan's unit
+    assert len({f.code for f in top.findings}) == len(top.findings)
+    assert [f.text for f in top.findings if re.search(r"\d (sq )?(in|mm)\b", f.text)] == []
 
 
 def test_the_files_are_there():

@@ -1,6 +1,7 @@
 """Tops from drawings: what is mended, what is refused, and who lies beside whom."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -152,9 +153,11 @@ def test_an_applique_over_seams_is_cut_out_of_what_lies_under_it():
     areas = {p.name: p.outline.area / IN**2 for p in over.patches}
     # the leaf loses the strip of 1 x 3 in that the petal, drawn later, lies on
     assert areas == pytest.approx({"b00": 34, "b01": 32, "b10": 32, "b11": 24, "leaf": 6, "petal": 16}, abs=1e-3)
-    assert codes(over) == ["patch-over", "patch-over"]
-    assert all(f"'{name}'" in over.findings[0].text for name in ("leaf", "b00", "b10"))
-    assert all(f"'{name}'" in over.findings[1].text for name in ("petal", "leaf", "b01", "b11"))
+    assert codes(over) == ["patch-over"]
+    assert "2 patches" in over.findings[0].text
+    assert "22.0 sq in altogether: 'leaf', 'petal'" in over.findings[0].text  # 6 + 16
+    one = assemble([*blocks, square("petal", 6, 5, 4)]).findings[0].text
+    assert all(f"'{name}'" in one for name in ("petal", "b01", "b11"))
     with pytest.raises(TopError, match="overlaps"):  # drawn first it is no applique
         assemble([square("leaf", 4, 5, 3), *blocks])
     with pytest.raises(TopError, match="overlaps"):  # nor is a patch in the wrong place, whatever lies under all
@@ -168,6 +171,51 @@ def test_a_drawn_hole_may_be_empty_or_filled():
     assert "3 in x 3 in" in top.findings[0].text
     filled = check(assemble([ring, square("middle", 3, 3, 3)]), area_in=81)
     assert not filled.findings
+
+
+def test_what_there_is_many_of_is_said_once_with_count_and_size():
+    """Three by three rings of 12 in: each with an opening, a patch in it and a line that hangs free in it."""
+    rings, dots, ends = [], [], []
+    for r in range(3):
+        for c in range(3):
+            x, y, k = 12 * c, 12 * r, 3 * r + c
+            rings.append(square(f"ring{k}", x, y, 12))
+            rings[-1] = replace(rings[-1], holes=(square("hole", x + 1, y + 1, 2, 1 + k).shell,))
+            dots.append(square(f"dot{k}", x + 5, y + 5, 2))
+            ends.append(line(f"end{k}", (x + 4, y), (x + 4, y + 1 + k / 4)))
+    top = check(assemble([*rings, *dots], ends))
+    said = {f.code: f for f in top.findings}
+    assert len(said) == len(top.findings) == 3
+    # 2 in x (1 + ... + 9) in of openings, the largest in the last ring
+    assert said["gap-open"].severity == "warning"
+    assert "9 openings, 90.0 sq in altogether; the largest is 2 in x 9 in at 25 in from" in said["gap-open"].text
+    assert said["patch-inside"].text.startswith("9 patches (36.0 sq in) lie inside 9 others")
+    assert said["patch-inside"].text.endswith(": 'dot0' in 'ring0', 'dot1' in 'ring1', 'dot2' in 'ring2' and 6 more")
+    # 9 in + (0 + ... + 8) / 4 in of line
+    assert "9 lines cut nothing along 18 in of their length altogether" in said["line-dangles"].text
+    assert "'end0', 'end1', 'end2' and 6 more; the most is 3 in of 'end8'" in said["line-dangles"].text
+
+
+def test_patches_in_one_patch_and_in_each_other():
+    dots = [square(f"dot{k}", 2 * k + 1, 1, 1) for k in range(4)]
+    alone = assemble([square("ground", 0, 0, 10), *dots]).findings
+    assert [f.text for f in alone] == [
+        "4 patches (4.0 sq in) lie inside 'ground', which gets holes there: 'dot0', 'dot1', 'dot2' and 1 more"
+    ]
+    nested = assemble([square("outer", 0, 0, 9), square("middle", 1, 1, 5), square("inner", 2, 2, 1)], unit="cm")
+    (note,) = nested.findings
+    assert note.text == (
+        f"2 patches ({26 * 2.54**2:.1f} sq cm) lie inside 2 others, which get holes there: 'middle' in 'outer', "
+        "'inner' in 'middle'"
+    )
+
+
+def test_shapes_of_which_nothing_is_left_are_said_once():
+    threads = [square(f"thread{k}", 1 + k, 1, 0.02, 2) for k in range(5)]  # thinner than 1/32 in
+    top = check(assemble([square("a", 0, 0), *threads]), area_in=36)
+    (note,) = [f for f in top.findings if f.code == "patch-covered"]
+    assert note.text.startswith("5 shapes (0.2 sq in) are covered")
+    assert note.text.endswith("'thread0', 'thread1', 'thread2' and 2 more")
 
 
 # --- lines -----------------------------------------------------------------------------------------------------
@@ -249,12 +297,13 @@ def test_a_jiggled_grid_has_exactly_the_neighbours_of_the_grid(rows, columns, se
 @pytest.mark.parametrize("gap_mm", [0.3, 0.7])
 def test_a_thin_gap_is_closed_half_way_and_said(gap_mm):
     g = gap_mm / IN
-    top = check(assemble([square("a", 0, 0), square("b", 6 + g, 0)]))
+    top = check(assemble([square("a", 0, 0), square("b", 6 + g, 0)], unit="mm"))
     assert codes(top) == ["gap-closed"]
     widths = [(p.outline.bounds[2] - p.outline.bounds[0]) / IN for p in top.patches]
     assert widths == pytest.approx([6 + g / 2] * 2, abs=1e-4)
     # each patch grew by 6 in x half the gap
-    assert f"{6 * IN * gap_mm / 2:.1f} sq mm in 'a'" in top.findings[0].text
+    assert f"'a': {6 * IN * gap_mm / 2:.1f} sq mm" in top.findings[0].text
+    assert f"moved by up to {gap_mm / 2:.2f} mm" in top.findings[0].text
 
 
 def test_a_wide_gap_stays_open_and_is_warned_of():
@@ -359,6 +408,11 @@ def test_holes_must_not_meet():
 def test_a_hair_of_a_loop_is_mended():
     top = check(assemble([shape("p", [(0, 0), (6, 0), (6, 6), (5.99, 6.01), (6, 6.01), (5.99, 6), (0, 6)])]))
     assert codes(top) == ["outline-mended"]
+    hair = np.array([(0, 0), (6, 0), (6, 6), (5.99, 6.01), (6, 6.01), (5.99, 6), (0, 6)])
+    many = check(assemble([shape(f"p{k}", hair + np.array([8 * k, 0])) for k in range(5)]))
+    assert codes(many) == ["outline-mended"]
+    assert "the outlines of 5 patches" in many.findings[0].text
+    assert "'p0', 'p1', 'p2' and 2 more" in many.findings[0].text
 
 
 def test_overlaps_doubles_and_names_are_refused():

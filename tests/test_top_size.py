@@ -10,7 +10,7 @@ from plumeline.output import Run, Stitched
 from plumeline.pipeline.done import already_sewn
 from plumeline.pipeline.top import read_top
 from plumeline.plan import parse_plan
-from plumeline.units import parse_length
+from plumeline.units import format_area, format_small_length, parse_length
 
 
 def blocks(size, units="in"):
@@ -55,3 +55,28 @@ def test_a_jump_is_not_on_the_cloth():
     done = Stitched((), (Run(stitch, "stitch", 0, 0), Run(jump, "jump", 0, 0)))
     (only,) = already_sewn([done])
     assert only is stitch
+
+
+@pytest.mark.parametrize(
+    ("unit", "far", "hair", "wide"),
+    [
+        ("in", "1/32 in", "under 1/64 in", "1 1/2 in"),
+        ("mm", "0.79 mm", "0.10 mm", "38.1 mm"),
+        ("cm", "0.08 cm", "0.01 cm", "3.8 cm"),
+    ],
+)
+def test_a_gap_is_never_said_to_be_nothing(unit, far, hair, wide):
+    assert [format_small_length(v, unit) for v in (25.4 / 32, 0.1, 38.1)] == [far, hair, wide]
+
+
+@pytest.mark.parametrize(
+    ("unit", "said"),
+    [
+        ("in", ["120.0 sq in", "0.5 sq in", "0.0031 sq in", "under 0.001 sq in", "0 sq in"]),
+        ("mm", ["774.2 sq cm", "3.2 sq cm", "2.0 sq mm", "0.065 sq mm", "0 sq mm"]),
+        ("cm", ["774.2 sq cm", "3.2 sq cm", "0.02 sq cm", "under 0.001 sq cm", "0 sq cm"]),
+    ],
+)
+def test_a_small_area_keeps_two_figures(unit, said):
+    # 1 sq in is 645.16 sq mm
+    assert [format_area(645.16 * sq_in, unit) for sq_in in (120, 0.5, 0.0031, 0.0001, 0)] == said

@@ -17,6 +17,7 @@ __all__ = [
     "Unit",
     "format_area",
     "format_length",
+    "format_small_length",
     "parse_length",
     "parse_number",
 ]
@@ -35,6 +36,9 @@ MM_PER: Final = {"mm": 1.0, "cm": 10.0, "in": 25.4, "yd": 914.4, "m": 1000.0}
 
 LONGEST_TEXT = 80
 """Letters of a length; a longer text is none, and is not searched for one."""
+
+LEAST_AREA = 0.001
+"""Square inches, centimetres or millimetres; of less it is only said that it is less."""
 
 OVERFLOWS = 10**300
 """No number so large is a length; a whole number larger still would not even go into a float."""
@@ -126,7 +130,7 @@ def format_length(mm: float, unit: str = "in", *, per_inch: int = 16) -> str:
     '12.7 mm'
     """
     if unit != "in":
-        return f"{mm / MM_PER[unit]:.1f} {unit}"
+        return f"{round(mm / MM_PER[unit], 1) + 0.0:.1f} {unit}"  # never "-0.0"
     steps = round(abs(mm) / 25.4 * per_inch)
     sign = "-" if mm < 0 and steps else ""
     whole, rest = divmod(steps, per_inch)
@@ -136,6 +140,36 @@ def format_length(mm: float, unit: str = "in", *, per_inch: int = 16) -> str:
     return f"{sign}{f'{whole} ' if whole else ''}{fraction.numerator}/{fraction.denominator} in"
 
 
+def format_small_length(mm: float, unit: str = "in") -> str:
+    """Return a length that may be a hair, such as a gap: `format_length` where that says enough, else more finely.
+
+    Examples
+    --------
+    >>> format_small_length(0.8), format_small_length(0.1), format_small_length(0.07, "cm")
+    ('1/32 in', 'under 1/64 in', '0.01 cm')
+    """
+    if unit == "in":
+        if 0 < mm < 25.4 / 64:
+            return "under 1/64 in"
+        return format_length(mm, per_inch=64 if mm < 25.4 / 8 else 16)
+    return f"{mm / MM_PER[unit]:.2f} {unit}" if mm < MM_PER[unit] else format_length(mm, unit)
+
+
 def format_area(mm2: float, unit: str = "in") -> str:
-    """Return an area in square inches (``'12.5 sq in'``) or square centimetres."""
-    return f"{mm2 / 645.16:.1f} sq in" if unit == "in" else f"{mm2 / 100:.1f} sq cm"
+    """Return an area in square inches or centimetres; a small one in a plan in mm in square millimetres.
+
+    Examples
+    --------
+    >>> format_area(8064.5), format_area(22.9), format_area(0.3)
+    ('12.5 sq in', '0.035 sq in', 'under 0.001 sq in')
+    >>> format_area(22.9, "mm"), format_area(22.9, "cm"), format_area(8064.5, "mm")
+    ('22.9 sq mm', '0.23 sq cm', '80.6 sq cm')
+    """
+    if unit == "mm" and mm2 < MM_PER["cm"] ** 2:
+        value, name = mm2, "mm"
+    else:
+        name = "in" if unit == "in" else "cm"
+        value = mm2 / MM_PER[name] ** 2
+    if 0 < value < LEAST_AREA:
+        return f"under {LEAST_AREA} sq {name}"
+    return f"{value:.1f} sq {name}" if value >= 0.95 else f"{value:.2g} sq {name}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .read import DRAWINGS, Extent, drawn_extent, read_art, read_drawing, read_svg
+from .said import named
 from .shapes import Art, Drawing, OpenLine, Shape
 
 __all__ = [
@@ -13,6 +14,7 @@ __all__ = [
     "OpenLine",
     "Shape",
     "drawn_extent",
+    "named",
     "read_art",
     "read_drawing",
     "read_svg",

@@ -15,6 +15,7 @@ from ..model import Finding
 from .dxf_files import DxfOutline, open_document, outlines_of
 from .marks import Mark, Sheet, Track
 from .names import is_made_up_layer
+from .said import count_of, were
 from .xml_file import read_bytes
 
 __all__ = ["dxf_sheet"]
@@ -55,9 +56,11 @@ def dxf_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
     outlines = _loops_joined(page.outlines, SAME_SHARE * longest)
     marks = [_mark(outline, low[0], high[1], scale, longest) for outline in outlines]
     sheet = Sheet(file, [m for m in marks if m.tracks], None, scale, unit_mm is not None or said_mm is not None)
+    sheet.origin = (-float(low[0]) * scale, float(high[1]) * scale)
     sheet.outlines = any(not t.closed for m in sheet.marks for t in m.tracks)
     if page.undrawn:
-        text = f"{page.undrawn} texts, dimensions and the like were left out"
+        what = count_of(page.undrawn, "text, dimension or the like", "texts, dimensions and the like")
+        text = f"{what} {were(page.undrawn)} left out"
         sheet.findings.append(Finding(FindingCode.NOT_READ, "note", None, text, "Draw what must be stitched as lines."))
     return sheet
 

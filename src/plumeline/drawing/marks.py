@@ -8,6 +8,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..errors import DrawingError
 from ..model import Finding, Path
+from ..units import Unit
 
 __all__ = ["Mark", "Sheet", "Track", "faults_in_one"]
 
@@ -66,7 +67,8 @@ class Mark:
 class Sheet:
     """A file's marks, its page in mm (None: it has none), and what was noted while reading.
 
-    ``sized``, ``unit_mm`` and ``outlines`` as in `Drawing`.
+    ``sized``, ``unit_mm`` and ``outlines`` as in `Drawing`; ``unit``: that of lengths and areas in findings;
+    ``origin``: where in mm the file's own 0, 0 lies.
     """
 
     file: str
@@ -76,6 +78,8 @@ class Sheet:
     sized: bool = True
     outlines: bool = False
     findings: list[Finding] = field(default_factory=list)
+    unit: Unit = "in"
+    origin: tuple[float, float] = (0.0, 0.0)
 
 
 def faults_in_one(faults: list[DrawingError], file: str) -> DrawingError:

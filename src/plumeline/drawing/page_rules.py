@@ -92,8 +92,8 @@ def without_ground(seen: list[Seen], sheet: Sheet) -> list[Seen]:
     _note(
         sheet,
         FindingCode.PAGE_GROUND,
-        f"a ground {'as large as the page' if as_page else 'behind everything'} ({format_length(width)} x "
-        f"{format_length(height)}) was taken for the page and left out",
+        f"a ground {'as large as the page' if as_page else 'behind everything'} ({format_length(width, sheet.unit)} x "
+        f"{format_length(height, sheet.unit)}) was taken for the page and left out",
         "Give it a name in the drawing if it is a patch.",
     )
     return others
@@ -132,8 +132,8 @@ def on_page(seen: list[Seen], strokes: list[Stroke], sheet: Sheet) -> tuple[list
     _note(
         sheet,
         FindingCode.OFF_PAGE,
-        f"{count_of(left, 'shape')} ({format_area(away)}) {'lies' if left == 1 else 'lie'} beside the page and "
-        f"{were(left)} left out",
+        f"{count_of(left, 'shape')} ({format_area(away, sheet.unit)}) {'lies' if left == 1 else 'lie'} beside the "
+        f"page and {were(left)} left out",
         "Move it onto the page if it is a patch.",
     )
     return [s for s, o in zip(seen, off) if not o], [line for line, o in zip(strokes, lines_off) if not o]

@@ -176,25 +176,27 @@ def _crossing(
 
 
 def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float, float]]], sheet: Sheet) -> None:
+    unit = sheet.unit
     hairs = [c for c in crossed if c[3] == 1 and c[1] <= HAIR * c[2]]
     if hairs:
         where = ", ".join(
-            f"'{c[0]}' at {format_length(c[4][0])} from the left, {format_length(c[4][1])} from the top"
+            f"'{c[0]}' at {format_length(c[4][0], unit)} from the left, {format_length(c[4][1], unit)} from the top"
             for c in hairs[:3]
         )
         more = f" and {len(hairs) - 3} more" if len(hairs) > 3 else ""
+        lost = sum(c[1] for c in hairs)
         _note(
             sheet,
             FindingCode.OUTLINE_MENDED,
             f"{count_of(len(hairs), 'outline')} crossed or touched {themselves(len(hairs))} by a hair and "
-            f"{were(len(hairs))} mended: {where}{more}; {sum(c[1] for c in hairs):.1f} sq mm in all",
+            f"{were(len(hairs))} mended: {where}{more}" + (f"; {format_area(lost, unit)} in all" if lost else ""),
             "Nothing, unless it looks wrong.",
         )
     knotted = [c for c in crossed if c not in hairs]
     if knotted:
         listed = "; ".join(
-            f"'{c[0]}' encloses {c[3]} {'area' if c[3] == 1 else 'areas'}, {format_area(c[2])}"
-            + (f", without {format_area(c[1])} too thin for a patch" if c[1] > HAIR * c[2] else "")
+            f"'{c[0]}' encloses {c[3]} {'area' if c[3] == 1 else 'areas'}, {format_area(c[2], unit)}"
+            + (f", without {format_area(c[1], unit)} too thin for a patch" if c[1] > HAIR * c[2] else "")
             for c in knotted[:3]
         )
         more = f"; and {len(knotted) - 3} more" if len(knotted) > 3 else ""
@@ -210,10 +212,11 @@ def _report_crossed(crossed: Sequence[tuple[str, float, float, int, tuple[float,
 def _report_cloth(seen: Sequence[Seen], sheet: Sheet) -> None:
     figured = [s for s in seen if s.filled and s.mark.cloth != "plain"]
     if figured:
+        area = format_area(sum(s.region.area for s in figured), sheet.unit)
         _note(
             sheet,
             FindingCode.FIGURED_FABRIC,
-            f"{count_of(len(figured), 'patch', 'patches')} ({format_area(sum(s.region.area for s in figured))}) "
+            f"{count_of(len(figured), 'patch', 'patches')} ({area}) "
             f"{'has' if len(figured) == 1 else 'have'} a pattern or gradient, taken for fabric",
             "Nothing; the picture shows a plain colour there.",
         )
@@ -235,8 +238,8 @@ def _once(seen: list[Seen], sheet: Sheet) -> list[Seen]:
         _note(
             sheet,
             FindingCode.DRAWN_TWICE,
-            f"{count_of(len(gone), 'shape')} ({format_area(area)}) {'lies' if len(gone) == 1 else 'lie'} exactly under "
-            "or over another, as a fill and its outline do; each place counts once",
+            f"{count_of(len(gone), 'shape')} ({format_area(area, sheet.unit)}) {'lies' if len(gone) == 1 else 'lie'} "
+            "exactly under or over another, as a fill and its outline do; each place counts once",
             "Nothing, unless a patch is missing.",
         )
     return [s for k, s in enumerate(seen) if k not in gone]
@@ -292,7 +295,16 @@ def _named(seen: Sequence[Seen], strokes: Sequence[Stroke], sheet: Sheet) -> Dra
         box = np.array(every or [(0.0, 0.0, 0.0, 0.0)])
         width, height = (box[:, 2:].max(axis=0) - box[:, :2].min(axis=0)).tolist()
         page = (width, height)
-    return Drawing(tuple(shapes), tuple(lines), page, tuple(sheet.findings), sheet.unit_mm, sheet.sized, sheet.outlines)
+    return Drawing(
+        tuple(shapes),
+        tuple(lines),
+        page,
+        tuple(sheet.findings),
+        sheet.unit_mm,
+        sheet.sized,
+        sheet.outlines,
+        sheet.origin,
+    )
 
 
 def _note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:

@@ -139,7 +139,7 @@ def pdf_sheet(path: FilePath, *, unit_mm: float | None = None, page: int | None 
             raise DrawingError(
                 f"has {count} pages",
                 file=file,
-                what_to_do="Say which one below [top], as page = 1 (new and fill take --page 1).",
+                what_to_do="Say which one below [top], as page = 1 (new, fill and inspect take --page 1).",
             )
         if not 1 <= (page or 1) <= count:
             raise DrawingError(f"has {count} pages, no page {page}", file=file, key="top.page")

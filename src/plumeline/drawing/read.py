@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
 from ..errors import DrawingError
+from ..units import Unit
 from .marks import Sheet
 from .painted import drawing_of, extent_of
 from .shapes import Art, Drawing
@@ -18,7 +19,9 @@ DRAWINGS = (".svg", ".svgz", ".dxf", ".pdf")
 """What the names of drawings end in."""
 
 
-def read_drawing(path: str | FilePath, *, unit_mm: float | None = None, page: int | None = None) -> Drawing:
+def read_drawing(
+    path: str | FilePath, *, unit_mm: float | None = None, page: int | None = None, unit: Unit = "in"
+) -> Drawing:
     """Return the shapes and lines that a drawing shows, at true size where it says its size.
 
     A shape's name is what she called it (editor's label, title, id), else that of its layer, else a word for its
@@ -34,13 +37,15 @@ def read_drawing(path: str | FilePath, *, unit_mm: float | None = None, page: in
         Millimetres in one unit of the file, whatever the file says.
     page : int, optional
         Which page, from 1, of a file that has several.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths and areas in findings.
 
     Raises
     ------
     DrawingError
         The file can't be read, refers to something outside itself, holds faults, or exceeds a limit.
     """
-    return drawing_of(_sheet(FilePath(path), unit_mm, page))
+    return drawing_of(_sheet(FilePath(path), unit_mm, page, unit))
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,26 +74,26 @@ def drawn_extent(
     return Extent(*extent_of(sheet, leave_out), sheet.unit_mm, sheet.sized)
 
 
-def _sheet(path: FilePath, unit_mm: float | None, page: int | None) -> Sheet:
+def _sheet(path: FilePath, unit_mm: float | None, page: int | None, unit: Unit = "in") -> Sheet:
     # the libraries of the rarer kinds take a while to load
     kind = path.suffix.lower()
     if kind == ".pdf":
         from .pdf import pdf_sheet
 
-        return pdf_sheet(path, unit_mm=unit_mm, page=page)
+        return replace(pdf_sheet(path, unit_mm=unit_mm, page=page), unit=unit)
     if page not in (None, 1):
         raise DrawingError("has only one page", file=path.name, key="top.page", what_to_do="Take page out.")
     if kind == ".dxf":
         from .dxf import dxf_sheet
 
-        return dxf_sheet(path, unit_mm=unit_mm)
+        return replace(dxf_sheet(path, unit_mm=unit_mm), unit=unit)
     if kind not in DRAWINGS:
         raise DrawingError(
             f"is no kind of drawing that is read; those end in {', '.join(DRAWINGS)}",
             file=path.name,
             what_to_do=WAYS.get(kind, "Save it as SVG in the program that made it; most can."),
         )
-    return svg_sheet(path, unit_mm=unit_mm)
+    return svg_sheet(path, unit_mm=unit_mm, unit=unit)
 
 
 _PICTURE = "A picture of pixels has no outlines: trace it in a vector editor and save that as SVG."

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-__all__ = ["are", "count_of", "themselves", "were"]
+from collections.abc import Sequence
+
+__all__ = ["are", "count_of", "named", "themselves", "were"]
 
 
 def count_of(n: int, one: str, many: str | None = None) -> str:
     """Return a number with its noun."""
     return f"{n} {one if n == 1 else many or one + 's'}"
+
+
+def named(names: Sequence[str], most: int = 3) -> str:
+    """Return the first names in quotes, and how many more there are."""
+    shown = ", ".join(f"'{name}'" for name in names[:most])
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
 
 
 def are(n: int) -> str:

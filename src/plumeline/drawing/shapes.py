@@ -61,6 +61,8 @@ class Drawing:
         Whether the file says its true size; else ``unit_mm`` is only a guess.
     outlines : bool
         Whether the file holds outlines only, so that the faces between them are what was meant.
+    origin : (x, y)
+        Where in mm the file's own 0, 0 lies; the page's top left corner in all but DXF files.
     """
 
     shapes: tuple[Shape, ...]
@@ -70,6 +72,7 @@ class Drawing:
     unit_mm: float = 25.4 / 96
     sized: bool = True
     outlines: bool = False
+    origin: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

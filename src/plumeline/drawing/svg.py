@@ -22,6 +22,7 @@ from ..errors import DrawingError
 from ..geometry import area_within, check_rings, common_area, dedupe, painted_regions
 from ..model import Finding, FloatArray
 from ..tolerances import READ_MM
+from ..units import Unit
 from .colours import colour_hex
 from .marks import Mark, Sheet, Track, faults_in_one
 from .names import is_made_up, is_made_up_layer
@@ -310,7 +311,7 @@ def _walked(element: Element, ids: dict[str, Element], known: dict[Element, int]
     return known.get(element, 1)
 
 
-def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
+def svg_sheet(path: FilePath, *, unit_mm: float | None = None, unit: Unit = "in") -> Sheet:
     """Return the marks of an SVG file, at the size it says or with ``unit_mm`` millimetres in a user unit.
 
     Raises
@@ -319,7 +320,7 @@ def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
         The file can't be read, refers to something outside itself, holds faults (all in one error), or exceeds a limit.
     """
     root, head = svg_root(path)
-    page = page_of(root, head, path.name, unit_mm=unit_mm)
+    page = page_of(root, head, path.name, unit_mm=unit_mm, unit=unit)
     ids: dict[str, Element] = {}
     rules = []
     for element in root.iter():
@@ -333,7 +334,7 @@ def svg_sheet(path: FilePath, *, unit_mm: float | None = None) -> Sheet:
     reader.walk(root, _Place(page.matrix, Style(), page.view))
     if reader.faults:
         raise faults_in_one(reader.faults, path.name)
-    sheet = Sheet(path.name, reader.marks, page.size, page.unit_mm, page.sized, findings=list(page.findings))
+    sheet = Sheet(path.name, reader.marks, page.size, page.unit_mm, page.sized, findings=list(page.findings), unit=unit)
     _report(reader, sheet)
     return sheet
 

@@ -11,7 +11,7 @@ import numpy as np
 from ..codes import FindingCode
 from ..errors import DrawingError
 from ..model import Finding, FloatArray
-from ..units import format_length
+from ..units import Unit, format_length
 from .transforms import PX_MM, length_px, parse_view_box, view_box_matrix
 
 if TYPE_CHECKING:
@@ -60,8 +60,10 @@ class Page:
         return self.px_mm * float(np.sqrt(abs(np.linalg.det(self.matrix[:2, :2]))))
 
 
-def page_of(root: Element, head: str, file: str, *, unit_mm: float | None = None) -> Page:
+def page_of(root: Element, head: str, file: str, *, unit_mm: float | None = None, unit: Unit = "in") -> Page:
     """Return the page; ``unit_mm`` sets the millimetres in a user unit, whatever the file says.
+
+    ``unit`` is that of lengths in findings.
 
     Raises
     ------
@@ -93,7 +95,7 @@ def page_of(root: Element, head: str, file: str, *, unit_mm: float | None = None
     px_mm = 25.4 / per_inch if sized else GUESSED_MM / max(page) if page else PX_MM
     notes = []
     if sized and pixels and page and unit_mm is None:
-        notes.append(_pixel_note(page, per_inch, maker, file))
+        notes.append(_pixel_note(page, per_inch, maker, file, unit))
     out = Page(matrix, _view(box, page), px_mm, None, sized, tuple(notes))
     if unit_mm is not None:
         px_mm *= unit_mm / out.unit_mm
@@ -131,9 +133,9 @@ def _maker(root: Element, head: str) -> tuple[int, str | None]:
     return 96, None
 
 
-def _pixel_note(page: tuple[float, float], per_inch: int, maker: str | None, file: str) -> Finding:
+def _pixel_note(page: tuple[float, float], per_inch: int, maker: str | None, file: str, unit: Unit) -> Finding:
     def size(units: int) -> str:
-        return f"{format_length(page[0] * 25.4 / units)} x {format_length(page[1] * 25.4 / units)}"
+        return " x ".join(format_length(side * 25.4 / units, unit) for side in page)
 
     others = [f"{size(units)} at {units}" for units in PER_INCH if units != per_inch]
     why = f", as {maker} counts," if maker else ","

@@ -64,7 +64,7 @@ FOREIGN = (".svg", ".svgz", ".dxf", ".pdf")
 
 
 def is_foreign(path: str | os.PathLike[str]) -> bool:
-    """Return whether a file is a drawing that plumeline did not write: it is read as a top's drawing is."""
+    """Return whether a file is a drawing that holds no stitching of plumeline: it is read as a top's drawing is."""
     file = Path(path)
     if file.suffix.lower() not in FOREIGN or not file.is_file():
         return False
@@ -74,7 +74,7 @@ def is_foreign(path: str | os.PathLike[str]) -> bool:
         read = read_file(file)[1]
     except OutputError:
         return True
-    return isinstance(read, Drawn) and not read.runs and not read.shapes
+    return isinstance(read, Drawn) and not read.runs
 
 
 def read_any(path: str | os.PathLike[str]) -> FileSummary:

@@ -158,7 +158,7 @@ def _patches(plan: Plan, photo: Photo | None) -> Top:
             unit=plan.units,
         )
     if said.blocks is not None:
-        top = from_blocks(_table(said.blocks), pressed_open=pressed_open)
+        top = from_blocks(_table(said.blocks), pressed_open=pressed_open, unit=plan.units)
         return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))
     if said.measured is None and photo is not None:
         return top_of_photo(photo)

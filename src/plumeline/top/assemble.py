@@ -17,7 +17,6 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
-from ..codes import FindingCode
 from ..drawing import OpenLine, Shape
 from ..errors import TopError
 from ..geometry import (
@@ -39,8 +38,9 @@ from ..geometry import (
     tidy_regions,
     transform,
 )
-from ..model import Finding, FloatArray, Patch, Path, Seam, Severity, Top, as_path
-from ..units import format_area, format_length
+from ..model import Finding, FloatArray, Patch, Path, Seam, Top, as_path
+from ..units import Unit, format_area, format_length, format_small_length
+from . import told
 
 __all__ = ["CLOSE_GAPS_MM", "assemble"]
 
@@ -65,10 +65,8 @@ class _Work:
     within: float
     file: str | None
     layered: bool = False
+    unit: Unit = "in"
     findings: list[Finding] = field(default_factory=list)
-
-    def note(self, code: FindingCode, text: str, what_to_do: str, severity: Severity = "note") -> None:
-        self.findings.append(Finding(code, severity, None, text, what_to_do))
 
     def fault(self, name: str, rule: str, what_to_do: str) -> TopError:
         return TopError(rule, file=self.file, key=f"patch '{name}'", what_to_do=what_to_do)
@@ -82,6 +80,7 @@ def assemble(
     close_gaps_mm: float = CLOSE_GAPS_MM,
     may_travel: bool = True,
     layered: bool = False,
+    unit: Unit = "in",
     file: str | None = None,
 ) -> Top:
     """Return the top that shapes make.
@@ -100,6 +99,8 @@ def assemble(
         Whether stitching may travel in the ditch of the seams (False where they are pressed open).
     layered : bool
         Where shapes overlap all the same, the later one has it (else that is refused).
+    unit : {"in", "mm", "cm"}
+        The unit of lengths and areas in findings.
 
     Raises
     ------
@@ -107,11 +108,11 @@ def assemble(
         No patches, two patches of one name, an outline that is no region, or patches that overlap by more than can
         be mended.
     """
-    work = _Work(shapes, lines, close_gaps_mm, file, layered)
+    work = _Work(shapes, lines, close_gaps_mm, file, layered, unit)
     if not shapes:
         raise TopError("has no closed shape; patches are closed shapes", file=file, what_to_do="Draw the patches.")
     _refuse_doubles((s.name for s in shapes), work)
-    drawn = [_checked(shape, work) for shape in shapes]
+    drawn = _checked(work)
     _refuse_heaps(drawn, work)
     table, regions, snapped_lines, shift = _snapped(drawn, work)
     owner, thin = _owners(table, regions, work)
@@ -122,11 +123,13 @@ def assemble(
     if not patches:
         raise TopError("no shape is wider than close_gaps", file=file, what_to_do="Check the drawing's size.")
     _refuse_doubles((p.name for p in patches), work)
-    _report_vanished(owner_of, work)
+    gone = sorted(set(range(len(shapes))) - set(owner_of))
+    if gone:
+        work.findings.append(told.left_out({shapes[k].name: drawn[k].area for k in gone}, unit))
     place = {p: k for k, p in enumerate(order)}
     seams = _seams(table, np.array([place.get(p, _NOWHERE) for p in label.tolist()]), patches, may_travel)
     moved = {name: as_path(np.asarray(path) + shift) for name, path in (guides or {}).items()}
-    return _at_origin(Top(patches, seams, moved, (0.0, 0.0), tuple(work.findings)))
+    return _at_origin(Top(patches, seams, moved, (0.0, 0.0), told.joined(work.findings)))
 
 
 def _at_origin(top: Top) -> Top:
@@ -165,19 +168,20 @@ def _refuse_heaps(drawn: Sequence[Polygon], work: _Work) -> None:
         )
 
 
-def _checked(shape: Shape, work: _Work) -> Polygon:
-    try:
-        region, change = sound_outline(shape.shell, shape.holes, within_mm=work.within)
-    except ValueError as error:
-        raise work.fault(shape.name, str(error), "Redraw it as one plain outline.") from error
-    if change:
-        work.note(
-            FindingCode.OUTLINE_MENDED,
-            f"the outline of '{shape.name}' crossed itself by a hair and was mended; its area changed by "
-            f"{_small_area(change)}",
-            "Nothing, unless it looks wrong.",
-        )
-    return region
+def _checked(work: _Work) -> list[Polygon]:
+    regions: list[Polygon] = []
+    changes: dict[str, float] = {}
+    for shape in work.shapes:
+        try:
+            region, change = sound_outline(shape.shell, shape.holes, within_mm=work.within)
+        except ValueError as error:
+            raise work.fault(shape.name, str(error), "Redraw it as one plain outline.") from error
+        regions.append(region)
+        if change:
+            changes[shape.name] = change
+    if changes:
+        work.findings.append(told.mended(changes, work.unit))
+    return regions
 
 
 def _snapped(drawn: Sequence[Polygon], work: _Work) -> tuple[Faces, list[list[Polygon]], list[Path], FloatArray]:
@@ -207,19 +211,8 @@ def _report_moved(
     touched = sorted({s for s, m in zip(shape, moved.tolist()) if m > NOTICED_MM})
     if not touched:
         return
-    changes = [abs(sum(r.area for r in after[s]) - before[s].area) for s in touched]
-    most = int(np.argmax(changes))
-    work.note(
-        FindingCode.GAP_CLOSED,
-        f"corners and edges of {len(touched)} patches did not quite meet and were moved by up to "
-        f"{float(moved.max()):.2f} mm; areas changed by {_small_area(sum(changes))} in all, the most by "
-        f"{_small_area(changes[most])} in '{work.shapes[touched[most]].name}'",
-        "Nothing, unless those gaps were meant; close_gaps says how near is the same.",
-    )
-
-
-def _small_area(mm2: float) -> str:
-    return f"{mm2:.1f} sq mm" if mm2 < 64.5 else format_area(mm2)
+    changes = {work.shapes[s].name: abs(sum(r.area for r in after[s]) - before[s].area) for s in touched}
+    work.findings.append(told.moved(changes, float(moved.max()), work.unit))
 
 
 def _owners(table: Faces, regions: Sequence[Sequence[Polygon]], work: _Work) -> tuple[np.ndarray, np.ndarray]:
@@ -231,6 +224,7 @@ def _owners(table: Faces, regions: Sequence[Sequence[Polygon]], work: _Work) -> 
     nested = _Nesting(cover, thin)
     holes: dict[tuple[int, int], None] = {}
     covered: dict[int, dict[str, None]] = {}
+    covered_mm2 = 0.0
     for f, c in enumerate(cover):
         inner = nested.innermost(c)
         if inner is not None:
@@ -239,33 +233,31 @@ def _owners(table: Faces, regions: Sequence[Sequence[Polygon]], work: _Work) -> 
             laid_over = {work.shapes[k].name: None for k in c if k != inner and not nested.inside(inner, k)}
             if laid_over and not thin[f]:
                 covered.setdefault(inner, {}).update(laid_over)
+                covered_mm2 += table.regions[f].area
         elif len(c) > 1 and not thin[f]:
             if work.layered:
                 owner[f] = c[-1]
                 continue
             raise _overlap(table.regions[f], c, nested, work)
-    for k, names in sorted(covered.items()):
-        work.note(
-            FindingCode.PATCH_OVER,
-            f"'{work.shapes[k].name}' is laid over {_list(list(names), 4)}, which lose what it covers",
-            "Nothing, if it is an applique; else move it.",
-        )
-    for outer in sorted({o for o, _ in holes}):
-        within = [work.shapes[i].name for o, i in holes if o == outer]
-        work.note(
-            FindingCode.PATCH_INSIDE,
-            f"{_list(within)} {'lies' if len(within) == 1 else 'lie'} "
-            f"inside '{work.shapes[outer].name}', which gets a hole there",
-            "Nothing; both are patches of their own.",
-        )
+    if covered:
+        under = {work.shapes[k].name: list(names) for k, names in sorted(covered.items())}
+        work.findings.append(told.laid_over(under, covered_mm2, work.unit))
+    if holes:
+        _report_inside(list(holes), regions, work)
     _mend_thin(table, owner, cover, thin, work)
     _report_openings(table, owner, work)
     return owner, thin
 
 
-def _list(names: Sequence[str], most: int = 3) -> str:
-    shown = ", ".join(f"'{n}'" for n in names[:most])
-    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
+def _report_inside(holes: Sequence[tuple[int, int]], regions: Sequence[Sequence[Polygon]], work: _Work) -> None:
+    # `holes`: outer and inner; of those that lie round a patch the smallest is the one it is seen in
+    areas = [sum(r.area for r in rs) for rs in regions]
+    outer_of: dict[int, int] = {}
+    for outer, inner in sorted(holes):
+        if inner not in outer_of or areas[outer] < areas[outer_of[inner]]:
+            outer_of[inner] = outer
+    names = {work.shapes[i].name: work.shapes[o].name for i, o in outer_of.items()}
+    work.findings.append(told.inside(names, sum(areas[i] for i in outer_of), work.unit))
 
 
 def _thin(region: Polygon, width: float) -> bool:
@@ -320,8 +312,9 @@ def _overlap(region: Polygon, cover: Sequence[int], nested: _Nesting, work: _Wor
     left, top, right, bottom = region.bounds
     return work.fault(
         one,
-        f"overlaps '{other}' by {format_area(region.area)} (over {format_length(right - left)} x "
-        f"{format_length(bottom - top)}); patches may overlap by close_gaps, {work.within:.2f} mm, at most",
+        f"overlaps '{other}' by {format_area(region.area, work.unit)} (over {format_length(right - left, work.unit)} x "
+        f"{format_length(bottom - top, work.unit)}); patches may overlap by close_gaps, "
+        f"{format_small_length(work.within, work.unit)}, at most",
         "Move or redraw one of them so that their edges meet.",
     )
 
@@ -363,7 +356,7 @@ def _mend_thin(
     beside = _beside(table)
     hatched = _hatched(table, owner, cover, thin, work.within)
     waiting = np.flatnonzero(thin & ~hatched).tolist()
-    mended: dict[FindingCode, tuple[float, set[str]]] = {}
+    mended: dict[int, tuple[float, set[str]]] = {}
     settled = ~thin
     while waiting:
         later = []
@@ -375,44 +368,26 @@ def _mend_thin(
             mine = [g for g in near if owner[g] in cover[f]] or near
             owner[f] = owner[max(mine, key=lambda g: (beside[f][g], -g))]
             settled[f] = True
-            code = (FindingCode.GAP_CLOSED, FindingCode.SLIVER_DROPPED, FindingCode.OVERLAP_MENDED)[
-                min(len(cover[f]), 2)
-            ]
-            area, names = mended.setdefault(code, (0.0, set()))
+            covered = min(len(cover[f]), 2)
+            area, names = mended.setdefault(covered, (0.0, set()))
             names |= {work.shapes[k].name for k in (*cover[f], int(owner[f]))}
-            mended[code] = (area + table.regions[f].area, names)
+            mended[covered] = (area + table.regions[f].area, names)
         if len(later) == len(waiting):
             break
         waiting = later
     for f in waiting:
         owner[f] = cover[f][0] if cover[f] else _NOWHERE
-    said = {
-        FindingCode.GAP_CLOSED: "thin gaps were closed",
-        FindingCode.SLIVER_DROPPED: "slivers too thin for a patch were given to what lies beside them",
-        FindingCode.OVERLAP_MENDED: "thin overlaps were given to one of the two patches",
-    }
-    for code, (area, names) in sorted(mended.items()):
+    for covered, (area, names) in sorted(mended.items()):
         if area > NOTICED_MM:
-            work.note(
-                code,
-                f"{said[code]} at {_list(sorted(names))}; {_small_area(area)} in all",
-                "Nothing, unless it was meant.",
-            )
+            work.findings.append(told.thin_given(covered, sorted(names), area, work.unit))
 
 
 def _report_openings(table: Faces, owner: np.ndarray, work: _Work) -> None:
     # an unowned face with nothing but patches round it; one that reaches the outside lies between stray lines
     outside = {int(f) for pair in table.sides for f in pair if f >= 0 and _NOWHERE in pair}
-    for f in np.flatnonzero(owner == _NOWHERE).tolist():
-        if f not in outside:
-            left, top, right, bottom = table.regions[f].bounds
-            work.note(
-                FindingCode.GAP_OPEN,
-                f"no patch covers an opening of {format_length(right - left)} x {format_length(bottom - top)} at "
-                f"{format_length(left)} from the left, {format_length(top)} from the top",
-                "Draw the missing patch, or raise close_gaps if it is only a gap.",
-                "warning",
-            )
+    bare = [table.regions[f] for f in np.flatnonzero(owner == _NOWHERE).tolist() if f not in outside]
+    if bare:
+        work.findings.append(told.open_between([(region.bounds, region.area) for region in bare], work.unit))
 
 
 def _report_loose(table: Faces, lines: Sequence[Path], work: _Work) -> None:
@@ -421,14 +396,12 @@ def _report_loose(table: Faces, lines: Sequence[Path], work: _Work) -> None:
     middle = np.array([p.mean(axis=0) for p in table.loose])
     at = near_paths(middle, lines, within_mm=2 * NODE_GRID_MM)
     free = np.bincount(at[at >= 0], [path_length(p) for p, k in zip(table.loose, at) if k >= 0], len(lines))
-    for k, length in enumerate(free.tolist()):
+    hanging: dict[str, float] = {}
+    for line, length in zip(work.lines, free.tolist()):  # what hides a line in part leaves pieces of one name
         if length > work.within:
-            work.note(
-                FindingCode.LINE_DANGLES,
-                f"line '{work.lines[k].name}' cuts nothing along {format_length(length)} of its length: an end of it "
-                "hangs free",
-                "Let it end on a seam, or list it in guides if it cuts no patch.",
-            )
+            hanging[line.name] = hanging.get(line.name, 0.0) + length
+    if hanging:
+        work.findings.append(told.dangling(hanging, work.unit))
 
 
 def _pieces(table: Faces, owner: np.ndarray, thin: np.ndarray, lines: Sequence[Path]) -> tuple[np.ndarray, list[int]]:
@@ -510,15 +483,6 @@ def _names(table: Faces, label: np.ndarray, owner_of: Sequence[int], work: _Work
         names.update({p: f"{name}-{k}" if len(pieces) > 1 else name for k, p in enumerate(pieces, 1)})
         order += pieces
     return names, order
-
-
-def _report_vanished(owner_of: Sequence[int], work: _Work) -> None:
-    for k in sorted(set(range(len(work.shapes))) - set(owner_of)):
-        work.note(
-            FindingCode.PATCH_COVERED,
-            f"'{work.shapes[k].name}' is covered by other patches, or thinner than close_gaps, and was left out",
-            "Nothing, unless it was meant as a patch.",
-        )
 
 
 def _seams(table: Faces, patch: np.ndarray, patches: Sequence[Patch], may_travel: bool) -> tuple[Seam, ...]:

@@ -25,6 +25,7 @@ from ..errors import TopError, nearest
 from ..geometry import as_region, close_ring, faces, reading_order, rings, snap_together
 from ..model import FloatArray, Path, Top, as_path
 from ..tolerances import CORNER_MM
+from ..units import Unit
 from .assemble import assemble
 from .blocks import BlockTable, Border, Pieces, Sashing
 from .border_shapes import MOST_UNITS, Box, border_shapes, square
@@ -62,11 +63,12 @@ def setting_triangle_cuts(finished_mm: float) -> tuple[float, float]:
     return tuple(math.ceil(cut / _EIGHTH_MM - 1e-9) * _EIGHTH_MM for cut in (side, corner))  # type: ignore[return-value]
 
 
-def from_blocks(table: BlockTable, *, pressed_open: bool = False) -> Top:
+def from_blocks(table: BlockTable, *, pressed_open: bool = False, unit: Unit = "in") -> Top:
     """Return the top that a block table describes, its top left corner at 0, 0.
 
     The finished size follows the trade's sums: straight ``columns x size``, plus ``columns - 1`` sashes (``+ 1`` with
-    outer ones); on point ``columns x size x sqrt 2``; plus twice each border.
+    outer ones); on point ``columns x size x sqrt 2``; plus twice each border. ``unit`` is that of lengths and areas in
+    findings.
 
     Raises
     ------
@@ -83,7 +85,7 @@ def from_blocks(table: BlockTable, *, pressed_open: bool = False) -> Top:
         w = border.width_mm
         box = (box[0] - w, box[1] - w, box[2] + w, box[3] + w)
     coloured = [replace(s, colour=_colour(s.name, table) or s.colour) for s in shapes]
-    return assemble(coloured, close_gaps_mm=CORNER_MM, may_travel=not pressed_open)
+    return assemble(coloured, close_gaps_mm=CORNER_MM, may_travel=not pressed_open, unit=unit)
 
 
 def _colour(name: str, table: BlockTable) -> str | None:

@@ -22,6 +22,7 @@ from .naming import lines_apart_by_name, numbered
 from .painting import laid_side_by_side
 from .size import LARGE_MM, LONGEST_MM
 from .sizing import SaidSize, resized, size_missing, unit_of
+from .told import joined
 
 __all__ = ["ReadAs", "from_drawing", "top_of_drawing"]
 
@@ -92,7 +93,7 @@ def from_drawing(
         unit_mm = unit_of(before, size, file=file)
         grown = unit_mm / before.unit_mm
         notes.append(resized(before, unit_mm, (before.width * grown, before.height * grown), unit))
-    drawing = read_drawing(path, unit_mm=unit_mm, page=page)
+    drawing = read_drawing(path, unit_mm=unit_mm, page=page, unit=unit)
     if not (size or drawing.sized):
         raise size_missing(drawing, file)
     top = top_of_drawing(
@@ -155,6 +156,7 @@ def top_of_drawing(
             close_gaps_mm=within,
             may_travel=not pressed_open,
             layered=True,
+            unit=unit,
             file=file,
         )
     except TopError as error:
@@ -163,7 +165,7 @@ def top_of_drawing(
             error.what_to_do = f"{error.what_to_do or ''} Or: {way}".strip()
         raise
     findings = (*drawing.findings, *_size_findings(top.size, unit), *notes, *top.findings)
-    return Top(top.patches, top.seams, top.guides, top.size, findings)
+    return replace(top, findings=joined(findings))
 
 
 def _lines_note(count: int, by_itself: bool) -> Finding:

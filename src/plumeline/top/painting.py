@@ -9,7 +9,7 @@ import shapely
 from shapely import LineString, Polygon
 
 from ..codes import FindingCode
-from ..drawing import OpenLine, Shape
+from ..drawing import OpenLine, Shape, named
 from ..geometry import Cover, close_ring, is_thin, painted_regions, paths_outside, regions_outside, thick_overlaps
 from ..model import Finding, as_path
 from ..units import Unit, format_area
@@ -172,7 +172,7 @@ def _notes(
         )
     if hidden:
         area = format_area(sum(regions[k].area for k in hidden), unit)
-        names = ", ".join(f"'{shapes[k].name}'" for k in hidden[:3]) + (" ..." if len(hidden) > 3 else "")
+        names = named(list(dict.fromkeys(shapes[k].name for k in hidden)))
         notes.append(
             Finding(
                 FindingCode.PATCH_COVERED,
