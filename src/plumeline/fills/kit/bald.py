@@ -89,8 +89,8 @@ def _finding(
     spots = "" if count == 1 else f", in {count} places"
     text = (
         f"{fill}: {much} left bare, farther than {format_length(FAR * promise)} from any line{spots}; the barest spot "
-        f"lies {format_length(bare.far_mm)} from the nearest line, {across} from the left and {down} from the top of the "
-        "space"
+        f"lies {format_length(bare.far_mm)} from the nearest line, {across} from the left and {down} from the top "
+        "of the space"
     )
     what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER
     much_bare = area_mm2 >= WARNED * SQ_IN_MM2
