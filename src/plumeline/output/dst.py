@@ -159,7 +159,7 @@ def _header(body: bytes, title: str) -> bytes:
 WRITER = PointWriter(
     name="dst",
     suffix=".dst",
-    description="stitch file of three-byte records; 0.1 mm",
+    description="stitch file, the common one; to 0.1 mm",
     write=write_dst,
     read=read_dst,
 )

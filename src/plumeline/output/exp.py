@@ -81,7 +81,7 @@ def _records(data: bytes) -> Records:
 WRITER = PointWriter(
     name="exp",
     suffix=".exp",
-    description="stitch file of signed bytes; 0.1 mm; keeps trims and moves apart",
+    description="stitch file that keeps trims and moves apart; to 0.1 mm",
     write=write_exp,
     read=read_exp,
 )
