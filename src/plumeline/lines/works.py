@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -158,9 +158,10 @@ def join_works(
         lines += [_numbered(line, members, works) for line in group.lines]
         sewn += [_part(line, span) for line in group.lines for span in line.spans if span.stroke is None]
         sewn += [close_ring(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
+    lines = _run_on(lines)
     return Joined(
         tuple(lines),
-        sum(g.fewest_possible for g in groups),
+        min(sum(g.fewest_possible for g in groups), len(lines)),
         sum(g.extra_mm for g in groups),
         max((g.busiest_passes for g in groups), default=0),
         reaches,
@@ -338,18 +339,43 @@ def _may_step(zones: Sequence[Zone], path: Path, stroke: int) -> bool:
 def _numbered(line: Line, members: Sequence[_Item], works: Sequence[Work]) -> Line:
     """Return a line whose spans say their stroke's number among all works, and whose zone they are."""
     of = [None if s.stroke is None else members[s.stroke] for s in line.spans]
-    known = [-1 if item is None else works[item.work].place for item in of]
+    spans = [
+        span if item is None else replace(span, stroke=item.number, zone=works[item.work].place)
+        for span, item in zip(line.spans, of)
+    ]
+    return _travel_of_zones(replace(line, spans=tuple(spans)))
+
+
+def _travel_of_zones(line: Line) -> Line:
+    """Return a line whose travel says the zone that it starts and ends in, between two zones none."""
+    travel = [span.stroke is None for span in line.spans]
+    known = [-1 if moved else span.zone for span, moved in zip(line.spans, travel)]
     before, after = list(known), list(known)
-    for i in range(1, len(of)):
-        before[i] = before[i - 1] if of[i] is None else known[i]
-    for i in range(len(of) - 2, -1, -1):
-        after[i] = after[i + 1] if of[i] is None else known[i]
+    for i in range(1, len(known)):
+        before[i] = before[i - 1] if travel[i] else known[i]
+    for i in range(len(known) - 2, -1, -1):
+        after[i] = after[i + 1] if travel[i] else known[i]
     zones = [b if b == a or a < 0 else a if b < 0 else -1 for b, a in zip(before, after)]
-    spans = (
-        replace(span, stroke=None if item is None else item.number, zone=zone)
-        for span, item, zone in zip(line.spans, of, zones)
-    )
-    return replace(line, spans=tuple(spans))
+    return replace(line, spans=tuple(replace(span, zone=zone) for span, zone in zip(line.spans, zones)))
+
+
+def _run_on(lines: Iterable[Line]) -> list[Line]:
+    """Return the lines, one that begins where the one before it ended as one with it: she need not stop there."""
+    out: list[Line] = []
+    for line in lines:
+        last = out[-1] if out else None
+        if (
+            last is not None
+            and (last.thread, last.reach) == (line.thread, line.reach)
+            and np.array_equal(last.path[-1], line.path[0])
+        ):
+            past = len(last.path) - 1
+            spans = (*last.spans, *(replace(s, start=s.start + past, end=s.end + past) for s in line.spans))
+            path = as_path(np.vstack([last.path, line.path[1:]]))
+            out[-1] = _travel_of_zones(replace(last, path=path, spans=spans))
+        else:
+            out.append(line)
+    return out
 
 
 def _part(line: Line, span: Span) -> Path:
