@@ -2,6 +2,7 @@
 
 import os
 import sys
+import time
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
@@ -91,6 +92,7 @@ def test_what_has_not_begun_is_called_off():
 
     def work(k):
         begun.append(k)
+        time.sleep(0.01)  # all of them would take 10 s; the first failure is met long before
         raise ValueError(k)
 
     with ThreadPoolExecutor(1) as pool, pytest.raises(ValueError, match="0"):
