@@ -514,3 +514,11 @@ def test_a_large_quilt_is_planned_in_bands_and_keeps_its_passes(monkeypatch):
     assert all(s.pass_no <= 2 for line in joined.lines for s in line.spans)
     tops = [line.path[:, 1].min() for line in joined.lines]
     assert tops == sorted(tops)
+
+
+def test_a_closed_stroke_with_one_fold_is_sewn_once():
+    # the way back to the start lies on the last leg: from (60, 120) to (30, 60)
+    kite = np.array([(0.0, 0.0), (0.0, 10.0), (30.0, 60.0), (60.0, 120.0)])
+    lines = join([np.vstack([kite, kite[:1]])], passes=1)
+    once = 10.0 + math.hypot(30.0, 50.0) + 2 * math.hypot(30.0, 60.0)
+    assert sum(line_string(line.path, False).length for line in lines) == pytest.approx(once, abs=0.5)

@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import arc_lengths, close_ring, nearest_path, node_paths, times_near, turns
+from ..geometry import arc_lengths, close_ring, nearest_path, node_paths, point_at, times_near, turns
 from ..model import FloatArray, IntArray, Path, Stroke, Way
 from ..tolerances import ROUNDING_MM
 from .passes import Net
@@ -180,6 +180,11 @@ def _unfolded(source: Source) -> list[Source]:
         return [source]
     if source.closed:
         path, cuts = np.vstack([np.roll(ring, -at[0], axis=0), ring[at[0]]]), np.append(at - at[0], len(ring))
+        if len(at) == 1:  # both legs of the only fold are parted half way round
+            half = arc_lengths(path)[-1] / 2
+            place = int(np.searchsorted(arc_lengths(path), half))
+            path = np.insert(path, place, point_at(path, [half])[0], axis=0)
+            cuts = np.array([0, place, len(path) - 1])
     else:
         path, cuts = ring, np.concatenate([[0], at, [len(ring) - 1]])
     (member,) = source.members
