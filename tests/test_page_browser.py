@@ -417,13 +417,19 @@ def test_one_of_many_gets_a_choice_of_its_own_which_is_offered_to_those_alike(pa
     until(lambda: zone_of(plan, "last")["fill"] == {"kind": "meander"} == zone_of(plan, "squares")["fill"])
 
 
-def test_ideas_come_with_reasons_and_go_side_by_side(page: Any, served: Served) -> None:
+def with_ideas(page: Any, served: Served) -> Path:
+    """Open the plan with every idea for its last space on the page."""
     plan = served.plan(PLAN)
     page.goto(served.address)
     ready(page)
     page.mouse.click(*on_cloth(page, 0.75, 0.75))
     page.click("#show-ideas")
     page.wait_for_selector("#ideas[data-done]")
+    return plan
+
+
+def test_ideas_come_with_reasons_and_go_side_by_side(page: Any, served: Served) -> None:
+    plan = with_ideas(page, served)
     cards = page.locator(".idea")
     assert cards.count() >= 8
     assert [int(t.split(".")[0]) for t in page.locator(".idea .place").all_inner_texts()] == list(
@@ -448,12 +454,7 @@ def test_ideas_come_with_reasons_and_go_side_by_side(page: Any, served: Served) 
 
 
 def test_ideas_stay_while_one_after_the_other_is_tried(page: Any, served: Served) -> None:
-    plan = served.plan(PLAN)
-    page.goto(served.address)
-    ready(page)
-    page.mouse.click(*on_cloth(page, 0.75, 0.75))
-    page.click("#show-ideas")
-    page.wait_for_selector("#ideas[data-done]")
+    plan = with_ideas(page, served)
     many = page.locator(".idea").count()
     tried = set()
     for k in (1, 3):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import DrawingError
+from .warping import extra_missing
 
 __all__ = ["thinned"]
 
@@ -21,11 +21,7 @@ def thinned(marks: NDArray[np.bool_]) -> NDArray[np.bool_]:
     try:
         from skimage.morphology import skeletonize
     except ImportError:
-        raise DrawingError(
-            "needs a picture library that is not installed",
-            key="photo",
-            what_to_do="Install it with: pip install 'plumeline[photo]'.",
-        ) from None
+        raise extra_missing() from None
     # the library asks for an array that may be written to, though it does not write
     thin = skeletonize(np.array(marks, dtype=np.bool_))  # type: ignore[no-untyped-call]
     return np.asarray(thin, dtype=np.bool_)

@@ -12,7 +12,7 @@ from ..errors import DrawingError
 from ..model import FloatArray
 from .raster import Pixels
 
-__all__ = ["Lab", "aside_px", "check_photo_extra", "lab_of", "warped"]
+__all__ = ["Lab", "aside_px", "check_photo_extra", "extra_missing", "lab_of", "warped"]
 
 Lab = NDArray[np.float32]
 """``(rows, cols, 3)``: lightness 0 to 100, and two colours that the eye tells apart evenly (CIE 1976)."""
@@ -31,12 +31,17 @@ def _library() -> ModuleType:
     try:
         import cv2
     except ImportError:
-        raise DrawingError(
-            "needs a picture library that is not installed",
-            key="photo",
-            what_to_do="Install it with: pip install 'plumeline[photo]'.",
-        ) from None
+        raise extra_missing() from None
     return cv2
+
+
+def extra_missing() -> DrawingError:
+    """Return what is raised where a library of the extra ``photo`` is not installed; the message says how it is."""
+    return DrawingError(
+        "needs a picture library that is not installed",
+        key="photo",
+        what_to_do="Install it with: pip install 'plumeline[photo]'.",
+    )
 
 
 def check_photo_extra() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..fills import all_fills
+from ..fills.kit.settings import setting_key
 
 __all__ = ["fill_forms"]
 
@@ -41,7 +42,7 @@ def _field(name: str, said: dict[str, Any], shared: dict[str, Any]) -> dict[str,
     else:
         kind = "text"
     return {
-        "key": name.removesuffix("_mm").removesuffix("_deg"),
+        "key": setting_key(name),
         "kind": kind,
         "whole": found.get("type") == "integer",
         "choices": choices,

@@ -12,11 +12,11 @@ from ..kit.settings import Mm, Sources, SpacedSettings, length, number
 
 __all__ = ["LAID_BY", "LEAST_PLUME_MM", "SPINE_SHAPES", "FeatherSettings"]
 
-SPINE_SHAPES = ("auto", "corners", "sides", "diagonal", "along", "wave", "wreath", "branching", "from-corner", "fan")
-"""Words of ``spines``; any other is the name of a guide line."""
-
 FROM_CORNER = ("from-corner", "fan")
-"""Those that start in a corner."""
+"""Words of ``spines`` for those that start in a corner."""
+
+SPINE_SHAPES = ("auto", "corners", "sides", "diagonal", "along", "wave", "wreath", "branching", *FROM_CORNER)
+"""Words of ``spines``; any other is the name of a guide line."""
 
 LAID_BY = ("bow", "waves", "corner", "at", "run")
 """Settings that say how spines are laid which she did not draw."""

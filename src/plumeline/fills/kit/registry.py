@@ -20,7 +20,7 @@ from ...geometry import outline_to_local, path_to_local, path_to_page, region_to
 from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
 from ...plugins import Registry
 from ...tolerances import CURVE_MM
-from .settings import FillSettings
+from .settings import FillSettings, setting_key
 
 __all__ = [
     "Fill",
@@ -180,7 +180,7 @@ def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
 
 def does_nothing(zone: Zone, fill: str, field: str, why: str) -> Finding:
     """Return the note that a setting, named by its field, does nothing in this zone, and why."""
-    key = field.removesuffix("_mm").removesuffix("_deg")
+    key = setting_key(field)
     text = f"{fill}: {key} does nothing here: {why}"
     return Finding(FindingCode.SETTING_IDLE, "note", zone.label, text, f"Leave {key} out.")
 

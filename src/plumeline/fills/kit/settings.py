@@ -33,6 +33,7 @@ __all__ = [
     "length",
     "number",
     "read_density",
+    "setting_key",
 ]
 
 
@@ -76,6 +77,11 @@ class Sources(Protocol):
         """Inches of line seen per square inch that the plan asks of the whole quilt."""
 
 
+def setting_key(field: str) -> str:
+    """Return a setting as she writes it: a field's name without its unit."""
+    return field.removesuffix("_mm").removesuffix("_deg")
+
+
 class FillSettings(BaseModel):
     """Base of every fill's settings."""
 
@@ -87,7 +93,7 @@ class FillSettings(BaseModel):
         validate_default=False,
         populate_by_name=True,
         arbitrary_types_allowed=True,
-        alias_generator=AliasGenerator(validation_alias=lambda name: name.removesuffix("_mm").removesuffix("_deg")),
+        alias_generator=AliasGenerator(validation_alias=setting_key),
     )
 
     fills_space: ClassVar[bool] = True
