@@ -181,8 +181,9 @@ def _unfolded(source: Source) -> list[Source]:
     if source.closed:
         path, cuts = np.vstack([np.roll(ring, -at[0], axis=0), ring[at[0]]]), np.append(at - at[0], len(ring))
         if len(at) == 1:  # both legs of the only fold are parted half way round
-            half = arc_lengths(path)[-1] / 2
-            place = int(np.searchsorted(arc_lengths(path), half))
+            gone = arc_lengths(path)
+            half = gone[-1] / 2
+            place = int(np.searchsorted(gone, half))
             path = np.insert(path, place, point_at(path, [half])[0], axis=0)
             cuts = np.array([0, place, len(path) - 1])
     else:

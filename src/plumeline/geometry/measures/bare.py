@@ -77,8 +77,9 @@ def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -
         return [Bare(float(region.area), (float(x), float(y)), float("inf"))]
     lines = dense_points(long, step)
     points, side = _looked_at(lines, region, within_mm)
-    points = np.vstack([points, *rings(region)])  # the barest place of a tip is its corner
-    area = np.where(np.arange(len(points)) < len(points) - sum(map(len, rings(region))), side**2, 0.0)
+    corners = np.vstack(rings(region))  # the barest place of a tip is its corner
+    area = np.repeat([side**2, 0.0], [len(points), len(corners)])
+    points = np.vstack([points, corners])
     # a point that far from a path lies at most this far from the path's nearest sample
     reach = float(np.hypot(within_mm, step / 2))
     far, _ = cKDTree(_beside(lines, points, reach)).query(points, distance_upper_bound=reach)
