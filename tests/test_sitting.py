@@ -6,9 +6,11 @@ The oracle of every result is a fresh `plumeline.stitch` of the file as it lies 
 from __future__ import annotations
 
 import multiprocessing
+import threading
 import tomllib
 from collections.abc import Iterator
 from itertools import groupby
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +19,8 @@ import shapely
 
 import plumeline
 from plumeline.errors import InputError
+from plumeline.pipeline.aside import Aside, Stopped
+from plumeline.quilt import Progress
 from plumeline.sitting import PlanChangedError, Seen, Sitting
 
 PLAN = """\
@@ -226,6 +230,55 @@ def test_lines_are_joined_in_a_process_that_newer_changes_end(file: Path) -> Non
     for child in children:
         child.join(30)
         assert not child.is_alive()
+
+
+def count_on(_: object, tell: Progress) -> None:
+    for done in range(10**9):
+        tell("counting", done, 10**9)
+
+
+def test_who_reads_from_the_process_is_who_closes_the_pipe(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pipe closed by one thread while another reads from it: that one reads from nothing, or from another's file."""
+    closed: dict[int, str] = {}
+    close = Connection.close
+
+    def closing(pipe: Connection) -> None:
+        closed[id(pipe)] = threading.current_thread().name
+        close(pipe)
+
+    def run() -> None:
+        with pytest.raises(Stopped):
+            aside.run(None, lambda *_: counting.set())
+
+    aside = Aside(count_on)
+    for _ in range(3):
+        counting = threading.Event()
+        reader = threading.Thread(target=run, name="reader")
+        reader.start()
+        assert counting.wait(60)
+        with monkeypatch.context() as patch:
+            patch.setattr(Connection, "close", closing)
+            aside.stop()
+            reader.join(60)
+        assert not reader.is_alive()
+        assert closed and set(closed.values()) == {"reader"}
+        closed.clear()
+    aside.close()
+
+
+def test_a_fault_while_lines_are_joined_is_told_and_the_next_change_is_joined(
+    sitting: Sitting, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("nobody foresaw this")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("plumeline.sitting.finish", fail)
+        sitting.change({("zone", "last", "fill", "spacing"): "3/8"})
+        with pytest.raises(InputError, match=r"a fault of the program itself.*nobody foresaw this"):
+            sitting.wait(seconds=60)
+    sitting.change({("zone", "last", "fill", "spacing"): "5/8"})
+    same_as_fresh(sitting)
 
 
 def test_patches_are_joined_out_of_the_zones_that_held_them(sitting: Sitting) -> None:

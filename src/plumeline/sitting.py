@@ -6,6 +6,7 @@ caller waits, and joins and measures the whole in the background, where the newe
 
 from __future__ import annotations
 
+import logging
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -508,6 +509,11 @@ class Sitting:
             return
         except PlumelineError as error:
             self._joined(drawn, error=str(error), busy=False, doing="")
+        except Exception as fault:
+            # whatever it is, she is told, and her next change is joined all the same
+            logging.getLogger(__name__).exception("lines could not be joined")
+            told = f"lines could not be joined: a fault of the program itself, not of your plan ({fault!r})"
+            self._joined(drawn, error=told, busy=False, doing="")
 
     def _finished(self, drawn: Drawn) -> Quilt:
         def tell(*said: Any) -> None:

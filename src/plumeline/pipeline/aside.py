@@ -62,7 +62,8 @@ class Aside:
             if self._process is None or not self._process.is_alive():
                 self._start()
             assert self._ours is not None
-            process, pipe, self._busy = self._process, self._ours[0], True
+            process, ours, self._busy = self._process, self._ours, True
+        pipe = ours[0]
         kind: str = "said"
         said: Any = ()
         try:
@@ -81,6 +82,8 @@ class Aside:
                     self._busy = False
                     if kind == "said":  # it is still at what nobody waits for any more
                         self._end()
+                else:
+                    _close(ours)
         if kind == "failed":
             raise said
         return said
@@ -109,11 +112,18 @@ class Aside:
         self._ours = ours, holds
 
     def _end(self) -> None:
-        process, ours, self._process, self._ours, self._busy = self._process, self._ours, None, None, False
+        process, ours, busy = self._process, self._ours, self._busy
+        self._process, self._ours, self._busy = None, None, False
         if process is not None:
             process.kill()
-        for end in ours or ():
-            end.close()
+        # a pipe closed while another thread reads from it would have that thread read from whatever is opened next
+        if ours is not None and not busy:
+            _close(ours)
+
+
+def _close(ends: tuple[Connection, Connection]) -> None:
+    for end in ends:
+        end.close()
 
 
 def _serve(work: Work, pipe: Connection, alive: Connection) -> None:
