@@ -485,8 +485,8 @@ def _too_close(zone: Zone, motif: Motif, settings: MotifSettings) -> Iterable[Fi
     _, near = near_passes(motif.paths, motif.closed, settings.closest_mm)
     if not len(near):
         return
-    text = f"{settings.art}: two strands pass within {format_length(float(near[0]), per_inch=64)} of each other at "
-    text += f"{format_length(motif.size_mm)}; closest is {format_length(settings.closest_mm, per_inch=64)}"
+    text = f"{settings.art}: drawn {format_length(motif.size_mm)} across, two of its strands lie "
+    text += f"{format_length(float(near[0]), per_inch=64)} apart, nearer than {format_length(settings.closest_mm, per_inch=64)}"
     yield Finding(
         FindingCode.MOTIF_TOO_CLOSE, "warning", zone.label, text, "Choose a larger space, or a motif with fewer parts."
     )
