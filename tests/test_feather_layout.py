@@ -614,7 +614,7 @@ def test_a_heart_takes_two_feathers_that_mirror_each_other():
 
 @pytest.mark.parametrize("angle", [0.0, 90.0, 137.0])
 def test_half_a_star_beside_a_border_is_filled_from_its_middle_and_mirrors_itself(angle):
-    # a big star of 12 in blocks cut in half along a border: two points of 45 degrees, two square corners, one point down
+    # a big star of 12 in blocks cut in half along a border: two points of 45 degrees, two square corners, one across
     half = [(9, 0), (6.2, 2.8), (6.2, 7.5), (2.2, 7.5), (0, 9.5)]
     outline = half + [(-x, y) for x, y in half[-2::-1]]
     region = rotate(polygon(outline), angle, origin=(0, 0))
