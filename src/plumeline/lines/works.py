@@ -12,6 +12,7 @@ from ..codes import FindingCode
 from ..geometry import as_region, clip_path, close_ring, fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
 from ..tolerances import MEET_MM
+from .into_seams import into_seams
 from .joining import Group, join_group
 from .order import bands
 from .reaches import Box, Reaches, choose_reaches
@@ -137,6 +138,7 @@ def join_works(
         strokes, reach = [i.stroke for i in members], members[0].reach
         zones = [works[k].zone for k in sorted({i.work for i in members})]
         ways = [*_near(seams, strokes), *(way for zone in zones for way in zone.ways)]
+        ways += into_seams(strokes, ways)
         if reaches is not None:
             ways = list(_within(ways, reaches.reaches[reach - 1].window))
         group = join_group(
