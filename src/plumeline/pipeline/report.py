@@ -123,7 +123,7 @@ def make_report(
             *review.weakest_findings(
                 [
                     *review.weak_bald(zones, [f.barest for f in filled]),
-                    *review.weak_knots(dense),
+                    *review.weak_knots(zones, dense),
                     *review.weak_neighbours([(zones[i], zones[j]) for i, j in beside], density),
                     *review.weak_seams(shown),
                     *review.weak_starts(ends),

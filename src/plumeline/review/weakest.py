@@ -9,7 +9,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from ..codes import FindingCode
-from ..geometry import dilate, intersect
+from ..geometry import contains, dilate, intersect
 from ..model import Barest, Finding, FloatArray, Zone
 from ..units import format_length
 from .density import HAND_MM, KNOT, MANY, UNEVEN
@@ -70,10 +70,11 @@ def weak_bald(zones: Sequence[Zone], barest: Sequence[Barest | None]) -> Iterato
             yield WeakPlace("bald", bare.times, bare.place, zone.name, text)
 
 
-def weak_knots(dense: Iterable[tuple[float, tuple[float, float]]]) -> Iterator[WeakPlace]:
+def weak_knots(zones: Sequence[Zone], dense: Iterable[tuple[float, tuple[float, float]]]) -> Iterator[WeakPlace]:
     """Give the knots: inches of line in one square inch, in `KNOT`."""
     for inches, place in dense:
-        yield WeakPlace("knot", inches / KNOT, place, None, f"a knot, {inches:.0f} in of line in one square inch")
+        zone = next((zone.name for zone in zones if contains(zone.outline, [place]).all()), None)
+        yield WeakPlace("knot", inches / KNOT, place, zone, f"a knot, {inches:.0f} in of line in one square inch")
 
 
 def weak_neighbours(pairs: Iterable[tuple[Zone, Zone]], density: dict[str, float]) -> Iterator[WeakPlace]:
@@ -138,13 +139,14 @@ def weakest_findings(places: Iterable[WeakPlace]) -> tuple[Finding, ...]:
     if len(named) < 2:
         return ()
     said = [f"{k}. {_said(weak)}" for k, weak in enumerate(named[:MOST_PLACES], start=1)]
-    more = f"; {len(named) - MOST_PLACES} more are over their limits" if len(named) > MOST_PLACES else ""
+    more = len(named) - MOST_PLACES
+    rest = f"; {more} more {'is' if more == 1 else 'are'} over the limit" if more > 0 else ""
     return (
         Finding(
             FindingCode.WEAKEST_PLACES,
             "note",
             None,
-            f"the weakest places, the worst first: {'; '.join(said)}{more}",
+            f"the weakest places, the worst first: {'; '.join(said)}{rest}",
             "Mend them in this order; each is told by itself too, with the way out.",
         ),
     )
