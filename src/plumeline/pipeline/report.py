@@ -112,11 +112,11 @@ def make_report(
             *findings,
             *joined.findings,
             *_starts(plan, top, lines),
-            *review.crooked_seam_findings(shown),
-            *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre)),
-            *review.knot_findings(densest, knot),
+            *review.crooked_seam_findings(shown, unit=plan.units),
+            *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre), unit=plan.units),
+            *review.knot_findings(densest, knot, unit=plan.units),
             *_balance(zones, rows),
-            *(review.loft_findings(loft) if whole else ()),
+            *(review.loft_findings(loft, unit=plan.units) if whole else ()),
         ),
         loft=loft,
         reaches=_reach_rows(joined),
@@ -133,7 +133,7 @@ def _starts(plan: Plan, top: Top, lines: Sequence[Line]) -> tuple[Finding, ...]:
     """Return the note on starts and stops that show; none where the tails are buried, which is what it advises."""
     if plan.machine.ties == "bury":
         return ()
-    return review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams]))
+    return review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams]), unit=plan.units)
 
 
 def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, ...]:
