@@ -49,7 +49,7 @@ def hops(rays: Sequence[Path], centre: FloatArray, piece: Polygon, *, whole: boo
             beside = [_beside(inner, reach, k, way, whole) for way in (1, -1)]
             found = [j for j in beside if j is not None]
             # of the two nearest to the middle every other one is met
-            partner = max(found, key=lambda j: (round(inner[j], 6), place.get(j, 0) % 2 == 0), default=None)
+            partner = max(found, key=lambda j: (round(float(inner[j]), 6), place.get(j, 0) % 2 == 0), default=None)
         if partner is not None:
             step = as_path([rays[k][0], _at_radius(rays[partner], centre, float(inner[k]))])
             if math.dist(*step.tolist()) <= LONGEST_MM and outside_mm([step], piece) == 0.0:
