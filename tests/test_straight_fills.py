@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 from itertools import pairwise
@@ -710,3 +711,10 @@ def test_a_bent_grid_stays_out_of_holes_and_says_where_it_can_not_bend():
     ]
     with pytest.raises(FillError, match="takes its directions from the sides"):
         draw("crosshatch", z, follow="corners", angle=30)
+
+
+def test_no_step_between_rings_crosses_a_row_of_another_branch():
+    # in the third of these spaces the step from a branch beside a notch went over a row of the one beside it
+    for region in itertools.islice(random_regions(12, seed=1), 12):
+        strokes = stacked("rings", zone(region)).strokes
+        assert not len(self_crossings([np.vstack([s.path, s.path[:1]]) if s.closed else s.path for s in strokes]))
