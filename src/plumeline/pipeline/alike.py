@@ -23,7 +23,7 @@ from ..geometry import (
     stretches,
     transform,
 )
-from ..model import Fence, Filled, Finding, FloatArray, Stroke, Zone, as_path
+from ..model import Barest, Fence, Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ..review import ZoneFigures
 from ..specs import FRAMED, AlikeSpec
 from ..units import Unit, format_length
@@ -193,7 +193,13 @@ def _with_paths(filled: Filled, paths: Sequence[FloatArray], lie: Lie, zone: Zon
         findings=tuple(replace(f, zone=None if f.zone is None else zone.label) for f in filled.findings),
         enclosed=tuple(transform(r, lie.matrix, shift) for r in filled.enclosed),
         bare_mm2=filled.bare_mm2 * lie.scale**2,
+        barest=filled.barest and _laid(filled.barest, lie),
     )
+
+
+def _laid(barest: Barest, lie: Lie) -> Barest:
+    x, y = (lie.matrix @ barest.place + lie.shift).tolist()
+    return Barest((x, y), barest.times * lie.scale)
 
 
 def _stretched(figures: ZoneFigures, scale: float, least: float, most: float) -> ZoneFigures:

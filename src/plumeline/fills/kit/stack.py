@@ -147,8 +147,8 @@ def fill_zone(
         return filled
     filled = replace(filled, findings=(*filled.findings, *_idle_of(zone, layers)))
     gap_mm = GAP_MM if widest_gap_mm is None else widest_gap_mm
-    bare_mm2, said = bare_of(zone, _promises(zone, layers, used), filled.strokes, gap_mm)
-    return replace(filled, bare_mm2=bare_mm2, findings=(*filled.findings, *said))
+    bare_mm2, barest, said = bare_of(zone, _promises(zone, layers, used), filled.strokes, gap_mm)
+    return replace(filled, bare_mm2=bare_mm2, barest=barest, findings=(*filled.findings, *said))
 
 
 def _idle_of(zone: Zone, layers: Sequence[Layer]) -> Iterator[Finding]:
