@@ -342,6 +342,19 @@ def test_an_option_is_looked_at_and_changed_by_itself(sitting: Sitting) -> None:
     assert sitting.option == "plain"
 
 
+def test_an_option_that_is_taken_back_is_not_looked_at_any_more(sitting: Sitting) -> None:
+    sitting.keep_as("kept")
+    sitting.look_at("kept")
+    assert sitting.undo().text == PLAN and sitting.option is None
+    same_as_fresh(sitting)
+    sitting.look_at("plain")
+    with pytest.raises(InputError):
+        sitting.change("title = ")
+    assert sitting.option == "plain"
+    sitting.file.write_text(PLAN.replace("options.plain", "options.other"), encoding="utf-8")
+    assert sitting.look() and not sitting.seen.error and sitting.option is None
+
+
 def test_listeners_are_told_and_let_go(sitting: Sitting) -> None:
     told: list[int] = []
     end = sitting.listen(lambda seen: told.append(seen.number))

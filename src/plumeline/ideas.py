@@ -171,8 +171,8 @@ class Idea:
         return "easy" if self.sharp_a_foot < FEW_SHARP and self.twice < 0.15 else "fair"
 
 
-def ideas_for(drawn: Drawn, zone: str, *, part: str = "") -> list[Idea]:
-    """Return ideas for a zone, each drawn in its first space, best first.
+def ideas_for(drawn: Drawn, zone: str, *, part: str = "", number: int = 1) -> list[Idea]:
+    """Return ideas for a zone, each drawn in one of its spaces, best first.
 
     Parameters
     ----------
@@ -182,6 +182,8 @@ def ideas_for(drawn: Drawn, zone: str, *, part: str = "") -> list[Idea]:
         Name of a zone of the plan.
     part : str
         One part of a divided zone; empty takes the first.
+    number : int
+        Which of the zone's spaces, as they are counted on the page.
 
     Returns
     -------
@@ -192,28 +194,31 @@ def ideas_for(drawn: Drawn, zone: str, *, part: str = "") -> list[Idea]:
     Raises
     ------
     ZoneError
-        There is no such zone or part.
+        There is no such zone, part or space.
     """
     order = {name: place for place, (name, _) in enumerate(CANDIDATES)}
-    found = sorted(each_idea(drawn, zone, part=part), key=lambda idea: order[idea.name])
+    found = sorted(each_idea(drawn, zone, part=part, number=number), key=lambda idea: order[idea.name])
     return sorted(found, key=lambda idea: -idea.points)
 
 
-def each_idea(drawn: Drawn, zone: str, *, part: str = "") -> Iterator[Idea]:
+def each_idea(drawn: Drawn, zone: str, *, part: str = "", number: int = 1) -> Iterator[Idea]:
     """Return the ideas of `ideas_for` one by one as they are drawn, the quick ones first.
 
     Raises
     ------
     ZoneError
-        There is no such zone or part; at once, before the first is asked for.
+        There is no such zone, part or space; at once, before the first is asked for.
     """
     spaces = _spaces(drawn, zone, part)
+    space = next((one for one in spaces if one.number == number), None)
+    if space is None:
+        raise ZoneError(f"has no space {number}; it has {len(spaces)}", zone=zone)
     quick_first = sorted(CANDIDATES, key=lambda candidate: (candidate[0] in SLOW) - (candidate[0] in QUICK))
 
     def each() -> Iterator[Idea]:
-        facts, seams = facts_of(drawn, spaces[0], alike=len(spaces)), _seams_in(drawn, zone)
+        facts, seams = facts_of(drawn, space, alike=len(spaces)), _seams_in(drawn, zone)
         for name, stack in quick_first:
-            idea = _tried(drawn, spaces[0], facts, seams, name, stack)
+            idea = _tried(drawn, space, facts, seams, name, stack)
             if idea is not None:
                 yield idea
 

@@ -55,16 +55,16 @@ def with_zone(text: str, name: str, patches: Sequence[str], *, every: Sequence[s
 def with_own_zone(
     text: str, zone: str, name: str, patches: Sequence[str], *, every: Sequence[str], file: str = "plan.toml"
 ) -> str:
-    """Return the plan's text with one space of a zone as a zone of its own that is quilted as the others are.
+    """Return the plan's text with some spaces of a zone as a zone of their own that is quilted as the others are.
 
     Parameters
     ----------
     zone : str
-        The zone that it was one of.
+        The zone that they were in.
     name : str
         Of the new zone.
     patches, every : sequence of str
-        Patches of that space, and all of the top.
+        Patches of those spaces, and all of the top.
 
     Raises
     ------
@@ -75,7 +75,7 @@ def with_own_zone(
     document = _parsed(with_zone(text, name, patches, every=every, file=file), file)
     entry = _entry(document, name, file)
     for key, value in old.items():
-        if key not in ("name", "patches", "each", "least", "fill"):
+        if key not in ("name", "patches", "least", "fill"):
             entry[key] = value
     if old.get("fill"):
         fill = old["fill"]
