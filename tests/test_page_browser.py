@@ -166,6 +166,22 @@ def test_the_sample_is_one_touch_away(page: Any, served: Served) -> None:
     assert (served.folder / "plain-and-star.toml").is_file()
 
 
+def test_from_the_sample_to_files(page: Any, served: Served) -> None:
+    page.goto(served.address)
+    page.click("#start-sample")
+    ready(page)
+    sitting = served.house.sitting
+    assert sitting is not None
+    page.click("#see-take")
+    page.uncheck('#beside input[value="svg"]')
+    page.click("#write")
+    page.get_by_text("Read this first").wait_for()
+    assert "plain-and-star.dst" in page.inner_text("#written")
+    read = pyembroidery.read_dst(str(served.folder / "stitched" / "plain-and-star.dst"))
+    sewn = sum(command & 0xFF == pyembroidery.STITCH for _, _, command in read.stitches)
+    assert sewn == pytest.approx(sitting.wait(seconds=60).report.totals.stitches, rel=0.001)
+
+
 def test_from_the_form_of_blocks_to_files_in_a_folder_and_as_a_zip(page: Any, served: Served) -> None:
     (served.folder / "for the machine").mkdir()
     page.goto(served.address)
@@ -326,6 +342,27 @@ def test_touch_choose_set_and_ten_steps_back_and_forth(page: Any, served: Served
         page.locator("#redo:enabled").click()
         until(lambda text=text: plan.read_text(encoding="utf-8") == text)
         at_rest(page)
+
+
+def test_each_fill_of_a_stack_has_its_own_settings(page: Any, served: Served) -> None:
+    plan = served.plan(
+        PLAN.replace(
+            '[zone.fill]\nkind    = "spiral"\n', '[[zone.fill]]\nkind = "outline"\n[[zone.fill]]\nkind = "echo"\n'
+        )
+    )
+    page.goto(served.address)
+    ready(page)
+    page.mouse.click(*on_cloth(page, 0.75, 0.75))
+    page.locator("summary", has_text="Settings of echo, fill 2").click()
+    assert page.input_value("#set-2-spacing") == "1/2"
+    page.fill("#set-2-spacing", "3/8")
+    page.keyboard.press("Tab")
+    fill = [{"kind": "outline"}, {"kind": "echo", "spacing": "3/8"}]
+    until(lambda: zone_of(plan, "last")["fill"] == fill)
+    page.locator("summary", has_text="Settings of outline, fill 1").click()
+    page.fill("#set-distance", "1/8")
+    page.keyboard.press("Tab")
+    until(lambda: zone_of(plan, "last")["fill"] == [{"kind": "outline", "distance": "1/8"}, fill[1]])
 
 
 def test_going_through_the_list_of_fills_is_one_step(page: Any, served: Served) -> None:

@@ -33,9 +33,10 @@ function limits(field, units) {
 }
 
 // `set(value)` puts a value into the plan: "" takes the setting out again.
-export function fieldOf(field, value, set, page) {
+// `before` tells fields of the same name in several fills apart.
+export function fieldOf(field, value, set, page, before = "") {
   const { units } = page;
-  const id = `set-${field.key}`;
+  const id = `set-${before}${field.key}`;
   const about = make("span", { class: "soft", id: `${id}-about`, text: `${field.about}.${limits(field, units)}` });
   const named = { id, "aria-describedby": `${id}-about` };
   let input;

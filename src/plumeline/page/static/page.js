@@ -23,7 +23,7 @@ const VIEWS = ["spaces", "sides", "watch", "found", "take"];
 
 const page = {
   state: null, fills: [], motifs: [], formats: [], zones: [], units: "in", selected: -1, view: "spaces", joining: null, chosen: null,
-  film: null, ideas: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: false, breakOpen: false, folder: "", wanted: "",
+  film: null, ideas: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: new Set(), breakOpen: false, folder: "", wanted: "",
 };
 let asked = 0;
 let stream = null;

@@ -156,21 +156,30 @@ function fillForm(page, entry, part, stack) {
     box.append(make("p", { class: "soft", text: "Nothing yet. Choose a fill, or look at ideas." }));
     return box;
   }
-  const form = page.fills.find((fill) => fill.kind === layer.kind);
-  box.append(make("p", { class: "soft", text: `${form.about[0].toUpperCase()}${form.about.slice(1)}.` }));
+  const about = (kind) => page.fills.find((fill) => fill.kind === kind).about;
+  box.append(make("p", { class: "soft", text: `${about(layer.kind)[0].toUpperCase()}${about(layer.kind).slice(1)}.` }));
   if (stack.length > 1) box.append(make("p", { class: "soft", text: `Then ${stack.slice(1).map((one) => one.kind).join(", then ")}, in what it leaves.` }));
+  box.append(...stack.map((_, place) => settingsOf(page, stack, place, choose)));
+  return box;
+}
+
+// The settings of one fill of a stack, made from its settings model: those that the plan says first.
+function settingsOf(page, stack, place, choose) {
+  const layer = stack[place];
+  const form = page.fills.find((fill) => fill.kind === layer.kind);
   const set = (key) => (value) => {
     const next = { ...layer };
     if (value === "" || value === null) delete next[key];
     else next[key] = value;
-    choose([next, ...stack.slice(1)]);
+    choose(stack.map((one, k) => (k === place ? next : one)));
   };
   const said = form.fields.filter((field) => layer[field.key] !== undefined);
   const rest = form.fields.filter((field) => layer[field.key] === undefined);
-  const more = make("details", { id: "settings", open: page.settingsOpen },
+  const whose = stack.length > 1 ? ` of ${layer.kind}, fill ${place + 1}` : "";
+  const before = place ? `${place + 1}-` : "";
+  const more = make("details", { id: place ? `settings-${place + 1}` : "settings", open: page.settingsOpen.has(place) },
     // kept at the click, not at the toggle that follows it: the panel may be drawn anew between the two
-    make("summary", { onclick: () => { page.settingsOpen = !more.open; }, text: said.length ? `Settings (${said.length} changed)` : "Settings" }),
-    ...[...said, ...rest].map((field) => fieldOf(field, layer[field.key], set(field.key), page)));
-  box.append(more);
-  return box;
+    make("summary", { onclick: () => { if (more.open) page.settingsOpen.delete(place); else page.settingsOpen.add(place); }, text: `Settings${whose}${said.length ? ` (${said.length} changed)` : ""}` }),
+    ...[...said, ...rest].map((field) => fieldOf(field, layer[field.key], set(field.key), page, before)));
+  return more;
 }
