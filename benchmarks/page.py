@@ -69,6 +69,7 @@ WANTED = {
     "top on screen": 1.5,
     "first quilting on screen": 1.5,
     "touch to outline": 0.05,
+    "a slider's step to new quilting": 0.2,
     "a setting to new quilting": 0.2,
     "first three ideas": 1.0,
     "all ideas": 4.0,
@@ -119,6 +120,13 @@ MOVE = """async (zooming) => {
   return [frames[30] / 1000, frames[53] / 1000];
 }"""
 """Moves or zooms through sixty frames; the middle one's time and that of the slowest but six, in seconds."""
+
+
+SLIDE = """() => {
+  const slide = document.querySelector("#settings input[type=range]");
+  slide.stepUp();
+  slide.dispatchEvent(new Event("input", { bubbles: true }));
+}"""
 
 
 def measured(kind: str, tell: Callable[[str], None]) -> dict[str, tuple[float, float]]:
@@ -173,6 +181,10 @@ def _touched(
     keep("touch to ways of breaking it up", since, cpu)
     tell(f"the space touched: {page.locator('#beside h2').inner_text()}, {page.locator('#kind').input_value()}")
     page.locator("summary", has_text="Settings").click()
+    since, cpu = time.perf_counter(), processor(server)
+    page.evaluate(SLIDE)
+    page.wait_for_selector("#cloth[data-tried]")
+    keep("a slider's step to new quilting", since, cpu)
     number = page.get_attribute("#cloth", "data-number")
     field = next(k for k in ("#set-lean", "#set-inset", "#set-turns", "#set-spacing") if page.locator(k).count())
     page.fill(field, "0.6" if field == "#set-lean" else "3/16")

@@ -365,6 +365,47 @@ def test_each_fill_of_a_stack_has_its_own_settings(page: Any, served: Served) ->
     until(lambda: zone_of(plan, "last")["fill"] == [{"kind": "outline", "distance": "1/8"}, fill[1]])
 
 
+SLIDE = """([id, value, chosen]) => {
+  const slide = document.getElementById(id).parentElement.querySelector("input[type=range]");
+  slide.value = value === null ? slide.defaultValue : value;
+  slide.dispatchEvent(new Event("input", { bubbles: true }));
+  if (chosen) slide.dispatchEvent(new Event("change", { bubbles: true }));
+}"""
+
+
+def test_the_picture_follows_a_slider_and_nothing_is_written_before_it_is_let_go(page: Any, served: Served) -> None:
+    plan = served.plan(PLAN)
+    page.goto(served.address)
+    ready(page)
+    page.mouse.click(*on_cloth(page, 0.75, 0.75))
+    page.locator("summary", has_text="Settings").click()
+    page.wait_for_selector("#of-space[data-ready]")
+    page.mouse.move(5, 5)
+    said = served.house.sitting.seen
+
+    def seen() -> np.ndarray:
+        page.wait_for_timeout(300)  # tiles are drawn in the frames that follow
+        return np.asarray(Image.open(io.BytesIO(page.locator("#cloth").screenshot())).convert("L"), dtype=int)
+
+    before = seen()
+    page.evaluate(SLIDE, ["set-spacing", "6.35", False])
+    page.wait_for_selector("#cloth[data-tried]")
+    closer = seen()
+    half = before.shape[0] // 2, before.shape[1] // 2
+    changed = np.abs(closer - before) > 40
+    assert changed[half[0] :, half[1] :].sum() > 1000  # twice the lines in the space that she looks at
+    assert changed[: half[0] - 20].sum() == 0 == changed[:, : half[1] - 20].sum()  # and nothing anywhere else
+    assert plan.read_text() == PLAN and served.house.sitting.seen is said
+    page.evaluate(SLIDE, ["set-spacing", None, False])
+    assert (seen() == before).all()
+    page.evaluate(SLIDE, ["set-spacing", "6.35", True])
+    until(lambda: zone_of(plan, "last")["fill"]["spacing"] == "1/4 in")
+    ready(page)
+    assert (
+        np.abs(seen() - closer)[half[0] :, half[1] :].mean() < np.abs(closer - before)[half[0] :, half[1] :].mean() / 2
+    )
+
+
 def test_going_through_the_list_of_fills_is_one_step(page: Any, served: Served) -> None:
     plan = served.plan(PLAN)
     page.goto(served.address)

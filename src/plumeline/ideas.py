@@ -10,7 +10,7 @@ import numpy as np
 
 from .errors import InputError, ZoneError, nearest
 from .fills.kit.density import seen_mm
-from .fills.kit.stack import fill_zone
+from .fills.kit.stack import Layer, fill_zone
 from .geometry import (
     NearPaths,
     close_ring,
@@ -23,7 +23,7 @@ from .geometry import (
     widest_gap,
 )
 from .lines import Work, join_works
-from .model import FloatArray, Line, Machine, Way, Zone
+from .model import Filled, FloatArray, Line, Machine, Way, Zone
 from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
 from .pipeline.top import limits_of
@@ -35,7 +35,7 @@ from .top import crooked_seams
 from .units import format_length
 from .zones import make_zones, seam_ways
 
-__all__ = ["Facts", "Idea", "Reason", "each_idea", "facts_of", "idea_of", "ideas_for"]
+__all__ = ["Facts", "Idea", "Reason", "drawn_in", "each_idea", "facts_of", "idea_of", "ideas_for"]
 
 STRAIGHT = frozenset({"channel", "crosshatch", "rings", "rays", "chords"})
 """Fills of straight lines: they show a crooked seam, suit a ruler, and rest the eye beside curves."""
@@ -296,8 +296,7 @@ def _tried(
     drawn: Drawn, zone: Zone, facts: Facts, seams: Sequence[Way], name: str, stack: Sequence[Mapping[str, Any]]
 ) -> Idea | None:
     plan = drawn.plan
-    sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
-    layers = layers_of(stack, sources, units=plan.units)
+    layers = _layers_in(drawn, zone, stack)
     try:
         filled = fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False)
     except InputError:
@@ -329,6 +328,26 @@ def _tried(
         area_mm2=float(zone.region.area),
     )
     return _with_hand(idea, plan.machine)
+
+
+def drawn_in(drawn: Drawn, zone: Zone, stack: Sequence[Mapping[str, Any]]) -> Filled:
+    """Return what a stack of fills, as a plan writes it, would draw in one space; nothing is written.
+
+    It follows a moving hand, so it is drawn coarsely and not measured.
+
+    Raises
+    ------
+    InputError
+        A setting can't be used, or the fill has no answer for the space.
+    """
+    layers = _layers_in(drawn, zone, stack)
+    return fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False) if layers else Filled()
+
+
+def _layers_in(drawn: Drawn, zone: Zone, stack: Sequence[Mapping[str, Any]]) -> tuple[Layer, ...]:
+    plan = drawn.plan
+    sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
+    return layers_of(stack, sources, units=plan.units)
 
 
 def _hardness(lines: Sequence[Line]) -> tuple[float, float]:

@@ -23,7 +23,7 @@ from ..dividing import divisions_for
 from ..errors import InputError, PlumelineError
 from ..film import Mark, grown_with, marks_on
 from ..geometry import close_ring
-from ..ideas import Idea, each_idea
+from ..ideas import Idea, drawn_in, each_idea
 from ..ideaset import IdeaSet, Places, idea_set, ideas_by_place
 from ..model import Zone
 from ..output import find_writer, writer_names
@@ -34,7 +34,7 @@ from ..quilt import Drawn
 from ..sitting import PlanChangedError, Seen, Sitting
 from ..top import TRADITIONAL
 from .assets import KINDS, static_files
-from .edits import do_edit, marks_said, space_said
+from .edits import do_edit, marks_said, space_said, stack_said
 from .forms import fill_forms
 from .house import House
 from .packing import pack, pack_fresh
@@ -90,6 +90,7 @@ class _Pages:
         posts = {
             "/edit": self.edit,
             "/grow": self.grow,
+            "/try": self.try_out,
             "/start": self.start,
             "/files": self.write,
             "/zip": self.zip,
@@ -299,6 +300,13 @@ class _Pages:
                 "found": [finding.text for finding in filled.findings if finding.severity != "note"],
             }
         )
+
+    async def try_out(self, request: Request) -> Response:
+        """Answer what another stack of fills would draw in one space, to be laid over it; nothing is written."""
+        said = await _table(request)
+        drawn, zone = self._drawn(), space_said(self._sitting(), said)
+        filled = await run_in_threadpool(drawn_in, drawn, zone, stack_said(said))
+        return Response(pack_fresh(drawn, [(zone, filled)]), media_type="application/octet-stream")
 
     async def start(self, request: Request) -> Response:
         said = await _table(request)

@@ -167,12 +167,14 @@ function fillForm(page, entry, part, stack) {
 function settingsOf(page, stack, place, choose) {
   const layer = stack[place];
   const form = page.fills.find((fill) => fill.kind === layer.kind);
-  const set = (key) => (value) => {
+  const changed = (key, value) => {
     const next = { ...layer };
     if (value === "" || value === null) delete next[key];
     else next[key] = value;
-    choose(stack.map((one, k) => (k === place ? next : one)));
+    return stack.map((one, k) => (k === place ? next : one));
   };
+  const set = (key) => (value) => choose(changed(key, value));
+  const follow = (key) => (value) => (value === null ? page.asPlanned() : page.tryOut(changed(key, value)));
   const said = form.fields.filter((field) => layer[field.key] !== undefined);
   const rest = form.fields.filter((field) => layer[field.key] === undefined);
   const whose = stack.length > 1 ? ` of ${layer.kind}, fill ${place + 1}` : "";
@@ -180,6 +182,6 @@ function settingsOf(page, stack, place, choose) {
   const more = make("details", { id: place ? `settings-${place + 1}` : "settings", open: page.settingsOpen.has(place) },
     // kept at the click, not at the toggle that follows it: the panel may be drawn anew between the two
     make("summary", { onclick: () => { if (more.open) page.settingsOpen.delete(place); else page.settingsOpen.add(place); }, text: `Settings${whose}${said.length ? ` (${said.length} changed)` : ""}` }),
-    ...[...said, ...rest].map((field) => fieldOf(field, layer[field.key], set(field.key), page, before)));
+    ...[...said, ...rest].map((field) => fieldOf(field, layer[field.key], set(field.key), page, follow(field.key), before)));
   return more;
 }
