@@ -169,13 +169,15 @@ class Strip:
         offset = np.arange(len(question)) - np.repeat(np.cumsum(count) - count, count)
         member = members[starts[bucket][question] + offset]
         weights = _barycentric(ax[member], self.across[triangle[member]], along[question], across[question])
-        return self._best(question, weights, triangle[member], count)
+        return self._best(weights, triangle[member], count)
 
-    def _best(self, question: IntArray, weights: FloatArray, triangle: IntArray, count: IntArray) -> FloatArray:
-        # the triangle whose least weight is largest contains the question, or misses it by least
-        least = weights.min(axis=1)
-        order = np.lexsort((-least, question))
-        first = order[(np.cumsum(count) - count)[count > 0]]
+    def _best(self, weights: FloatArray, triangle: IntArray, count: IntArray) -> FloatArray:
+        # the triangle whose least weight is largest contains the question, or misses it by least; the first of several
+        asked = count[count > 0]
+        least = np.minimum(np.minimum(weights[:, 0], weights[:, 1]), weights[:, 2])
+        begin = np.cumsum(asked) - asked
+        largest = np.flatnonzero(least == np.repeat(np.maximum.reduceat(least, begin), asked))
+        first = largest[np.searchsorted(largest, begin)]
         w = np.clip(weights[first], 0.0, None)
         w /= w.sum(axis=1, keepdims=True)
         out = np.full((len(count), 2), np.nan)
