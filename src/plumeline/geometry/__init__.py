@@ -87,6 +87,7 @@ from .areas.trued import leans, straightened
 from .curves.bands import Band, band_of
 from .curves.clipping import clip_crossing_path
 from .curves.corners import Outline, cornered, corners_from_upper_left
+from .curves.monotone import monotone_cubic
 from .curves.polylines import (
     arc_lengths,
     chaikin,
@@ -225,6 +226,7 @@ __all__ = [
     "mid_loop",
     "middle_of",
     "mirror_axis",
+    "monotone_cubic",
     "motion_between",
     "moved_inside",
     "near_pairs",
