@@ -29,6 +29,10 @@ ENCROACHED = 1 - 1e-7
 """Share of a segment's half length within which another point keeps it from being an edge of the mesh; just
 below 1, so that points exactly on the circle (mirrored samples at a corner) split nothing."""
 
+JITTER = 1e-8
+"""Points of rows are moved by so much of a step to be triangulated: four on one circle, or three on one straight side of
+the hull, take twice as long."""
+
 FLAT = 0.5e-12
 """Twice the area of a triangle below which it is flat, in its longest side squared: rounding of points on a line."""
 
@@ -100,7 +104,7 @@ def mesh_region(
     inner = _honeycomb(region, chains, step_mm, axis)
     for round_ in range(ROUNDS):
         points, index = _numbered(chains, inner)
-        triangles = np.asarray(Delaunay(points).simplices, dtype=np.intp)
+        triangles = _triangulated(points, step_mm)
         split = _to_split(points, triangles, index, square_up=round_ < SQUARE_UP_ROUNDS, least=0.2 * step_mm)
         if not any(s.any() for s in split):
             triangles = _inside(points, triangles, region)
@@ -130,6 +134,11 @@ def _honeycomb(
     far, _ = cKDTree(edge).query(grid, distance_upper_bound=KEEP_OFF * step)
     kept: FloatArray = grid[np.isinf(far)]
     return kept
+
+
+def _triangulated(points: FloatArray, step: float) -> IntArray:
+    moved = np.random.default_rng(0).normal(0.0, JITTER * step, points.shape)
+    return np.asarray(Delaunay(points + moved).simplices, dtype=np.intp)
 
 
 def _numbered(chains: Sequence[FloatArray], inner: FloatArray) -> tuple[FloatArray, list[IntArray]]:

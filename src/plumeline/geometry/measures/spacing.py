@@ -160,7 +160,7 @@ def widest_gap(
     if samples.count > SAMPLES_AT_ONCE:
         best = _widest_by_tiles(samples, region, step)
     else:
-        best = _widest_narrowed(np.round(np.vstack(list(samples.runs())), 6), region, step)
+        best = _widest_narrowed(np.asarray(np.round(np.vstack(list(samples.runs())), 6)), region, step)
     if best is not None:
         return best
     x, y = region.representative_point().coords[0]
