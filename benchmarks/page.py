@@ -122,15 +122,16 @@ def measured(kind: str, tell: Callable[[str], None]) -> dict[str, tuple[float, f
     """Return for each figure its seconds by the clock and of the server's processor."""
     out: dict[str, tuple[float, float]] = {}
     with tempfile.TemporaryDirectory() as name, sync_playwright() as play:
-        folder, began = Path(name), time.perf_counter()
+        folder = Path(name)
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        page = browser.new_page(viewport={"width": 1280, "height": 800})
+        began = time.perf_counter()
         if kind == "sample":
             server, address = served(folder, ["--sample"])
         else:
             rows = ", ".join("[" + ", ".join(['"block"'] * 20) + "]" for _ in range(10))
             (folder / "quilt.toml").write_text(TOP.format(rows=rows) if kind == "top" else STRIP, encoding="utf-8")
             server, address = served(folder, ["quilt.toml"])
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        page = browser.new_page(viewport={"width": 1280, "height": 800})
 
         def keep(figure: str, since: float, cpu: float) -> None:
             out[figure] = time.perf_counter() - since, processor(server) - cpu
@@ -144,7 +145,7 @@ def measured(kind: str, tell: Callable[[str], None]) -> dict[str, tuple[float, f
         keep("first quilting on screen", began, 0.0)
         page.wait_for_selector('#cloth[data-ready="joined"]')
         keep("joined and measured", began, 0.0)
-        _touched(page, server, keep)
+        _touched(page, server, keep, tell)
         out["a frame while moving"] = page.evaluate(MOVE), 0.0
         out["server's memory, MB"] = memory_mb(server), 0.0
         heap = page.evaluate("performance.memory ? performance.memory.usedJSHeapSize / 1e6 : 0")
@@ -155,7 +156,9 @@ def measured(kind: str, tell: Callable[[str], None]) -> dict[str, tuple[float, f
     return out
 
 
-def _touched(page: Any, server: subprocess.Popen[str], keep: Callable[[str, float, float], None]) -> None:
+def _touched(
+    page: Any, server: subprocess.Popen[str], keep: Callable[[str, float, float], None], tell: Callable[[str], None]
+) -> None:
     box = page.locator("#cloth").bounding_box()
     since, cpu = time.perf_counter(), processor(server)
     page.mouse.click(box["x"] + 0.45 * box["width"], box["y"] + 0.45 * box["height"])
@@ -163,6 +166,7 @@ def _touched(page: Any, server: subprocess.Popen[str], keep: Callable[[str, floa
     keep("touch to outline", since, cpu)
     page.wait_for_selector("#of-space[data-ready]")
     keep("touch to ways of breaking it up", since, cpu)
+    tell(f"the space touched: {page.locator('#beside h2').inner_text()}, {page.locator('#kind').input_value()}")
     page.locator("summary", has_text="Settings").click()
     number = page.get_attribute("#cloth", "data-number")
     field = next(k for k in ("#set-lean", "#set-inset", "#set-turns", "#set-spacing") if page.locator(k).count())

@@ -198,6 +198,22 @@ def test_the_space_she_looks_at_is_filled_and_shown_before_all_others(sitting: S
     same_as_fresh(sitting)
 
 
+def test_the_space_she_looks_at_is_shown_before_it_is_measured(sitting: Sitting) -> None:
+    sitting.change({("batting", "widest_gap"): "1/2"})
+    told: list[Seen] = []
+    sitting.listen(told.append)
+    sitting.looking = "last"
+    sitting.choose("last", [{"kind": "motif", "fit": "30 %"}])
+    ((_, first),) = next(seen.partial for seen in told if seen.partial)
+    then = sitting.wait(seconds=60).filled[-1]
+    assert len(first.strokes) == len(then.strokes)
+    for stroke, same in zip(first.strokes, then.strokes):
+        np.testing.assert_array_equal(stroke.path, same.path)
+    assert then.bare_mm2 > 0 == first.bare_mm2
+    assert first.findings != then.findings
+    same_as_fresh(sitting)
+
+
 def test_a_change_that_fails_after_its_first_look_leaves_all_as_it_was(
     sitting: Sitting, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -23,7 +23,7 @@ from .geometry import (
     widest_gap,
 )
 from .lines import Work, join_works
-from .model import FloatArray, Line, Machine, Zone
+from .model import FloatArray, Line, Machine, Way, Zone
 from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
 from .pipeline.top import limits_of
@@ -211,9 +211,9 @@ def each_idea(drawn: Drawn, zone: str, *, part: str = "") -> Iterator[Idea]:
     quick_first = sorted(CANDIDATES, key=lambda candidate: (candidate[0] in SLOW) - (candidate[0] in QUICK))
 
     def each() -> Iterator[Idea]:
-        facts = facts_of(drawn, spaces[0], alike=len(spaces))
+        facts, seams = facts_of(drawn, spaces[0], alike=len(spaces)), _seams_in(drawn, zone)
         for name, stack in quick_first:
-            idea = _tried(drawn, spaces[0], facts, name, stack)
+            idea = _tried(drawn, spaces[0], facts, seams, name, stack)
             if idea is not None:
                 yield idea
 
@@ -231,7 +231,12 @@ def idea_of(
         There is no such zone or part.
     """
     spaces = _spaces(drawn, zone, part)
-    return _tried(drawn, spaces[0], facts_of(drawn, spaces[0], alike=len(spaces)), name or "its own", tuple(stack))
+    facts = facts_of(drawn, spaces[0], alike=len(spaces))
+    return _tried(drawn, spaces[0], facts, _seams_in(drawn, zone), name or "its own", tuple(stack))
+
+
+def _seams_in(drawn: Drawn, zone: str) -> tuple[Way, ...]:
+    return seam_ways(drawn.top, [spec for spec in drawn.plan.zones if spec.name == zone])
 
 
 def _spaces(drawn: Drawn, name: str, part: str) -> list[Zone]:
@@ -282,7 +287,9 @@ def _runs_along(near: NearPaths, path: FloatArray) -> bool:
     return len(near.nearest(path, CROOKED_BESIDE_MM)[0]) == len(path)
 
 
-def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Mapping[str, Any]]) -> Idea | None:
+def _tried(
+    drawn: Drawn, zone: Zone, facts: Facts, seams: Sequence[Way], name: str, stack: Sequence[Mapping[str, Any]]
+) -> Idea | None:
     plan = drawn.plan
     sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
     layers = layers_of(stack, sources, units=plan.units)
@@ -296,7 +303,6 @@ def _tried(drawn: Drawn, zone: Zone, facts: Facts, name: str, stack: Sequence[Ma
     left, top, right, bottom = zone.region.bounds
     step = min(STEP_MM, float(np.hypot(right - left, bottom - top)) / 150)
     gap_mm = widest_gap(paths, zone.region, closed=closed, step_mm=step).diameter_mm
-    seams = seam_ways(drawn.top, [spec for spec in plan.zones if spec.name == zone.name])
     lines = join_works([Work(zone, filled.strokes, "background")], seams=seams, machine=plan.machine).lines
     points = stitch_lines(lines, plan.machine, names=[zone.name], batting=plan.batting)
     tight = inches_per_square_inch(seen_mm(filled.strokes), zone.region.area)

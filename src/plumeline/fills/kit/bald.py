@@ -8,7 +8,7 @@ from shapely import Polygon
 
 from ...codes import FindingCode
 from ...geometry import Bare, bare_spots, close_ring
-from ...model import Finding, Stroke, Zone
+from ...model import Barest, Finding, Stroke, Zone
 from ...units import format_length
 from .settings import FillSettings
 
@@ -46,8 +46,8 @@ def worth_a_word(spots: Sequence[Bare], promise_mm: float) -> list[Bare]:
 
 def bare_of(
     zone: Zone, parts: Sequence[Promise], strokes: Sequence[Stroke], gap_mm: float = GAP_MM
-) -> tuple[float, tuple[Finding, ...]]:
-    """Return the area in mm2 that is bare in a zone, and a finding when it is worth a word.
+) -> tuple[float, Barest | None, tuple[Finding, ...]]:
+    """Return the area in mm2 that is bare in a zone, and its barest place with a finding when it is worth a word.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def bare_of(
     """
     lines = [close_ring(s.path, s.closed) for s in strokes]
     if not lines:
-        return (float(sum(region.area for region, _, _ in parts)), ())  # a finding of the fill says why
+        return (float(sum(region.area for region, _, _ in parts)), None, ())  # a finding of the fill says why
     total = 0.0
     said: list[tuple[float, Bare, str, FillSettings]] = []
     for region, fill, settings in parts:
@@ -70,10 +70,10 @@ def bare_of(
         if settings.fills_space:
             said += [(spot.far_mm / promise, spot, fill, settings) for spot in worth_a_word(spots, promise)]
     if not said:
-        return total, ()
+        return total, None, ()
     area = sum(spot.area_mm2 for _, spot, _, _ in said)
-    _, worst, fill, settings = max(said, key=lambda one: round(one[0], 6))
-    return total, (_finding(zone, worst, fill, settings, area, len(said), gap_mm),)
+    times, worst, fill, settings = max(said, key=lambda one: round(one[0], 6))
+    return total, Barest(worst.centre, times / FAR), (_finding(zone, worst, fill, settings, area, len(said), gap_mm),)
 
 
 def _finding(

@@ -13,12 +13,14 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from shapely import LinearRing, LineString, MultiPolygon, Point, Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
+from ...errors import EngineError
 from ...model import FloatArray, Frame, Path, as_path
+from ...tolerances import ROUNDING_MM
 from ..curves.polylines import LOCAL_GRID_MM, close_ring, signed_area
 from ..engine import geometries, line_strings
 
@@ -236,10 +238,30 @@ def _offset(
 ) -> list[Polygon]:
     if by == 0:
         return pieces_of(shape, sliver_mm2=sliver)
+    if not (math.isfinite(by) and np.isfinite(shapely.get_coordinates(shape)).all()):
+        raise EngineError(f"an offset of {by} mm was asked where a coordinate is no number")
     segments = quad_segments(by, tolerance)
-    with np.errstate(divide="ignore"):  # at a spike the engine divides by nothing, and cuts its mitre at the limit
-        grown = shapely.buffer(shape, by, quad_segs=segments, join_style=join, mitre_limit=mitre_limit)
+    # where an outline folds back on itself the engine divides by nothing, or nothing by nothing, and bevels the fold
+    with np.errstate(divide="ignore", invalid="ignore"):
+        grown = shapely.buffer(_undoubled(shape), by, quad_segs=segments, join_style=join, mitre_limit=mitre_limit)
     return pieces_of(grown, sliver_mm2=sliver)
+
+
+def _undoubled(shape: BaseGeometry) -> BaseGeometry:
+    """Return polygons without corners that rounding doubled: the engine bevels such a one where it should mitre."""
+    if not _doubled(shapely.get_coordinates(shape)).any() or not isinstance(shape, Polygon | MultiPolygon):
+        return shape
+    kept = []
+    for part in shapely.get_parts(shape):
+        single = [ring[~_doubled(ring)] for ring in (np.asarray(r.coords) for r in (part.exterior, *part.interiors))]
+        if len(single[0]) > 3:
+            kept.append(Polygon(single[0], [hole for hole in single[1:] if len(hole) > 3]))
+    return MultiPolygon(kept)
+
+
+def _doubled(points: FloatArray) -> NDArray[np.bool_]:
+    """Return which points are one with the point before."""
+    return np.concatenate([np.zeros(1, dtype=bool), np.hypot(*np.diff(points, axis=0).T) <= ROUNDING_MM])
 
 
 def unite(regions: Iterable[BaseGeometry], *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:

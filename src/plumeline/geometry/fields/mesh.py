@@ -29,9 +29,9 @@ ENCROACHED = 1 - 1e-7
 """Share of a segment's half length within which another point keeps it from being an edge of the mesh; just
 below 1, so that points exactly on the circle (mirrored samples at a corner) split nothing."""
 
-JITTER = 1e-8
-"""Points of rows are moved by so much of a step to be triangulated: four on one circle, or three on one straight side of
-the hull, take twice as long."""
+JITTER_MM = 1e-7
+"""So much are points in rows moved to be triangulated: four on one circle, or three on one straight side of the hull, take
+two or three times as long."""
 
 FLAT = 0.5e-12
 """Twice the area of a triangle below which it is flat, in its longest side squared: rounding of points on a line."""
@@ -104,7 +104,7 @@ def mesh_region(
     inner = _honeycomb(region, chains, step_mm, axis)
     for round_ in range(ROUNDS):
         points, index = _numbered(chains, inner)
-        triangles = _triangulated(points, step_mm)
+        triangles = _triangulated(points)
         split = _to_split(points, triangles, index, square_up=round_ < SQUARE_UP_ROUNDS, least=0.2 * step_mm)
         if not any(s.any() for s in split):
             triangles = _inside(points, triangles, region)
@@ -136,8 +136,8 @@ def _honeycomb(
     return kept
 
 
-def _triangulated(points: FloatArray, step: float) -> IntArray:
-    moved = np.random.default_rng(0).normal(0.0, JITTER * step, points.shape)
+def _triangulated(points: FloatArray) -> IntArray:
+    moved = np.random.default_rng(0).normal(0.0, JITTER_MM, points.shape)
     return np.asarray(Delaunay(points + moved).simplices, dtype=np.intp)
 
 
@@ -348,7 +348,7 @@ def circumcircles(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     clearance there (Amenta et al. 2001). Empty for fewer than three points or all on one line.
     """
     try:
-        corners = Delaunay(points).simplices
+        corners = _triangulated(points)
     except (QhullError, ValueError):
         return np.zeros((0, 2)), np.zeros(0)
     a, b, c = (points[corners[:, k]] for k in range(3))
