@@ -30,7 +30,7 @@ ENCROACHED = 1 - 1e-7
 below 1, so that points exactly on the circle (mirrored samples at a corner) split nothing."""
 
 JITTER_MM = 1e-7
-"""So much are points in rows moved to be triangulated: four on one circle, or three on one straight side of the hull, take
+"""So much are points moved to be triangulated: four on one circle, or three on one straight side of the hull, take
 two or three times as long."""
 
 FLAT = 0.5e-12

@@ -15,7 +15,7 @@ from ...model import BoolArray, FloatArray, IntArray
 from ..areas.regions import bounds, contains, rings
 from ..curves.polylines import dense_points
 
-__all__ = ["Bare", "bare_part", "bare_spots"]
+__all__ = ["Bare", "bare_part", "bare_spots", "bare_spots_each"]
 
 CELL = 2 / 3
 """Side of a cell in the distance allowed: a cell that holds a line has no point further than its diagonal, 0.94."""
@@ -73,12 +73,22 @@ def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -
     Bare points that touch, across a corner too, are one spot. Parameters and method are those of `bare_part`; a region
     without a path is one spot.
     """
+    return bare_spots_each(paths, [region], within_mm)[0]
+
+
+def bare_spots_each(paths: Sequence[FloatArray], regions: Sequence[Polygon], within_mm: float) -> list[list[Bare]]:
+    """Return the `bare_spots` of each of several regions beside the same paths, which are sampled once."""
     step = within_mm * CELL / 2
     long = [p for p in paths if len(p) > 1]
-    if not long:
+    lines = dense_points(long, step) if long else np.zeros((0, 2))
+    return [_spots(lines, region, within_mm, step) for region in regions]
+
+
+def _spots(lines: FloatArray, region: Polygon, within_mm: float, step: float) -> list[Bare]:
+    """Return the bare spots of a region beside lines that are sampled at a step."""
+    if not len(lines):
         x, y = region.representative_point().coords[0]
         return [Bare(float(region.area), (float(x), float(y)), float("inf"))]
-    lines = dense_points(long, step)
     # a point that far from a path lies at most this far from the path's nearest sample
     reach = float(np.hypot(within_mm, step / 2))
     tree = _tree(_beside(lines, region, reach))
