@@ -64,8 +64,14 @@ def harmonic(
     free[fixed] = False
     rows = matrix.tocsr()[free]
     right = right[free] - rows[:, ~free] @ field[~free]
+    # so sparse that columns taken together cost more than they save
     field[free] = splu(
-        csc_matrix(rows[:, free]), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+        csc_matrix(rows[:, free]),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        relax=1,
+        panel_size=1,
+        options={"SymmetricMode": True},
     ).solve(right)
     return field
 
