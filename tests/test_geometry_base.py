@@ -7,8 +7,9 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial import Voronoi, cKDTree
 
 from plumeline import geometry as g
 from plumeline.errors import EngineError
@@ -134,6 +135,27 @@ def test_even_lines_measure_even():
     assert found.varies_percent < 1
     gap = g.widest_gap(lines, g.as_region([(0, 0), (300, 0), (300, 300), (0, 300)]))
     assert gap.diameter_mm == pytest.approx(10, abs=0.3)
+
+
+@given(st.integers(0, 10_000), st.sampled_from(["lattice", "scattered"]))
+@settings(deadline=None, max_examples=60)
+def test_the_widest_gap_is_the_largest_of_all_empty_circles(seed, kind):
+    # scipy's Voronoi diagram of the same samples: its vertices in the region, the farthest from their samples
+    rng = np.random.default_rng(seed)
+    (region,) = random_regions(1, seed=seed)
+    left, top, right, bottom = region.bounds
+    ends = rng.uniform((left, top), (right, bottom), (rng.integers(1, 30), 2, 2))
+    if kind == "lattice":  # many gaps of one size
+        x = np.arange(left, right, 17.0)
+        ends = np.stack([np.column_stack([x, 0 * x + top]), np.column_stack([x, 0 * x + bottom])], axis=1)
+    lines = [line for line in ends if np.hypot(*(line[1] - line[0])) > 1]
+    step = 2.5
+    ring = [np.asarray(r.coords)[:-1] for r in (region.exterior, *region.interiors)]
+    samples = np.vstack([g.resample(p, step) for p in lines] + [g.resample(p, step, closed=True) for p in ring])
+    vertices = Voronoi(samples + rng.normal(0, 1e-9, samples.shape)).vertices
+    vertices = vertices[shapely.contains_xy(region, *vertices.T)]
+    expected = 2 * cKDTree(samples).query(vertices)[0].max()
+    assert g.widest_gap(lines, region, step_mm=step).diameter_mm == pytest.approx(expected, abs=2e-5)
 
 
 def test_lines_that_lie_upon_each_other_have_no_strand_beside():
