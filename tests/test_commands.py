@@ -294,6 +294,16 @@ def test_starting_is_quick_because_heavy_libraries_wait(tmp_path):
     assert done.stdout.strip() == "[]"
 
 
+def test_the_page_starts_without_libraries_that_only_a_file_or_a_photo_needs(tmp_path):
+    code = (
+        "import sys, plumeline.page, plumeline.page.forms as forms, plumeline.output as output\n"
+        "forms.fill_forms(), output.writer_names()\n"
+        "print(sorted({'ezdxf', 'scipy.signal', 'scipy.stats', 'scipy.optimize', 'rustworkx'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=tmp_path)
+    assert done.stdout.strip() == "[]"
+
+
 def test_ctrl_c_leaves_nothing_half_written(run, plan, tmp_path, monkeypatch):
     from plumeline.pipeline import files as writing
 

@@ -264,6 +264,20 @@ def test_png_is_as_wide_as_asked():
 # --- DXF ---------------------------------------------------------------------------------------------------------
 
 
+def test_dxf_is_written_as_the_library_writes_it(monkeypatch):
+    from ezdxf.entities.lwpolyline import LWPolylinePoints
+
+    from plumeline.drawing import dxf_files
+
+    ours = find_writer("dxf").write(two_zones())
+    monkeypatch.setattr(dxf_files, "_PlainPoints", LWPolylinePoints)  # which makes an object for every number
+    assert ours == find_writer("dxf").write(two_zones())
+    path = np.array([(-0.0, 1 / 3), (1e-9, -1e9), (2.5, 1e16)])
+    written = "".join(tag.dxfstr() for tag in LWPolylinePoints([(*p, 0, 0, 0) for p in path.tolist()]).dxftags())
+    monkeypatch.undo()
+    assert "".join(tag.dxfstr() for tag in dxf_files.polyline_points(path).dxftags()) == written
+
+
 def test_dxf_for_the_library_itself(tmp_path):
     (tmp_path / "x.dxf").write_bytes(find_writer("dxf").write(two_zones()))
     document = ezdxf.readfile(tmp_path / "x.dxf")

@@ -7,8 +7,8 @@ import pytest
 
 from plumeline import review
 from plumeline.geometry import clip_path
-from plumeline.model import Batting, Filled, Line, Span, Stroke, Zone, as_path
-from shapes import IN, rectangle
+from plumeline.model import Barest, Batting, Filled, Line, Span, Stroke, Zone, as_path
+from shapes import IN, polygon, rectangle
 
 SQUARE = rectangle(300 / IN, 300 / IN)
 
@@ -137,3 +137,41 @@ def test_what_is_seen_is_told_from_what_is_sewn():
 def test_a_neighbour_hardly_quilted_gets_no_absurd_figure():
     (finding,) = review.balance_findings({"a": 0.01, "b": 2.652}, [("a", "b")])
     assert "more than 10 times" in finding.text
+
+
+def rays_at(x, y, count):
+    return [as_path([(x, y), (x + 80 * np.cos(a), y + 80 * np.sin(a))]) for a in np.arange(count) * 2 * np.pi / count]
+
+
+def test_further_knots_are_found_a_hand_apart_and_in_order():
+    # a wheel of n rays holds n half inches in pi/4 sq in; one of 12 holds 7.6 in, which is no knot
+    wheels = [*rays_at(100, 100, 24), *rays_at(500, 100, 30), *rays_at(100, 500, 12), *rays_at(500, 500, 20)]
+    dense = review.dense_inches(wheels, most=5)
+    assert [d for d, _ in dense] == pytest.approx([n / 2 / (np.pi / 4) for n in (30, 24, 20)], rel=0.003)
+    np.testing.assert_allclose([at for _, at in dense], [(500, 100), (100, 100), (500, 500)], atol=3)
+    assert review.dense_inches(wheels, most=1) == dense[:1]
+
+
+def test_the_weakest_places_of_a_quilt_are_named_in_the_order_of_what_they_are_over_their_limits():
+    zones = [Zone(f"z{k}", "", 1, SQUARE, SQUARE) for k in range(3)]
+    bald = review.weak_bald([zones[0], zones[0], zones[1], zones[2]], [
+        Barest((1000.0, 10.0), 1.9), Barest((2000.0, 10.0), 1.8), None, Barest((3000.0, 10.0), 0.9),
+    ])  # fmt: skip
+    knots = review.weak_knots(zones, [(16.0, (5000.0, 5000.0)), (11.0, (5000.0, 5090.0)), (9.0, (0.0, 0.0))])
+    starts = review.weak_starts(np.array([(0.0, k) for k in range(5)] + [(500.0, 0.0)]))
+    (finding,) = review.weakest_findings([*knots, *bald, *starts])
+    first, second, third = finding.text.split(": ", 1)[1].split("; ")
+    assert first.startswith("1. 5 starts") and "2.5 times its limit" in first
+    assert second.startswith("2. bald") and "in 'z0'" in second and "1.9 times its limit" in second
+    assert third.startswith("3. a knot, 16 in") and "1.6 times its limit" in third
+    # a second place of z0, a knot within a hand of the first, and what is within its limit are not counted
+    assert "more are over" not in finding.text
+    assert review.weakest_findings(review.weak_knots(zones, [(16.0, (0.0, 0.0))])) == ()
+
+
+def test_the_border_of_unlike_neighbours_is_where_they_meet():
+    left, right = rectangle(4, 10), polygon([(4, 0), (8, 0), (8, 10), (4, 10)])
+    a, b = Zone("a", "", 1, left, left), Zone("b", "", 1, right, right)
+    (weak,) = review.weak_neighbours([(a, b)], {"a": 9.0, "b": 3.0})
+    assert weak.times == pytest.approx(3 / 2) and weak.zone == "a"
+    assert weak.place[0] == pytest.approx(4 * IN, abs=2.0) and 0 < weak.place[1] < 10 * IN

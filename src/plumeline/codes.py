@@ -126,6 +126,7 @@ class FindingCode(StrEnum):
     KNOT = "knot"
     UNEVEN_DENSITY = "uneven-density"
     STRAIGHT_BESIDE_CROOKED = "straight-beside-crooked"
+    WEAKEST_PLACES = "weakest-places"
 
     # paper
     RULER_CURVED = "ruler-curved"

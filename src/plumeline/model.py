@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from shapely import Polygon
 
 __all__ = [
+    "Barest",
     "Batting",
     "BattingKind",
     "BattingSample",
@@ -280,13 +281,21 @@ class Stroke:
     thread: str = "main"
 
 
+@dataclass(frozen=True, slots=True)
+class Barest:
+    """The place of a zone that is farthest from every line for what its fills promise, and how many times too far."""
+
+    place: tuple[float, float]
+    times: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Filled:
     """What a fill returns: strokes, the region it used up, fences it set itself, findings.
 
     ``enclosed``: parts of what it used up that it leaves to the fills after it.
     ``bare_mm2``: what of the zone lies farther from every line than its fills promise; measured once all of them
-    have drawn, so a single fill leaves it at 0.
+    have drawn, so a single fill leaves it at 0. ``barest``: the worst place of a bald spot that is told.
     """
 
     strokes: tuple[Stroke, ...] = ()
@@ -295,6 +304,7 @@ class Filled:
     findings: tuple[Finding, ...] = ()
     enclosed: tuple[Polygon, ...] = ()
     bare_mm2: float = 0.0
+    barest: Barest | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ import numpy as np
 
 from .. import __version__
 from ..geometry import region_bytes, region_of_bytes
-from ..model import Fence, Filled, Finding, FloatArray, Stroke, as_path
+from ..model import Barest, Fence, Filled, Finding, FloatArray, Stroke, as_path
 from ..review import ZoneFigures
 from .kept import Kept
 
@@ -125,6 +125,7 @@ def _packed(filled: Filled, figures: ZoneFigures) -> bytes:
         "taken": len(filled.taken),
         "findings": [asdict(f) for f in filled.findings],
         "bare_mm2": filled.bare_mm2,
+        "barest": filled.barest and [filled.barest.place, filled.barest.times],
         "figures": asdict(figures),
     }
     body = json.dumps(head).encode() + b"\n" + b"".join([*(p.tobytes() for p in paths), *regions])
@@ -160,6 +161,7 @@ def _unpacked(data: bytes) -> tuple[Filled, ZoneFigures] | None:
             findings=tuple(_made(Finding, table) for table in head["findings"]),
             enclosed=tuple(regions[head["taken"] :]),
             bare_mm2=head["bare_mm2"],
+            barest=Barest(tuple(head["barest"][0]), head["barest"][1]) if head["barest"] else None,
         ),
         figures,
     )

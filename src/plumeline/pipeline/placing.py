@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from ..geometry import outline_to_local, path_to_local, path_to_page, region_to_local, region_to_page
-from ..model import Fence, Filled, Frame, Zone
+from ..model import Fence, Filled, FloatArray, Frame, Zone
 
 __all__ = ["moved_to_start", "placed"]
 
@@ -25,10 +27,7 @@ def moved_to_start(zone: Zone) -> Zone | None:
         return None
 
     def point(at: tuple[float, float] | None) -> tuple[float, float] | None:
-        if at is None:
-            return None
-        ((x, y),) = path_to_local([at], frame).tolist()
-        return x, y
+        return None if at is None else _point(path_to_local([at], frame))
 
     return replace(
         zone,
@@ -44,6 +43,11 @@ def moved_to_start(zone: Zone) -> Zone | None:
     )
 
 
+def _point(path: FloatArray) -> tuple[float, float]:
+    ((x, y),) = path.tolist()
+    return x, y
+
+
 def placed(filled: Filled, zone: Zone) -> Filled:
     """Return what was filled where the page begins as it lies in a zone of that shape."""
     frame = zone.frame
@@ -54,4 +58,6 @@ def placed(filled: Filled, zone: Zone) -> Filled:
         fences=tuple(Fence(path_to_page(f.path, frame), f.soft_mm) for f in filled.fences),
         findings=tuple(replace(f, zone=None if f.zone is None else zone.label) for f in filled.findings),
         enclosed=tuple(region_to_page(r, frame) for r in filled.enclosed),
+        barest=filled.barest
+        and replace(filled.barest, place=_point(path_to_page(np.array([filled.barest.place]), frame))),
     )

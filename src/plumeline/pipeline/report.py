@@ -82,13 +82,16 @@ def make_report(
         kind: sum(review.span_length(line, span) for line in lines for span in line.spans if span.kind == kind)
         for kind in ("backtrack", "seam", "edge", "step")
     }
-    densest, knot = review.densest_inch([*new, *old])
+    dense = review.dense_inches([*new, *old], most=review.MOST_PLACES)
+    densest, knot = dense[0]
     loft = review.loft_figures(relief, top.size, plan.batting, zones, filled)
     gap = review.top_gap(
         [*new, *old], [patch.outline for patch in top.patches] if whole else [z.outline for z in zones]
     )
     crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(top, more_than_mm=limits_of(plan).least_mm)]
     shown = review.shown_seams(strokes, crooked)
+    ends = _ends_that_show(plan, top, lines)
+    density, beside = _neighbours(zones, rows)
     return Report(
         title=plan.title,
         plumeline=__version__,
@@ -111,12 +114,22 @@ def make_report(
         findings=(
             *findings,
             *joined.findings,
-            *_starts(plan, top, lines),
-            *review.crooked_seam_findings(shown),
-            *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre)),
-            *review.knot_findings(densest, knot),
-            *_balance(zones, rows),
-            *(review.loft_findings(loft) if whole else ()),
+            *review.start_findings(ends, unit=plan.units),
+            *review.crooked_seam_findings(shown, unit=plan.units),
+            *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre), unit=plan.units),
+            *review.knot_findings(densest, knot, unit=plan.units),
+            *review.balance_findings(density, sorted({_names(zones[i], zones[j]) for i, j in beside})),
+            *(review.loft_findings(loft, unit=plan.units) if whole else ()),
+            *review.weakest_findings(
+                [
+                    *review.weak_bald(zones, [f.barest for f in filled]),
+                    *review.weak_knots(zones, dense),
+                    *review.weak_neighbours([(zones[i], zones[j]) for i, j in beside], density),
+                    *review.weak_seams(shown),
+                    *review.weak_starts(ends),
+                ],
+                unit=plan.units,
+            ),
         ),
         loft=loft,
         reaches=_reach_rows(joined),
@@ -129,15 +142,14 @@ def _space_at(zones: Sequence[Zone], place: tuple[float, float]) -> str | None:
     return next((zone.label for zone in zones if contains(zone.outline, [place]).all()), None)
 
 
-def _starts(plan: Plan, top: Top, lines: Sequence[Line]) -> tuple[Finding, ...]:
-    """Return the note on starts and stops that show; none where the tails are buried, which is what it advises."""
-    if plan.machine.ties == "bury":
-        return ()
-    return review.start_findings(review.ends_that_show(lines, [seam.path for seam in top.seams]))
+def _ends_that_show(plan: Plan, top: Top, lines: Sequence[Line]) -> FloatArray:
+    """Return where starts and stops show; none where the tails are buried, which is what the note on them advises."""
+    buried = plan.machine.ties == "bury"
+    return review.ends_that_show(() if buried else lines, [seam.path for seam in top.seams])
 
 
-def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, ...]:
-    """Return the findings about neighbours of unlike density, zones of one name taken together."""
+def _neighbours(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[dict[str, float], list[tuple[int, int]]]:
+    """Return how tight zones are as they are seen, those of one name together, and which of other names touch."""
     seen: dict[str, float] = {}
     area: dict[str, float] = {}
     for row in rows:
@@ -147,9 +159,12 @@ def _balance(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[Finding, .
         area[row.name] = area.get(row.name, 0.0) + (row.area_mm2 if row.part != FRAMED else 0.0)
     density = {name: review.inches_per_square_inch(seen[name], area[name]) for name in seen if area[name] >= LEAST_MM2}
     beside = touching([zone.outline for zone in zones], within_mm=BESIDE_MM)
-    pairs = sorted({tuple(sorted((zones[i].name, zones[j].name))) for i, j in beside})
-    pairs = [(a, b) for a, b in pairs if a in density and b in density]
-    return review.balance_findings(density, [(a, b) for a, b in pairs if a != b])
+    named = [(i, j) for i, j in beside if zones[i].name != zones[j].name]
+    return density, [(i, j) for i, j in named if zones[i].name in density and zones[j].name in density]
+
+
+def _names(a: Zone, b: Zone) -> tuple[str, str]:
+    return (a.name, b.name) if a.name < b.name else (b.name, a.name)
 
 
 def _shown_row(seam: review.ShownSeam) -> ShownRow:

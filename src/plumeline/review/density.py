@@ -10,9 +10,18 @@ from scipy.spatial import cKDTree
 from ..codes import FindingCode
 from ..geometry import dense_runs
 from ..model import Finding, FloatArray, IntArray
-from ..units import format_length
+from ..units import Unit, format_length
 
-__all__ = ["balance_findings", "densest_inch", "inches_per_square_inch", "knot_findings"]
+__all__ = [
+    "HAND_MM",
+    "KNOT",
+    "UNEVEN",
+    "balance_findings",
+    "dense_inches",
+    "densest_inch",
+    "inches_per_square_inch",
+    "knot_findings",
+]
 
 
 INCH_MM = 25.4
@@ -31,6 +40,13 @@ MANY = 10.0
 KNOT = 10.0
 """Inches of line per square inch, within a circle of 1 in, that read and feel like a knot (common practice)."""
 
+HAND_MM = 101.6
+"""Places within a hand's breadth, 4 in, are one to the eye."""
+
+NEARLY = 0.9
+"""Length counted by cells differs from what is measured by less than this: places with less than so many of a knot are
+none."""
+
 
 def inches_per_square_inch(length_mm: float, area_mm2: float) -> float:
     """Return inches of line per square inch (0 for no area)."""
@@ -41,6 +57,14 @@ def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float
     """Return the most line within any circle of 1 in across, in inches per square inch, and its centre.
 
     Every pass counts. Without paths the answer is ``(0.0, (0.0, 0.0))``.
+    """
+    return dense_inches(paths, most=1)[0]
+
+
+def dense_inches(paths: Sequence[FloatArray], *, most: int) -> list[tuple[float, tuple[float, float]]]:
+    """Return the densest inch, and further knots a hand's breadth and more from it and from each other, densest first.
+
+    Each as `densest_inch` gives it; ``most`` places at most.
 
     Notes
     -----
@@ -50,14 +74,29 @@ def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float
     """
     long = [np.asarray(p) for p in paths if len(p) > 1]
     if not long:
-        return 0.0, (0.0, 0.0)
+        return [(0.0, (0.0, 0.0))]
     low = np.min([p.min(axis=0) for p in long], axis=0) - INCH_MM
     high = np.max([p.max(axis=0) for p in long], axis=0)
     shape = ((high - low) / CELL_MM).astype(int) + 1 + int(INCH_MM / CELL_MM)
-    cells = _dense_cells(_length_by_cell(long, low, shape))
+    total = _length_by_inch(_length_by_cell(long, low, shape))
+    middles = [low[k] + (np.arange(shape[k]) + 0.5) * CELL_MM for k in range(2)]
+    out: list[tuple[float, tuple[float, float]]] = []
+    while len(out) < most and (not out or total.max() > NEARLY * KNOT * INCH_MM * np.pi / 4):
+        found = _densest_about(long, low, total)
+        if out and found[0] <= KNOT:
+            break
+        out.append(found)
+        (x, y) = found[1]
+        total[(middles[0][:, None] - x) ** 2 + (middles[1] - y) ** 2 < HAND_MM**2] = 0.0
+    return out
+
+
+def _densest_about(long: Sequence[FloatArray], low: FloatArray, total: FloatArray) -> tuple[float, tuple[float, float]]:
+    """Return the densest inch about the cells in whose surroundings most line lies."""
+    cells = _dense_cells(total)
     shift = CELL_MM / 3 * np.arange(-2, 3)
     tries = np.array([low + (at + 0.5) * CELL_MM + (dx, dy) for at in cells for dx in shift for dy in shift])
-    start, end = _bits_about(long, low, shape, cells)
+    start, end = _bits_about(long, low, np.array(total.shape), cells)
     tree = cKDTree((start + end) / 2)
     near = tree.query_ball_point(tries, INCH_MM / 2 + CELL_MM)
     inside = [_length_in_circle(start[i] - at, end[i] - at) for at, i in zip(tries, near)]
@@ -85,15 +124,20 @@ def _length_by_cell(paths: Sequence[FloatArray], low: FloatArray, shape: IntArra
     return grid
 
 
-def _dense_cells(grid: FloatArray) -> IntArray:
-    """Return the cells round which most line lies, most first, `CANDIDATES` at most, ``(k, 2)``."""
+def _length_by_inch(grid: FloatArray) -> FloatArray:
+    """Return how much line the circle of 1 in about each cell holds, mm."""
     half = int(np.ceil(INCH_MM / 2 / CELL_MM))
     reach = np.arange(-half, half + 1) * CELL_MM
     disc = (reach[:, None] ** 2 + reach[None, :] ** 2 <= (INCH_MM / 2) ** 2).astype(float)
-    total = _convolved(grid, disc).ravel()
-    best = np.argpartition(total, -min(CANDIDATES, total.size))[-CANDIDATES:]
-    best = best[np.argsort(-total[best], kind="stable")]
-    return np.column_stack(np.unravel_index(best, grid.shape)).astype(np.int64)
+    return _convolved(grid, disc)
+
+
+def _dense_cells(total: FloatArray) -> IntArray:
+    """Return the cells round which most line lies, most first, `CANDIDATES` at most, ``(k, 2)``."""
+    flat = total.ravel()
+    best = np.argpartition(flat, -min(CANDIDATES, flat.size))[-CANDIDATES:]
+    best = best[np.argsort(-flat[best], kind="stable")]
+    return np.column_stack(np.unravel_index(best, total.shape)).astype(np.int64)
 
 
 def _convolved(grid: FloatArray, kernel: FloatArray) -> FloatArray:
@@ -139,7 +183,7 @@ def _length_in_circle(a: FloatArray, b: FloatArray) -> float:
     return float((share * np.sqrt(aa))[cut].sum())
 
 
-def knot_findings(densest: float, at: tuple[float, float]) -> tuple[Finding, ...]:
+def knot_findings(densest: float, at: tuple[float, float], *, unit: Unit = "in") -> tuple[Finding, ...]:
     """Return a note when the densest inch is a knot."""
     if densest <= KNOT:
         return ()
@@ -148,8 +192,8 @@ def knot_findings(densest: float, at: tuple[float, float]) -> tuple[Finding, ...
             FindingCode.KNOT,
             "note",
             None,
-            f"{densest:.0f} in of line lie in one square inch, {format_length(at[0])} from the left and "
-            f"{format_length(at[1])} from the top: it will be hard and stand in the cloth",
+            f"{densest:.0f} in of line lie in one square inch, {format_length(at[0], unit)} from the left and "
+            f"{format_length(at[1], unit)} from the top: it will be hard and stand in the cloth",
             "Leave the middle open, use fewer lines there, or a finer thread.",
         ),
     )

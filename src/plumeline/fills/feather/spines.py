@@ -80,6 +80,9 @@ LONG_ARM, MOST_ARMS, ARMS_FROM_MM = 1.5, 12, 2 * 25.4
 """Arms that reach this many inscribed radii from the middle, and are no more than so many, take a feather each, from so
 large an inscribed circle: along one spine, single fat plumes would have to fill them."""
 
+SHARP_DEG = 75.0
+"""A corner sharper than this has a feather of its own beside those to the sides: their plumes would be spikes there."""
+
 SEEN = 0.75
 """The middle must see this part of the corners, or one spine along the space suits it better."""
 
@@ -93,6 +96,9 @@ takes a spine, which has come over to its middle after that part of its own leng
 
 AXIS_LEAST = 0.7
 """An axis that mirrors the space is its spine from this part of the length of the longest way through it."""
+
+FEW_CORNERS, GATHERED_FROM_MM = 5, 6 * 25.4
+"""Feathers gather in the middle of a mirrored space from so many corners and so much room (6 in) across."""
 
 CORE, OFF_MIDDLE = 0.9, 0.04
 """A space's middle is that of its area, unless that lies farther from where it is roomiest (within this part of its
@@ -176,7 +182,33 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     axis = long_axis(region)
     if path_length(axis) > STRIP * _width(region, axis) and count == 4:
         return _wave(region, bow, waves)
-    return _triangle(region, bow) if count == 3 else _branching(region, bow, waves)
+    return _triangle(region, bow) if count == 3 else _gathered(region, bow, radius) or _branching(region, bow, waves)
+
+
+def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
+    """Return a feather from the middle into each corner where a short axis mirrors the space, None elsewhere.
+
+    So half a star beside a border is filled as the whole stars are: a spine along it would spoil its symmetry.
+    """
+    corners = corners_of(region)
+    if region.interiors or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
+        return None
+    along, axis = path_length(long_axis(region)), mirror_axis(region)
+    if axis is None or along > STRIP * 2 * radius or _axis_length(region, axis) >= AXIS_LEAST * along:
+        return None
+    centre, _ = _middle_point(region)
+    if len(_spread(corners, centre)) < len(corners) or not all(_sees(region, centre, corner) for corner in corners):
+        return None
+    # those on either side of the axis swing as mirror images, one on it runs straight
+    at, way = axis
+    aside = (corners - at) @ np.array([-way[1], way[0]])
+    swings = np.where(np.abs(aside) > 0.1 * along, np.sign(aside), 0.0)
+    return _from_centre(region, corners, halfway(region, corners), bow, swings=swings)
+
+
+def _axis_length(region: Polygon, axis: tuple[FloatArray, FloatArray]) -> float:
+    at, way = axis
+    return sum(ray_length(region, at, sign * way) for sign in (1.0, -1.0))
 
 
 def _arms(region: Polygon, bow: float, radius: float) -> Spines | None:
@@ -222,15 +254,33 @@ def _corners(region: Polygon, bow: float, waves: int | None, at: FloatArray | No
     corners = _spread(corners_of(region), _middle_point(region, at)[0])
     if len(corners) < 2:
         return _round(region, bow, at)
-    return _from_centre(region, corners, halfway(region, corners), bow, at, mirrored=True)
+    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
+    swings = np.where(np.arange(len(corners)) % 2, -1.0, 1.0) if len(corners) % 2 == 0 else None
+    return _from_centre(region, corners, halfway(region, corners), bow, at, swings=swings)
 
 
 def _sides(region: Polygon, bow: float, waves: int | None, at: FloatArray | None = None) -> Spines:
-    corners = _spread(corners_of(region), _middle_point(region, at)[0])
+    """Return a spine to the middle of each side and into each sharp corner; fences run to the corners between."""
+    centre, _ = _middle_point(region, at)
+    corners = _spread(corners_of(region), centre)
     if len(corners) < 2:
         return _round(region, bow, at)
-    # the fence after the k-th side ends at the corner after it
-    return _from_centre(region, halfway(region, corners), as_path(np.roll(corners, -1, axis=0)), bow, at)
+    middles, after = halfway(region, corners), np.roll(corners, -1, axis=0)
+    to_one, to_other = middles - after, np.roll(middles, -1, axis=0) - after
+    cosine = (to_one * to_other).sum(axis=1) / np.hypot(*to_one.T) / np.hypot(*to_other.T)
+    sharp = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))) < SHARP_DEG
+    # each side and the corner after it, round the edge; only what has a feather is a tip
+    places = as_path(np.stack([middles, after], axis=1).reshape(-1, 2))
+    can = np.stack([np.ones(len(corners), dtype=bool), sharp], axis=1).ravel()
+    tips = _spread(as_path(places[can]), centre)
+    is_tip = (places[:, None] == tips[None]).all(axis=2).any(axis=1)
+    on = np.flatnonzero(is_tip)
+    between = halfway(region, tips).copy()
+    for k, (one, other) in enumerate(zip(on, [*on[1:], on[0] + len(places)])):
+        corner = [j % len(places) for j in range(one + 1, other) if j % 2 and not can[j % len(places)]]
+        if corner:
+            between[k] = places[corner[0]]
+    return _from_centre(region, tips, as_path(between), bow, at)
 
 
 def _spread(corners: Path, centre: FloatArray) -> Path:
@@ -258,18 +308,22 @@ def _round(region: Polygon, bow: float, at: FloatArray | None) -> Spines:
 
 
 def _from_centre(
-    region: Polygon, tips: Path, between: Path, bow: float, at: FloatArray | None = None, *, mirrored: bool = False
+    region: Polygon,
+    tips: Path,
+    between: Path,
+    bow: float,
+    at: FloatArray | None = None,
+    *,
+    swings: FloatArray | None = None,
 ) -> Spines:
     centre, hole = _middle_point(region, at)
     seen = [k for k, tip in enumerate(tips) if hole or _sees(region, centre, tip)]
     if len(seen) < SEEN * len(tips):
         return _along(region, bow, None)
-    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
-    sign = [-1.0 if mirrored and len(seen) % 2 == 0 and n % 2 else 1.0 for n in range(len(seen))]
     spines = []
-    for n, k in enumerate(seen):
+    for k in seen:
         start = _out_of_hole(region, centre, tips[k]) if hole else centre
-        spines.append(Spine(bowed(start, tips[k], bow * sign[n], region)))
+        spines.append(Spine(bowed(start, tips[k], bow if swings is None else bow * swings[k], region)))
     fences: tuple[Path, ...] = ()
     if len(seen) == len(tips) and (hole or all(_sees(region, centre, b) for b in between)):
         fences = tuple(as_path([centre, b]) for b in between)

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from shapely import Polygon
 
 from ...codes import FindingCode
-from ...geometry import Bare, bare_spots, close_ring
-from ...model import Finding, Stroke, Zone
+from ...geometry import Bare, bare_spots_each, close_ring
+from ...model import Barest, Finding, Stroke, Zone
 from ...units import format_length
 from .settings import FillSettings
 
@@ -22,6 +22,9 @@ FAR = 1.5
 
 SEEN_MM = 1.0
 """So much more is forgiven: two threads, less than any eye tells from the spacing."""
+
+MUCH = 0.05
+"""Where more than this part of the space is bare, it is told however slim the spots are."""
 
 SQ_IN_MM2 = 645.16
 
@@ -46,8 +49,8 @@ def worth_a_word(spots: Sequence[Bare], promise_mm: float) -> list[Bare]:
 
 def bare_of(
     zone: Zone, parts: Sequence[Promise], strokes: Sequence[Stroke], gap_mm: float = GAP_MM
-) -> tuple[float, tuple[Finding, ...]]:
-    """Return the area in mm2 that is bare in a zone, and a finding when it is worth a word.
+) -> tuple[float, Barest | None, tuple[Finding, ...]]:
+    """Return the area in mm2 that is bare in a zone, and its barest place with a finding when it is worth a word.
 
     Parameters
     ----------
@@ -60,20 +63,29 @@ def bare_of(
     """
     lines = [close_ring(s.path, s.closed) for s in strokes]
     if not lines:
-        return (float(sum(region.area for region, _, _ in parts)), ())  # a finding of the fill says why
-    total = 0.0
+        return (float(sum(region.area for region, _, _ in parts)), None, ())  # a finding of the fill says why
+    promised = [settings.promise_mm or gap_mm for _, _, settings in parts]
+    found: list[list[Bare]] = [[] for _ in parts]
+    for promise in set(promised):
+        own = [k for k, p in enumerate(promised) if p == promise]
+        for k, spots in zip(own, bare_spots_each(lines, [parts[k][0] for k in own], FAR * promise)):
+            found[k] = spots
+    total, slim_mm2, filled_mm2 = 0.0, 0.0, 0.0
     said: list[tuple[float, Bare, str, FillSettings]] = []
-    for region, fill, settings in parts:
-        promise = settings.promise_mm or gap_mm
-        spots = bare_spots(lines, region, FAR * promise)
+    slim: list[tuple[float, Bare, str, FillSettings]] = []
+    for (region, fill, settings), promise, spots in zip(parts, promised, found):
         total += sum(spot.area_mm2 for spot in spots)
         if settings.fills_space:
             said += [(spot.far_mm / promise, spot, fill, settings) for spot in worth_a_word(spots, promise)]
+            slim += [(spot.far_mm / promise, spot, fill, settings) for spot in spots]
+            slim_mm2, filled_mm2 = slim_mm2 + sum(spot.area_mm2 for spot in spots), filled_mm2 + region.area
+    if slim_mm2 > MUCH * filled_mm2:
+        said = slim
     if not said:
-        return total, ()
+        return total, None, ()
     area = sum(spot.area_mm2 for _, spot, _, _ in said)
-    _, worst, fill, settings = max(said, key=lambda one: round(one[0], 6))
-    return total, (_finding(zone, worst, fill, settings, area, len(said), gap_mm),)
+    times, worst, fill, settings = max(said, key=lambda one: round(one[0], 6))
+    return total, Barest(worst.centre, times / FAR), (_finding(zone, worst, fill, settings, area, len(said), gap_mm),)
 
 
 def _finding(
