@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import re
+import signal
 import subprocess
 import sys
+import threading
 from collections import Counter
 from pathlib import Path
 
@@ -16,6 +18,7 @@ from svgelements import SVG
 from svgelements import Path as SvgPath
 
 from plumeline import fill
+from plumeline.cli._stopping import stoppable
 from plumeline.geometry import path_length
 from plumeline.output import read_file
 from plumeline.pipeline.top import read_top
@@ -156,6 +159,50 @@ def test_options_that_stitch_nothing_can_not_be_compared(run, tmp_path):
     code, _, err = run("compare", bare, "--to", tmp_path / "c.png")
     assert code == 2 and not (tmp_path / "c.png").exists()
     assert "stitches nothing; there is nothing to compare" in err
+
+
+@pytest.mark.parametrize("columns", [60, 90])
+def test_a_table_is_as_wide_as_the_terminal(run, monkeypatch, columns):
+    plain = run("blocks")[1]
+    monkeypatch.setenv("TTY_COMPATIBLE", "1")
+    monkeypatch.setenv("COLUMNS", str(columns))
+    shown = re.sub("\x1b\\[[0-9;]*m", "", run("blocks")[1]).split("\n\n")[0]
+    assert max(len(line.rstrip()) for line in shown.splitlines()) <= columns
+    assert columns < max(len(line.rstrip()) for line in plain.splitlines()) <= 120
+    assert shown.replace("\n", "").split()[:3] == plain.split()[:3]
+
+
+def test_options_stand_side_by_side_as_she_named_them(run, tmp_path):
+    named = tmp_path / "named.toml"
+    named.write_text(PLAN.replace("[options.other.b]", '[options."[red] :smile:".b]'))
+    code, out, _ = run("compare", named, "--to", tmp_path / "c.png")
+    assert code == 0 and "[red] :smile:" in out.splitlines()[0]
+
+
+def test_several_plans_at_once_have_no_drawing_of_what_was_sewn(run, plan, tmp_path):
+    other = tmp_path / "other.toml"
+    other.write_text(PLAN)
+    code, _, err = run("stitch", plan, other, "--stitched", tmp_path / "x.svg", "--to", tmp_path / "out")
+    assert code == 2 and "--stitched goes with one plan" in err
+    assert not (tmp_path / "out").exists()
+
+
+def test_what_listens_for_ctrl_c_leaves_other_threads_alone():
+    """Python lets only the main thread set what a signal does."""
+    seen = []
+
+    def work():
+        with stoppable() as stop:
+            seen.append((stop.asked, signal.getsignal(signal.SIGINT)))
+
+    before = signal.getsignal(signal.SIGINT)
+    thread = threading.Thread(target=work)
+    thread.start()
+    thread.join()
+    assert seen == [(False, before)]
+    with stoppable():
+        assert signal.getsignal(signal.SIGINT) is not before
+    assert signal.getsignal(signal.SIGINT) is before
 
 
 def test_a_stitch_file_has_one_page(run, plan, tmp_path):

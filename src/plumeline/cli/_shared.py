@@ -9,7 +9,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -23,6 +23,9 @@ from ..review import ZoneRow
 from ..specs import families_of
 from ..units import format_length, parse_length
 
+if TYPE_CHECKING:
+    from rich.table import Table
+
 __all__ = [
     "LENGTH",
     "PATH",
@@ -32,6 +35,7 @@ __all__ = [
     "echo_json",
     "kept_zones",
     "leave_code",
+    "print_table",
     "progress",
     "top_said",
     "units_option",
@@ -163,8 +167,7 @@ def echo_json(value: Any) -> None:
 
 def zone_table(report: Report, unit: str) -> None:
     """Print a row for each zone (parts of one zone and fill taken together) and one for the whole."""
-    from rich.console import Console  # slow to load, needed for a table alone
-    from rich.table import Table
+    from rich.table import Table  # slow to load, needed for a table alone
 
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name, side in (
@@ -196,6 +199,13 @@ def zone_table(report: Report, unit: str) -> None:
         "whole quilt", "", "", f"{totals.stitches:,}", _long(totals.sewn_mm, unit),
         format_length(totals.widest_gap_mm, unit, per_inch=16), "", "", style="bold",
     )  # fmt: skip
+    print_table(table)
+
+
+def print_table(table: Table) -> None:
+    """Print a table as wide as the terminal, or as `WIDE` where there is none."""
+    from rich.console import Console  # slow to load, needed for a table alone
+
     # names are hers: "[top]" and ":smile:" stand there as she wrote them
     console = Console(markup=False, emoji=False, highlight=False)
     if not console.is_terminal:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
-from rich.console import Console
 from rich.table import Table
 
 from ..output import check_targets, write_files
 from ..pipeline.block_list import block_rows, block_sheet, fabrics_said
 from ..top import TRADITIONAL, find_block
-from ._shared import PATH, WIDE, echo_json
+from ._shared import PATH, echo_json, print_table
 
 __all__ = ["command"]
 
@@ -40,9 +39,6 @@ def command(names: tuple[str, ...], target: Path | None, force: bool, as_json: b
     table.add_column("of each fabric")
     for block in blocks:
         table.add_row(block.name, ", ".join(block.also), str(len(block.cut)), fabrics_said(block))
-    console = Console(highlight=False)
-    if not console.is_terminal:
-        console.width = WIDE
-    console.print(table)
+    print_table(table)
     click.echo('\nIn a plan: [top.blocks.pieces] and below it, say, star = "ohio star".')
     click.echo(f"Written to {target}" if target else "'plumeline blocks --to blocks.png' draws them.")

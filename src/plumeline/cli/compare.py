@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
-from rich.console import Console
 from rich.table import Table
 
 from .. import quilt as job
@@ -13,7 +12,7 @@ from ..errors import InputError, OutputError
 from ..output import check_targets, write_files
 from ..pipeline.compare import AS_IT_STANDS, compared, options_to_compare, side_by_side
 from ..plan import files_read
-from ._shared import PATH, WIDE, progress, workers
+from ._shared import PATH, print_table, progress, workers
 
 __all__ = ["command"]
 
@@ -54,10 +53,7 @@ def command(plan: Path, options: tuple[str, ...], zones: tuple[str, ...], target
     rows = [idea.rows(read.units) for idea in ideas]
     for figures in zip(*rows):
         table.add_row(figures[0][0], *(value for _, value in figures))
-    console = Console()
-    if not console.is_terminal:
-        console.width = WIDE
-    console.print(table)
+    print_table(table)
     click.echo()
     for idea in ideas:
         click.echo(f"{idea.name}: {idea.apart}")

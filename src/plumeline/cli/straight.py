@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
-from rich.console import Console
 from rich.table import Table
 
 from .. import quilt as job
@@ -13,7 +12,7 @@ from ..output import check_targets, write_files
 from ..pipeline.straight import STRAIGHT_FILES, straight_data, straight_file, straight_findings, straight_of
 from ..plan import files_read
 from ..units import format_length
-from ._shared import PATH, WIDE, echo_findings, echo_json
+from ._shared import PATH, echo_findings, echo_json, print_table
 
 __all__ = ["command"]
 
@@ -59,10 +58,7 @@ def command(plan: Path, target: Path | None, force: bool, as_json: bool) -> None
         for seam in crooked[:MOST_ROWS]:
             lengths = [format_length(v, read.units) for v in (seam.length_mm, seam.bow_mm or 0.0, seam.lean_mm)]
             shown.add_row(seam.name, lengths[0], lengths[1], str(len(seam.bends)), lengths[2])
-        console = Console(markup=False, emoji=False, highlight=False)
-        if not console.is_terminal:
-            console.width = WIDE
-        console.print(shown)
+        print_table(shown)
         if len(crooked) > MOST_ROWS:
             click.echo(f"and {len(crooked) - MOST_ROWS} more; --to a folder writes them all")
     else:
