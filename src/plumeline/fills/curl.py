@@ -79,8 +79,9 @@ through the point where the circles touch. At 1 there are no stems, only shells;
 SHARES = np.linspace(0, 1, 14)
 """Where between the least and the largest radius a curl is tried."""
 
-REST = 0.55
-"""Radius, in curls' diameters, of a bald spot from which another vine is started."""
+REST, LARGE, MUCH = 0.45, 0.55, 0.08
+"""Radius, in curls' diameters, of a bald spot from which another vine is started: from the first on where more than that
+part of the space is left, from the second on anywhere."""
 
 BALD, FORKS = 0.6, 4
 """A curl forks where there is room beside it for one of this share of its radius; and how often all are looked over."""
@@ -230,7 +231,9 @@ def _left(part: Polygon, vine: _Vine, settings: CurlSettings) -> list[Polygon]:
     ]
     taken += [whole for s in vine.stems for whole in dilate(line_of(s), BESIDE * settings.spacing_mm)]
     pieces_left = subtract(part, taken, sliver_mm2=math.pi * least**2)
-    return [p for p in pieces_left if inscribed_circle(p, tolerance_mm=0.1 * least)[1] > least]
+    wide = [(p, inscribed_circle(p, tolerance_mm=0.1 * least)[1]) for p in pieces_left]
+    large = LARGE * settings.size_mm
+    return [p for p, radius in wide if radius > large or (radius > least and p.area > MUCH * part.area)]
 
 
 class _Vine:
