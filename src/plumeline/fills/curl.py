@@ -80,8 +80,8 @@ SHARES = np.linspace(0, 1, 14)
 """Where between the least and the largest radius a curl is tried."""
 
 REST, LARGE, MUCH = 0.45, 0.55, 0.08
-"""Radius, in curls' diameters, of a bald spot from which another vine is started: from the first on where more than that
-part of the space is left, from the second on anywhere."""
+"""Radius, in curls' diameters, of a bald spot from which another vine is started: from the first on where more than
+that part of the space is left, from the second on anywhere."""
 
 BALD, FORKS = 0.6, 4
 """A curl forks where there is room beside it for one of this share of its radius; and how often all are looked over."""
