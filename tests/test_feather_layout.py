@@ -613,6 +613,24 @@ def test_a_heart_takes_two_feathers_that_mirror_each_other():
     assert one[-1, 1] < -3 * IN < 5 * IN < one[0, 1]
 
 
+@pytest.mark.parametrize("angle", [0.0, 90.0, 137.0])
+def test_half_a_star_beside_a_border_is_filled_from_its_middle_and_mirrors_itself(angle):
+    # a big star of 12 in blocks cut in half along a border: two points of 45 degrees, two square corners, one across
+    half = [(9, 0), (6.2, 2.8), (6.2, 7.5), (2.2, 7.5), (0, 9.5)]
+    outline = half + [(-x, y) for x, y in half[-2::-1]]
+    region = rotate(polygon(outline), angle, origin=(0, 0))
+    laid = lay_spines("auto", region, bow=0.04, waves=None)
+    assert len(laid.spines) == 5
+    assert all(spine.path[0] == pytest.approx(laid.centre) for spine in laid.spines)
+    tips = np.array([spine.path[-1] for spine in laid.spines])
+    up = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])  # the axis, through the point across
+    mirrored = 2 * np.outer(tips @ up, up) - tips
+    assert cKDTree(tips).query(mirrored)[0].max() < 0.5
+    # a space twice as long as deep that no axis mirrors keeps one spine with twigs
+    lopsided = polygon([*half, (-6, 7.5), (-9, 5), (-9, 0)])
+    assert lay_spines("auto", lopsided, bow=0.04, waves=None).centre is None
+
+
 @pytest.mark.parametrize("angle", [0.0, 22.5, 31.0, 90.0])
 def test_mirror_axis_is_found_and_a_lopsided_shape_has_none(angle):
     # an isosceles triangle is mirrored about its height

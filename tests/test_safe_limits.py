@@ -12,7 +12,8 @@ from plumeline import join
 from plumeline.cli import main
 from plumeline.drawing import read_svg
 from plumeline.errors import DrawingError, TopError
-from plumeline.output.dxf import DxfSink, read_dxf
+from plumeline.output._dxf_document import DxfSink
+from plumeline.output.dxf import read_dxf
 from plumeline.output.sheet import Run
 from plumeline.top import from_drawing
 

@@ -99,6 +99,21 @@ def test_the_file_is_the_truth_and_keeps_her_comments(sitting: Sitting) -> None:
     assert not list(sitting.file.parent.glob(".plumeline-*"))
 
 
+def test_a_changed_setting_keeps_what_she_wrote_beside_the_others(sitting: Sitting) -> None:
+    said = PLAN.replace('spacing = "1/2"', 'spacing = "1/2"  # a finger', 1).replace('"channel"', '"channel" # calm', 1)
+    sitting.change(said)
+    text = sitting.choose("squares", [{"kind": "channel", "spacing": "3/4"}]).text
+    assert text == said.replace('"1/2"  # a finger', '"3/4"  # a finger')
+    text = sitting.choose("squares", [{"kind": "channel", "angle": 45}]).text
+    assert '"channel" # calm\n' in text and "a finger" not in text
+    assert tomllib.loads(text)["zone"][0]["fill"] == {"kind": "channel", "angle": 45}
+    text = sitting.choose("squares", [{"kind": "outline"}, {"kind": "echo", "spacing": "1/2"}]).text
+    assert tomllib.loads(text)["zone"][0]["fill"] == [{"kind": "outline"}, {"kind": "echo", "spacing": "1/2"}]
+    assert text.count("\n\n[[zone]]") == 2  # an empty line before each, as she had it
+    text = sitting.choose("squares", []).text
+    assert "fill" not in tomllib.loads(text)["zone"][0] and text.endswith('"3/4"\n')
+
+
 def test_ten_steps_back_and_forth(sitting: Sitting) -> None:
     texts = [sitting.seen.text]
     for k in range(10):
@@ -195,6 +210,22 @@ def test_the_space_she_looks_at_is_filled_and_shown_before_all_others(sitting: S
     assert len(coarse.strokes) == len(fine.strokes)
     assert 0 < shapely.hausdorff_distance(ours, theirs, densify=0.2) < 3.0
     assert zone.region.buffer(0.6).covers(ours)
+    same_as_fresh(sitting)
+
+
+def test_the_space_she_looks_at_is_shown_before_it_is_measured(sitting: Sitting) -> None:
+    sitting.change({("batting", "widest_gap"): "1/2"})
+    told: list[Seen] = []
+    sitting.listen(told.append)
+    sitting.looking = "last"
+    sitting.choose("last", [{"kind": "motif", "fit": "30 %"}])
+    ((_, first),) = next(seen.partial for seen in told if seen.partial)
+    then = sitting.wait(seconds=60).filled[-1]
+    assert len(first.strokes) == len(then.strokes)
+    for stroke, same in zip(first.strokes, then.strokes):
+        np.testing.assert_array_equal(stroke.path, same.path)
+    assert then.bare_mm2 > 0 == first.bare_mm2
+    assert first.findings != then.findings
     same_as_fresh(sitting)
 
 
@@ -324,6 +355,19 @@ def test_an_option_is_looked_at_and_changed_by_itself(sitting: Sitting) -> None:
     with pytest.raises(InputError, match="no option"):
         sitting.look_at("fancy")
     assert sitting.option == "plain"
+
+
+def test_an_option_that_is_taken_back_is_not_looked_at_any_more(sitting: Sitting) -> None:
+    sitting.keep_as("kept")
+    sitting.look_at("kept")
+    assert sitting.undo().text == PLAN and sitting.option is None
+    same_as_fresh(sitting)
+    sitting.look_at("plain")
+    with pytest.raises(InputError):
+        sitting.change("title = ")
+    assert sitting.option == "plain"
+    sitting.file.write_text(PLAN.replace("options.plain", "options.other"), encoding="utf-8")
+    assert sitting.look() and not sitting.seen.error and sitting.option is None
 
 
 def test_listeners_are_told_and_let_go(sitting: Sitting) -> None:

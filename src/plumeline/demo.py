@@ -218,7 +218,8 @@ name    = "setting triangles"
 patches = ["side-*", "point-side-*"]
 each    = "joined"
 [zone.fill]
-kind = "feather"
+kind  = "feather"
+plume = "1 1/8"                       # about as wide as those of the big stars
 
 # A stack: each fill takes what the one before left, so the motif stands up from the dense meander behind it.
 [[zone]]

@@ -217,7 +217,7 @@ def _drawn(
     old, done = [job for job, _ in known], tuple(s for _, s in known)
     kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
     if first and each is not None:
-        first_look(plan, top, jobs, first, memory, each, workers)
+        first_look(plan, top, jobs, first, memory, each)
     filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory, each=each)
     figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
     noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills(), *output.broken_formats())

@@ -83,7 +83,24 @@ def polyline_points(path: FloatArray) -> Any:
 
     The library adds single points by copying those before them, so that a long line would cost its length squared.
     """
-    return LWPolylinePoints(data=np.column_stack([path, np.zeros((len(path), 3))]).tolist())  # two widths, a bulge
+    return _PlainPoints(data=np.column_stack([path, np.zeros((len(path), 3))]).tolist())  # two widths, a bulge
+
+
+class _PlainPoints(LWPolylinePoints):
+    """Points without widths and bulges, written as one text: the library makes an object for every number."""
+
+    def dxftags(self) -> Iterator[Any]:
+        """Yield all of the points at once."""
+        yield _PointsTag([(point[0], point[1]) for point in self])
+
+
+@dataclass(frozen=True, slots=True)
+class _PointsTag:
+    points: list[tuple[float, float]]
+
+    def dxfstr(self) -> str:
+        """Return the points as the file holds them: group 10 is x, 20 is y."""
+        return "".join(f" 10\n{x}\n 20\n{y}\n" for x, y in self.points)
 
 
 def decode_name(text: str) -> str:

@@ -13,13 +13,11 @@ from shapely import Polygon
 
 from ..codes import FindingCode
 from ..geometry import (
-    bounds,
     calm_parts,
     contains,
     dedupe,
     densify,
     dilate,
-    disc,
     erode,
     inscribed_circle,
     is_simple,
@@ -29,10 +27,10 @@ from ..geometry import (
     pieces,
     resample,
     rings,
-    subtract,
 )
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
+from .kit.circles import Packing
 from .kit.leaves import with_leaves
 from .kit.limits import check_amount
 from .kit.registry import Fill, too_small
@@ -187,7 +185,7 @@ def _vines(
         if vine is None:
             continue
         vines.append(path)
-        rest.extend(_left(part, vine, settings))
+        rest.extend(vine.unreached())
     return vines
 
 
@@ -214,38 +212,17 @@ def _grown(
     return None
 
 
-def _left(part: Polygon, vine: _Vine, settings: CurlSettings) -> list[Polygon]:
-    """Return the pieces that a vine did not reach and that are large enough for another."""
-    least = REST * settings.size_mm
-    # a disc of that radius holds a point of this grid that lies further than half of it from edge and curls
-    left, top, right, bottom = bounds(part)
-    x, y = np.meshgrid(np.arange(left, right, 0.5 * least), np.arange(top, bottom, 0.5 * least))
-    grid = np.column_stack([x.ravel(), y.ravel()])
-    grid = grid[vine.edge.query(grid)[0] > 0.5 * least]
-    far = np.hypot(grid[:, None, 0] - vine.centres[:, 0], grid[:, None, 1] - vine.centres[:, 1]) - vine.radii
-    if not contains(part, grid[far.min(axis=1) > 0.5 * least]).any():
-        return []
-    taken = [
-        disc((float(x), float(y)), float(r) + BESIDE * settings.spacing_mm, tolerance_mm=0.1 * settings.spacing_mm)
-        for (x, y), r in zip(vine.centres, vine.radii)
-    ]
-    taken += [whole for s in vine.stems for whole in dilate(line_of(s), BESIDE * settings.spacing_mm)]
-    pieces_left = subtract(part, taken, sliver_mm2=math.pi * least**2)
-    wide = [(p, inscribed_circle(p, tolerance_mm=0.1 * least)[1]) for p in pieces_left]
-    large = LARGE * settings.size_mm
-    return [p for p, radius in wide if radius > large or (radius > least and p.area > MUCH * part.area)]
-
-
-class _Vine:
+class _Vine(Packing):
     """A chain of circles, each touching the next; none overlap."""
 
     def __init__(self, region: Polygon, edge: cKDTree, settings: CurlSettings, rng: np.random.Generator) -> None:
+        super().__init__(
+            region,
+            least_mm=LEAST * settings.size_mm,
+            most_mm=0.5 * settings.size_mm,
+            margin_mm=MARGIN * settings.spacing_mm,
+        )
         self.settings, self.rng = settings, rng
-        self.least, self.most = LEAST * settings.size_mm, 0.5 * settings.size_mm
-        self.margin = MARGIN * settings.spacing_mm
-        self.rim = np.vstack([densify(r, 0.02 * settings.size_mm, closed=True) for r in rings(region)])
-        self.edge = cKDTree(self.rim)
-        self.region = region
         self.outer = edge  # of the whole piece, where the line may begin and end
         # A place is as wide as the largest disc of these within the region that covers it.
         half_widths = np.array(WIDTHS) * settings.size_mm
@@ -261,28 +238,26 @@ class _Vine:
         self.caps = np.maximum(ABREAST * half_widths, self.least)
         self.stems: list[FloatArray] = []
         self.near_stems: cKDTree | None = None
-        self.centres = np.zeros((0, 2))
-        self.radii = np.zeros(0)
         self.queue: list[tuple[float, int, int, int, float]] = []
         self.onward: list[int] = []  # the circle after each, -1 after the last
         self.ends = np.zeros((2, 2))
 
-    def room(self, points: FloatArray) -> FloatArray:
-        """Return the radius that fits at each point beside the edge and all circles, ``(n,)``."""
-        # what lies further off than the largest room leaves it as it is, and is not looked for
-        room, _ = self.edge.query(points, distance_upper_bound=self.most + 2 * self.margin)
-        room = np.minimum(room - self.margin, self.width_caps(points))
+    def unreached(self) -> list[Polygon]:
+        """Return the pieces that the vine did not reach and that are large enough for another."""
+        beside = BESIDE * self.settings.spacing_mm
+        stems = [whole for stem in self.stems for whole in dilate(line_of(stem), beside)]
+        fine = 0.1 * self.settings.spacing_mm
+        found = self.left(self.region, REST * self.settings.size_mm, tolerance_mm=fine, clear_mm=beside, taken=stems)
+        least, large = MUCH * self.region.area, LARGE * self.settings.size_mm
+        return [p for p, _ in found if p.area > least or inscribed_circle(p, tolerance_mm=fine)[1] > large]
+
+    def beside_edge(self, points: FloatArray) -> FloatArray:
+        """Return the radius that fits at each point whatever circles there are, ``(n,)``: beside the stems too."""
+        room = np.minimum(super().beside_edge(points), self.width_caps(points))
         if self.near_stems is not None:
             beside = BESIDE * self.settings.spacing_mm
             far, _ = self.near_stems.query(points, distance_upper_bound=self.most + 2 * beside)
             room = np.minimum(room, far - beside)
-        low, high = points.min(axis=0), points.max(axis=0)
-        within = self.radii + self.most
-        near = (np.abs(self.centres - (low + high) / 2) <= (high - low) / 2 + within[:, None]).all(axis=1)
-        centres, radii = self.centres[near], self.radii[near]
-        if len(radii):
-            far = np.hypot(points[:, None, 0] - centres[:, 0], points[:, None, 1] - centres[:, 1])
-            room = np.minimum(room, (far - radii).min(axis=1))
         return np.asarray(room)
 
     def width_caps(self, points: FloatArray) -> FloatArray:
@@ -302,17 +277,15 @@ class _Vine:
         """Return the largest radius that the next curl may have."""
         return self.most * (1 - self.settings.variation * self.rng.random())
 
-    def add(self, centre: FloatArray, radius: float, after: int | None) -> int:
+    def put(self, centre: FloatArray, radius: float, after: int | None) -> int:
         """Put a circle into the chain after another and return its number."""
-        new = len(self.radii)
-        self.centres = np.vstack([self.centres, centre])
-        self.radii = np.append(self.radii, radius)
+        (new,) = self.add(centre[None], np.array([radius])).tolist()
         if after is None:
             self.onward.append(-1)
         else:
             self.onward.append(self.onward[after])
             self.onward[after] = new
-        return new
+        return int(new)
 
     def string(self, path: FloatArray) -> bool:
         """Put circles along a spine, each touching the one before; return whether two or more fit."""
@@ -325,14 +298,14 @@ class _Vine:
         at = int(np.argmax(free))
         if free[at] < self.least:
             return False
-        last = self.add(near[at], float(free[at]), None)
+        last = self.put(near[at], float(free[at]), None)
         while True:
             ahead = spine[at : at + int(AHEAD / STEP)]
             touching = np.hypot(*(ahead - self.centres[last]).T) - self.radii[last]
-            others = self.centres, self.radii
-            self.centres, self.radii = self.centres[:-1], self.radii[:-1]
+            chain = self.centres, self.radii
+            self.keep(chain[0][:-1], chain[1][:-1])
             free = np.minimum(self.room(ahead), self.cap())
-            self.centres, self.radii = others
+            self.keep(*chain)
             to_end = np.hypot(*(ahead - spine[-1]).T) / SLANT
             fits = np.flatnonzero((touching >= self.least) & (touching <= np.minimum(free, to_end)))
             if not len(fits):
@@ -342,7 +315,7 @@ class _Vine:
             fits = fits[: breaks[0] + 1] if len(breaks) else fits
             best = int(fits[np.argmax(touching[fits])])
             at += best
-            last = self.add(ahead[best], float(touching[best]), last)
+            last = self.put(ahead[best], float(touching[best]), last)
 
     def root(self) -> None:
         """Settle where the line comes from the edge and goes back there, and keep that room."""
@@ -411,7 +384,9 @@ class _Vine:
             if now < -radius - 1e-6:
                 heapq.heappush(self.queue, (-now, i, j, side, most))
                 continue
-            self.offer([i, self.add(self.between(i, j, np.array([side]), np.array([now]))[0], now, i)])
+            self.offer(
+                [i, self.put(self.between(np.array([i]), np.array([j]), np.array([side]), np.array([now]))[0], now, i)]
+            )
 
     def bald(self) -> list[int]:
         """Return the circles with much room beside them that no two of them face, largest first."""
@@ -437,35 +412,27 @@ class _Vine:
         half = radius * half_sine / (1 + half_sine)
         if half < self.least:
             return False
-        self.centres[i], self.radii[i] = centre + (radius - half) * back, half
-        new = self.add(centre + (radius - half) * on, half, i)
+        self.change(i, centre + (radius - half) * back, half)
+        new = self.put(centre + (radius - half) * on, half, i)
         if max(self.fit(i, new, (-1, 1), self.most)) >= BALD * radius:
             self.offer([before, i, new])
             self.grow()
             return True
-        self.centres, self.radii = self.centres[:-1], self.radii[:-1]
+        self.keep(self.centres[:-1], self.radii[:-1])
+        self.change(i, centre, radius)
         self.onward.pop()
-        self.centres[i], self.radii[i], self.onward[i] = centre, radius, after
+        self.onward[i] = after
         return False
-
-    def between(self, i: int, j: int, side: FloatArray, radius: FloatArray) -> FloatArray:
-        """Return the centres of circles of some radii that touch both of two circles, each on a side of them."""
-        step = self.centres[j] - self.centres[i]
-        apart = math.hypot(*step)
-        a, b = self.radii[i] + radius, self.radii[j] + radius
-        along = (apart**2 + a**2 - b**2) / (2 * apart)
-        across = side * np.sqrt(np.maximum(a**2 - along**2, 0))
-        unit = step / apart
-        return np.asarray(self.centres[i] + along[:, None] * unit + across[:, None] * np.array([-unit[1], unit[0]]))
 
     def fit(self, i: int, j: int, sides: tuple[int, ...], most: float) -> list[float]:
         """Return the largest radius of a circle on each side that touches two and overlaps none; 0 when none fits."""
         low, high = np.full(len(sides), self.least), np.full(len(sides), most)
         best = np.zeros(len(sides))
-        side = np.repeat(np.array(sides, dtype=np.float64), len(SHARES))
+        side = np.repeat(np.array(sides, dtype=np.int64), len(SHARES))
+        ends = np.array([i]), np.array([j])
         for _ in range(2):  # coarse, then fine between the last that fits and the first that does not
             tried = low[:, None] + (high - low)[:, None] * SHARES
-            room = self.room(self.between(i, j, side, tried.ravel())).reshape(tried.shape)
+            room = self.room(self.between(*ends, side, tried.ravel())).reshape(tried.shape)
             fits = room >= tried - 1e-9 * most
             last = np.where(fits.any(axis=1), len(SHARES) - 1 - np.argmax(fits[:, ::-1], axis=1), -1)
             found = np.where(last >= 0, tried[np.arange(len(sides)), last], 0.0)

@@ -485,8 +485,9 @@ def _too_close(zone: Zone, motif: Motif, settings: MotifSettings) -> Iterable[Fi
     _, near = near_passes(motif.paths, motif.closed, settings.closest_mm)
     if not len(near):
         return
-    text = f"{settings.art}: two strands pass within {format_length(float(near[0]), per_inch=64)} of each other at "
-    text += f"{format_length(motif.size_mm)}; closest is {format_length(settings.closest_mm, per_inch=64)}"
+    apart, least = (format_length(mm, per_inch=64) for mm in (float(near[0]), settings.closest_mm))
+    text = f"{settings.art}: drawn {format_length(motif.size_mm)} across, two of its strands lie {apart} apart, "
+    text += f"nearer than {least}"
     yield Finding(
         FindingCode.MOTIF_TOO_CLOSE, "warning", zone.label, text, "Choose a larger space, or a motif with fewer parts."
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import ClassVar, Self, TypeAlias
 
 import numpy as np
@@ -17,17 +16,15 @@ from ..geometry import (
     bounds,
     contains,
     dedupe,
-    densify,
-    disc,
     inscribed_circle,
     nearest_on_ring,
     pieces,
     rings,
-    subtract,
     turns,
 )
 from ..model import Filled, Finding, FloatArray, IntArray, Stroke, Zone
 from ..tolerances import CURVE_MM
+from .kit.circles import Packing
 from .kit.limits import check_amount
 from .kit.registry import Fill, too_small
 from .kit.settings import Mm, SpacedSettings, length
@@ -43,9 +40,6 @@ SHARES = np.array([0.35, 0.3, 0.2, 0.15])
 
 MARGIN = 0.02
 """How far pebbles keep from the edge, in the largest radius."""
-
-NEAREST = 8
-"""How many of the nearest pebbles are looked at for room; of radii within 1 : 3 no others can be in the way."""
 
 HALVINGS = 8
 """How often the interval of radii is halved: pebbles end up to 1/400 of their radius short of the third they face."""
@@ -115,15 +109,15 @@ def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tole
     check_amount(zone, settings.size_mm / LINES_A_PEBBLE, key="size")
     strokes: list[Stroke] = []
     for piece in pieces(zone):
-        rest = [(piece, _first(piece, zone, settings))]
+        heap = _Heap(piece, settings.size_mm / 2, rng)
+        rest = [(heap, heap.first(zone))]
         while rest:
-            part, (centre, radius) = rest.pop()
-            if radius < settings.size_mm / 6:
+            heap, (centre, radius) = rest.pop()
+            if radius < heap.least:
                 continue
-            heap = _Heap(part, settings.size_mm / 2, rng)
             heap.fill(centre, radius)
             strokes.append(Stroke(dedupe(heap.tour(piece, tolerance_mm), closed=True), closed=True))
-            rest.extend(_left(part, heap, settings))
+            rest.extend(heap.others())
     if not strokes:
         return too_small(zone, "pebble", "there is no room for a pebble", "Choose smaller pebbles.")
     findings: tuple[Finding, ...] = ()
@@ -140,63 +134,35 @@ def draw(zone: Zone, settings: PebbleSettings, *, rng: np.random.Generator, tole
     return Filled(tuple(strokes), findings=findings)
 
 
-def _first(piece: Polygon, zone: Zone, settings: PebbleSettings) -> tuple[FloatArray, float]:
-    """Return the first pebble: at the edge where the line is wished to enter, else at its left."""
-    left, top, _, bottom = bounds(piece)
-    wish = zone.enter if zone.enter is not None else zone.leave
-    at = nearest_on_ring(rings(piece)[0], np.array([left, (top + bottom) / 2] if wish is None else wish))
-    (x, y), most = inscribed_circle(piece, tolerance_mm=0.01 * settings.size_mm)
-    # On the way from there to the middle of the piece: the nearest place where a middling pebble fits.
-    edge = _edge(piece, settings.size_mm / 2)
-    radius = min(CLASSES[2] * settings.size_mm / 2, 0.95 * most)
-    way = at + np.linspace(0, 1, 400)[:, None] * (np.array([x, y]) - at)
-    fits = np.flatnonzero(contains(piece, way) & (edge.query(way)[0] >= radius))
-    return (way[fits[0]], radius) if len(fits) else (np.array([x, y]), radius)
-
-
-def _edge(region: Polygon, largest: float) -> cKDTree:
-    return cKDTree(np.vstack([densify(r, 0.04 * largest, closed=True) for r in rings(region)]))
-
-
-def _left(part: Polygon, heap: _Heap, settings: PebbleSettings) -> list[tuple[Polygon, tuple[FloatArray, float]]]:
-    """Return the pieces that the pebbles did not reach and that are large enough, each with its first pebble."""
-    largest = settings.size_mm / 2
-    left, top, right, bottom = bounds(part)
-    step = 0.5 * REST * largest
-    x, y = np.meshgrid(np.arange(left, right, step), np.arange(top, bottom, step))
-    grid = np.column_stack([x.ravel(), y.ravel()])
-    heap.tree = cKDTree(heap.centres)
-    bald = grid[heap.room(grid) > 0.6 * REST * largest]  # a bald spot holds such a point, wherever the grid lies
-    if not contains(part, bald).any():
-        return []
-    fine = 0.5 * MARGIN * largest  # the discs' chords cut in by less than pebbles keep from an edge
-    taken = [disc((float(x), float(y)), float(r), tolerance_mm=fine) for (x, y), r in zip(heap.centres, heap.radii)]
-    found = []
-    for piece in subtract(part, taken, sliver_mm2=math.pi * (REST * largest) ** 2):
-        centre, room = inscribed_circle(piece, tolerance_mm=0.05 * largest)
-        if room > REST * largest:
-            found.append((piece, (np.array(centre), float(CLASSES[2] * largest))))
-    return found
-
-
-@dataclass
-class _Heap:
+class _Heap(Packing):
     """Pebbles that touch; none overlap."""
 
-    region: Polygon
-    largest: float
-    rng: np.random.Generator
-    centres: FloatArray = field(default_factory=lambda: np.zeros((0, 2)))
-    radii: FloatArray = field(default_factory=lambda: np.zeros(0))
-    parents: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    def __init__(self, region: Polygon, largest: float, rng: np.random.Generator) -> None:
+        super().__init__(region, least_mm=float(CLASSES[0]) * largest, most_mm=largest, margin_mm=MARGIN * largest)
+        self.rng = rng
+        self.parents: IntArray = np.zeros(0, dtype=np.int64)
 
-    def __post_init__(self) -> None:
-        self.least = float(CLASSES[0]) * self.largest
-        self.edge = _edge(self.region, self.largest)
+    def first(self, zone: Zone) -> tuple[FloatArray, float]:
+        """Return the first pebble: at the edge where the line is wished to enter, else at its left."""
+        left, top, _, bottom = bounds(self.region)
+        wish = zone.enter if zone.enter is not None else zone.leave
+        at = nearest_on_ring(rings(self.region)[0], np.array([left, (top + bottom) / 2] if wish is None else wish))
+        (x, y), most = inscribed_circle(self.region, tolerance_mm=0.02 * self.most)
+        # On the way from there to the middle of the piece: the nearest place where a middling pebble fits.
+        radius = min(CLASSES[2] * self.most, 0.95 * most)
+        way = at + np.linspace(0, 1, 400)[:, None] * (np.array([x, y]) - at)
+        fits = np.flatnonzero(contains(self.region, way) & (self.edge.query(way)[0] >= radius))
+        return (way[fits[0]], radius) if len(fits) else (np.array([x, y]), radius)
+
+    def others(self) -> list[tuple[_Heap, tuple[FloatArray, float]]]:
+        """Return a heap for each place that these pebbles did not reach and that is large enough, and its first."""
+        fine = 0.5 * self.margin  # the discs' chords cut in by less than pebbles keep from an edge
+        found = self.left(self.region, REST * self.most, tolerance_mm=fine)
+        return [(_Heap(piece, self.most, self.rng), (middle, float(CLASSES[2] * self.most))) for piece, middle in found]
 
     def fill(self, centre: FloatArray, radius: float) -> None:
         """Put in a first pebble and all that fit after it."""
-        self.add(centre[None], np.array([radius]), np.array([-1]))
+        self.put(centre[None], np.array([radius]), np.array([-1]))
         beside = self.touching(np.zeros(16, dtype=np.int64), np.arange(16) * np.pi / 8)
         if not len(beside):
             return
@@ -208,27 +174,10 @@ class _Heap:
             self.grow(self.neighbours(), mixed=mixed)
         self.reach_out()
 
-    def add(self, centres: FloatArray, radii: FloatArray, parents: IntArray) -> IntArray:
-        """Put in pebbles and return their numbers."""
-        new = len(self.radii) + np.arange(len(radii))
-        self.centres = np.vstack([self.centres, centres])
-        self.radii = np.concatenate([self.radii, radii])
+    def put(self, centres: FloatArray, radii: FloatArray, parents: IntArray) -> IntArray:
+        """Put in pebbles, each the child of another, and return their numbers."""
         self.parents = np.concatenate([self.parents, parents])
-        return new
-
-    def room(self, points: FloatArray) -> FloatArray:
-        """Return the radius that fits at each point, ``(n,)``; nan where the point is.
-
-        More than the largest radius is not told apart: what lies further off is not looked for.
-        """
-        lost = ~np.isfinite(points[:, 0])
-        points = np.where(lost[:, None], 0.0, points)
-        room = self.edge.query(points, distance_upper_bound=(1 + 2 * MARGIN) * self.largest)[0] - MARGIN * self.largest
-        count = min(NEAREST, len(self.radii))
-        far, k = self.tree.query(points, k=np.arange(1, count + 1), distance_upper_bound=(2 + MARGIN) * self.largest)
-        radii = np.append(self.radii, 0.0)  # the last for what is not found
-        room = np.minimum(room, (far - radii[k]).min(axis=1))
-        return np.where(lost, np.nan, room)
+        return self.add(centres, radii)
 
     def grow(self, pairs: IntArray, *, mixed: bool = True) -> None:
         """Put pebbles beside pairs ``(i, j, side)``, and beside the pairs that those make, until none fit."""
@@ -236,7 +185,6 @@ class _Heap:
         for _ in range(ROUNDS):
             if not len(pairs):
                 return
-            self.tree = cKDTree(self.centres)
             radius = self.largest_fit(self.beside(pairs), most)
             open_up = radius >= self.least
             pairs, most, radius = pairs[open_up], most[open_up], radius[open_up]
@@ -245,7 +193,7 @@ class _Heap:
             i, j, side = pairs.T
             centres = self.between(i, j, side, radius)
             chosen = self.apart(centres, radius)
-            new = self.add(centres[chosen], radius[chosen], np.minimum(i, j)[chosen])
+            new = self.put(centres[chosen], radius[chosen], np.minimum(i, j)[chosen])
             fresh = [np.column_stack([a, new, np.full(len(new), s)]) for a in (i[chosen], j[chosen]) for s in (-1, 1)]
             kept = np.ones(len(pairs), dtype=bool)
             kept[chosen] = False
@@ -256,8 +204,8 @@ class _Heap:
     def asked(self, count: int, mixed: bool) -> FloatArray:
         """Return the largest radii that pebbles may have: of all classes by chance, or the largest."""
         if not mixed:
-            return np.full(count, self.largest)
-        drawn: FloatArray = self.rng.choice(CLASSES, size=count, p=SHARES) * self.largest
+            return np.full(count, self.most)
+        drawn: FloatArray = self.rng.choice(CLASSES, size=count, p=SHARES) * self.most
         return drawn
 
     def largest_fit(self, place: Place, most: FloatArray) -> FloatArray:
@@ -269,7 +217,7 @@ class _Heap:
         rows = np.arange(len(most))
 
         def fits(radius: FloatArray, which: IntArray) -> NDArray[np.bool_]:
-            return np.asarray(self.room(place(radius, which)) >= radius - 1e-9 * self.largest)
+            return np.asarray(self.room(place(radius, which)) >= radius - 1e-9 * self.most)
 
         rows = rows[fits(np.full(len(rows), self.least), rows)]
         best[rows] = self.least
@@ -293,24 +241,12 @@ class _Heap:
 
         return place
 
-    def between(self, i: IntArray, j: IntArray, side: IntArray, radius: FloatArray) -> FloatArray:
-        """Return the centres of circles that touch two each, on a side of them; nan where none of the radius does."""
-        step = self.centres[j] - self.centres[i]
-        apart = np.hypot(*step.T)
-        a, b = self.radii[i] + radius, self.radii[j] + radius
-        along = (apart**2 + a**2 - b**2) / (2 * apart)
-        with np.errstate(invalid="ignore"):
-            across = side * np.sqrt(a**2 - along**2)
-        unit = step / apart[:, None]
-        square = np.column_stack([-unit[:, 1], unit[:, 0]])
-        return np.asarray(self.centres[i] + along[:, None] * unit + across[:, None] * square)
-
     def apart(self, centres: FloatArray, radius: FloatArray) -> IntArray:
         """Return the circles kept when, from the largest on, each drops those that it overlaps."""
         order = np.argsort(-radius, kind="stable")
-        pairs = cKDTree(centres).query_pairs(2 * self.largest, output_type="ndarray")
+        pairs = cKDTree(centres).query_pairs(2 * self.most, output_type="ndarray")
         i, j = pairs.T
-        over = np.hypot(*(centres[i] - centres[j]).T) < radius[i] + radius[j] - 1e-9 * self.largest
+        over = np.hypot(*(centres[i] - centres[j]).T) < radius[i] + radius[j] - 1e-9 * self.most
         clash: dict[int, list[int]] = {}
         for a, b in pairs[over].tolist():
             clash.setdefault(a, []).append(b)
@@ -333,7 +269,7 @@ class _Heap:
             np.sort(np.vstack([corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]]]), axis=1), axis=0
         )
         gap = np.hypot(*(self.centres[edges[:, 0]] - self.centres[edges[:, 1]]).T) - self.radii[edges].sum(axis=1)
-        edges = edges[gap < 2 * self.largest]
+        edges = edges[gap < 2 * self.most]
         return np.vstack([np.column_stack([edges, np.full(len(edges), s)]) for s in (-1, 1)]).astype(np.int64)
 
     def touching(self, circles: IntArray, angles: FloatArray, *, most: float | None = None) -> IntArray:
@@ -341,22 +277,21 @@ class _Heap:
 
         ``most`` is the largest radius it may have; of several as large one is taken by chance.
         """
-        self.tree = cKDTree(self.centres)
         unit = np.column_stack([np.cos(angles), np.sin(angles)])
 
         def place(radius: FloatArray, which: IntArray) -> FloatArray:
             k = circles[which]
             return np.asarray(self.centres[k] + (self.radii[k] + radius)[:, None] * unit[which])
 
-        radius = self.largest_fit(place, np.full(len(circles), self.largest if most is None else most))
+        radius = self.largest_fit(place, np.full(len(circles), self.most if most is None else most))
         best = int(np.argmax(radius))
         if most is not None:
-            alike = np.flatnonzero(radius >= radius[best] - 1e-9 * self.largest)
+            alike = np.flatnonzero(radius >= radius[best] - 1e-9 * self.most)
             best = int(alike[self.rng.integers(len(alike))])
         if radius[best] < self.least:
             return np.zeros(0, dtype=np.int64)
         at = np.array([best])
-        return self.add(place(radius[at], at), radius[at], circles[at])
+        return self.put(place(radius[at], at), radius[at], circles[at])
 
     def into_corners(self) -> None:
         """Put pebbles into corners that a single one closes off."""
@@ -375,7 +310,6 @@ class _Heap:
         grid = self.open_grid()
         dead: set[int] = set()
         while len(grid):
-            self.tree = cKDTree(self.centres)
             grid = grid[self.room(grid) >= self.least]
             nearest = self.tree.query(grid)[1] if len(grid) else np.zeros(0, dtype=np.int64)
             alive = [k for k in np.unique(nearest).tolist() if k not in dead]
@@ -396,7 +330,6 @@ class _Heap:
         step = GRID * self.least
         x, y = np.meshgrid(np.arange(left + step / 2, right, step), np.arange(top + step / 2, bottom, step))
         grid = np.column_stack([x.ravel(), y.ravel()])
-        self.tree = cKDTree(self.centres)
         grid = grid[self.room(grid) >= self.least]
         return grid[contains(self.region, grid)] if len(grid) else grid
 

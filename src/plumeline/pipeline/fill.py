@@ -235,26 +235,35 @@ def _resolved(plan: Plan, top: Top, job: Job, densities: Mapping[str, float]) ->
     return job.zone, layers, spacing, plan.batting.widest_gap_mm
 
 
-def first_look(
-    plan: Plan, top: Top, jobs: Sequence[Job], label: str, memory: Kept, each: Each, workers: int | Executor
-) -> None:
+def first_look(plan: Plan, top: Top, jobs: Sequence[Job], label: str, memory: Kept, each: Each) -> None:
     """Show what fills one zone before any other: coarsely where a fill is drawn much sooner so, and then for good.
 
-    A zone that shares its design with others, or waits for their tightness, comes with them.
+    It is shown as soon as it is drawn, and measured after that. A zone that shares its design with others, or waits
+    for their tightness, comes with them.
     """
     alike = {spec.name for spec in plan.zones if spec.alike is not None}
     for job in jobs:
         waits = job.zone.name in alike or any(layer.settings.waits for layer in job.layers)
-        if job.zone.label != label or waits:
-            continue
-        task = _resolved(plan, top, job, {})
-        start = moved_to_start(job.zone) if _from_start(task) else None
-        known = memory.filled(key_of(task if start is None else (start, *task[1:])))
-        if known is None and any(layer.fill.sooner_coarse for layer in job.layers):
-            zone, layers, _, _ = task
-            each(zone, _threaded(fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False), job.thread))
-        fill_all(plan, top, [job], workers, lambda _what, _done, _all: None, memory=memory, each=each)
+        if job.zone.label == label and not waits:
+            _looked_at(job, _resolved(plan, top, job, {}), memory, each)
+            return
+
+
+def _looked_at(job: Job, task: Task, memory: Kept, each: Each) -> None:
+    there, in_place = _where_filled(task)
+
+    def show(filled: Filled) -> None:
+        each(job.zone, _threaded(in_place(filled), job.thread))
+
+    key = key_of(there)
+    known = memory.filled(key)
+    if known is not None:
+        show(known[0])
         return
+    if any(layer.fill.sooner_coarse for layer in job.layers):
+        zone, layers, _, _ = task
+        each(zone, _threaded(fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False), job.thread))
+    memory.keep(key, fill_one(there, drawn=show))
 
 
 def _from_start(task: Task) -> bool:
@@ -262,26 +271,33 @@ def _from_start(task: Task) -> bool:
     return all(layer.fill.is_ours and not layer.settings.on_page for layer in task[1])
 
 
+def _where_filled(task: Task) -> tuple[Task, Callable[[Filled], Filled]]:
+    """Return where a zone is filled, at the start if that is the same, and what puts into its place what fills it."""
+    start = moved_to_start(task[0]) if _from_start(task) else None
+    if start is None:
+        return task, lambda filled: filled
+    return (start, *task[1:]), lambda filled: placed(filled, task[0])
+
+
 def _remembered(
     tasks: Sequence[Task], workers: int | Executor, memory: Kept | None
 ) -> Generator[tuple[Filled, ZoneFigures]]:
     """Fill what the memory does not hold, each shape once, and yield all in order, each in its place."""
     kept = memory if memory is not None else Kept(most_zones=0)
-    starts = [moved_to_start(task[0]) if _from_start(task) else None for task in tasks]
-    tasks_there = [task if start is None else (start, *task[1:]) for task, start in zip(tasks, starts)]
-    keys = [key_of(task) for task in tasks_there]
+    filled_there = [_where_filled(task) for task in tasks]
+    keys = [key_of(there) for there, _ in filled_there]
     known = {key: kept.filled(key) for key in keys}
-    todo = {key: task for key, task in zip(keys, tasks_there) if known[key] is None}
+    todo = {key: there for key, (there, _) in zip(keys, filled_there) if known[key] is None}
     last = {key: k for k, key in enumerate(keys)}
     with closing(_run(list(todo.values()), workers)) as fresh:
-        for k, (key, task, start) in enumerate(zip(keys, tasks, starts)):
+        for k, (key, (_, in_place)) in enumerate(zip(keys, filled_there)):
             old = known[key]
             if old is None:
                 old = known[key] = next(fresh)
                 kept.keep(key, old)
             if last[key] == k:
                 del known[key]
-            yield old if start is None else (placed(old[0], task[0]), old[1])
+            yield in_place(old[0]), old[1]
 
 
 def _run(jobs: Sequence[Task], workers: int | Executor) -> Generator[tuple[Filled, ZoneFigures]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TypeAlias
 
 from .. import review
@@ -15,8 +16,8 @@ Task: TypeAlias = tuple[Zone, tuple[Layer, ...], float | None, float | None]
 """What one process needs to fill and measure a zone: its layers, the spacing asked for, the batting's widest gap."""
 
 
-def fill_one(task: Task) -> tuple[Filled, ZoneFigures]:
-    """Return what fills a zone, and its figures."""
+def fill_one(task: Task, *, drawn: Callable[[Filled], None] | None = None) -> tuple[Filled, ZoneFigures]:
+    """Return what fills a zone, and its figures; ``drawn`` is told what fills it before it is measured."""
     zone, layers, spacing_mm, widest_gap_mm = task
-    filled = fill_zone(zone, layers, widest_gap_mm=widest_gap_mm)
+    filled = fill_zone(zone, layers, widest_gap_mm=widest_gap_mm, drawn=drawn)
     return filled, review.zone_figures(zone, filled, spacing_mm)

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, gaussian_filter1d, label, maximum_filter
-from scipy.signal import find_peaks
 
 from ..errors import TopError
 from ..geometry import arc_lengths, point_at, simplify_path
@@ -146,6 +145,8 @@ def _by_colour(
 
 def _kinds(lab: FloatArray) -> NDArray[np.int64]:
     """Return for each colour which of the markers it is: peaks of hue, and grey."""
+    from scipy.signal import find_peaks  # slow to load, needed here alone
+
     hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
     grey = np.hypot(lab[:, 1], lab[:, 2]) < GREY
     counts = gaussian_filter1d(np.bincount(hue[~grey].astype(int), minlength=360).astype(np.float64), 8.0, mode="wrap")

@@ -97,6 +97,9 @@ takes a spine, which has come over to its middle after that part of its own leng
 AXIS_LEAST = 0.7
 """An axis that mirrors the space is its spine from this part of the length of the longest way through it."""
 
+FEW_CORNERS, GATHERED_FROM_MM = 5, 6 * 25.4
+"""Feathers gather in the middle of a mirrored space from so many corners and so much room (6 in) across."""
+
 CORE, OFF_MIDDLE = 0.9, 0.04
 """A space's middle is that of its area, unless that lies farther from where it is roomiest (within this part of its
 inscribed radius) than the second part of the radius: an ear of a neighbour shifts a block's middle."""
@@ -179,7 +182,33 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     axis = long_axis(region)
     if path_length(axis) > STRIP * _width(region, axis) and count == 4:
         return _wave(region, bow, waves)
-    return _triangle(region, bow) if count == 3 else _branching(region, bow, waves)
+    return _triangle(region, bow) if count == 3 else _gathered(region, bow, radius) or _branching(region, bow, waves)
+
+
+def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
+    """Return a feather from the middle into each corner where a short axis mirrors the space, None elsewhere.
+
+    So half a star beside a border is filled as the whole stars are: a spine along it would spoil its symmetry.
+    """
+    corners = corners_of(region)
+    if region.interiors or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
+        return None
+    along, axis = path_length(long_axis(region)), mirror_axis(region)
+    if axis is None or along > STRIP * 2 * radius or _axis_length(region, axis) >= AXIS_LEAST * along:
+        return None
+    centre, _ = _middle_point(region)
+    if len(_spread(corners, centre)) < len(corners) or not all(_sees(region, centre, corner) for corner in corners):
+        return None
+    # those on either side of the axis swing as mirror images, one on it runs straight
+    at, way = axis
+    aside = (corners - at) @ np.array([-way[1], way[0]])
+    swings = np.where(np.abs(aside) > 0.1 * along, np.sign(aside), 0.0)
+    return _from_centre(region, corners, halfway(region, corners), bow, swings=swings)
+
+
+def _axis_length(region: Polygon, axis: tuple[FloatArray, FloatArray]) -> float:
+    at, way = axis
+    return sum(ray_length(region, at, sign * way) for sign in (1.0, -1.0))
 
 
 def _arms(region: Polygon, bow: float, radius: float) -> Spines | None:
@@ -225,7 +254,9 @@ def _corners(region: Polygon, bow: float, waves: int | None, at: FloatArray | No
     corners = _spread(corners_of(region), _middle_point(region, at)[0])
     if len(corners) < 2:
         return _round(region, bow, at)
-    return _from_centre(region, corners, halfway(region, corners), bow, at, mirrored=True)
+    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
+    swings = np.where(np.arange(len(corners)) % 2, -1.0, 1.0) if len(corners) % 2 == 0 else None
+    return _from_centre(region, corners, halfway(region, corners), bow, at, swings=swings)
 
 
 def _sides(region: Polygon, bow: float, waves: int | None, at: FloatArray | None = None) -> Spines:
@@ -277,18 +308,22 @@ def _round(region: Polygon, bow: float, at: FloatArray | None) -> Spines:
 
 
 def _from_centre(
-    region: Polygon, tips: Path, between: Path, bow: float, at: FloatArray | None = None, *, mirrored: bool = False
+    region: Polygon,
+    tips: Path,
+    between: Path,
+    bow: float,
+    at: FloatArray | None = None,
+    *,
+    swings: FloatArray | None = None,
 ) -> Spines:
     centre, hole = _middle_point(region, at)
     seen = [k for k, tip in enumerate(tips) if hole or _sees(region, centre, tip)]
     if len(seen) < SEEN * len(tips):
         return _along(region, bow, None)
-    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
-    sign = [-1.0 if mirrored and len(seen) % 2 == 0 and n % 2 else 1.0 for n in range(len(seen))]
     spines = []
-    for n, k in enumerate(seen):
+    for k in seen:
         start = _out_of_hole(region, centre, tips[k]) if hole else centre
-        spines.append(Spine(bowed(start, tips[k], bow * sign[n], region)))
+        spines.append(Spine(bowed(start, tips[k], bow if swings is None else bow * swings[k], region)))
     fences: tuple[Path, ...] = ()
     if len(seen) == len(tips) and (hole or all(_sees(region, centre, b) for b in between)):
         fences = tuple(as_path([centre, b]) for b in between)

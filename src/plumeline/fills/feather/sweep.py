@@ -96,8 +96,9 @@ class _Field:
     def at(self, along: FloatArray, level: int) -> FloatArray:
         """Return the data at a level, ``(len(along), 4)``."""
         i, t = self._between(along)
-        low: FloatArray = self.data[i, level]
-        return np.asarray(low + t[:, None] * (self.data[i + 1, level] - low))
+        data = self.data[:, level]
+        low = data.take(i, axis=0)
+        return np.asarray(low + t[:, None] * (data.take(i + 1, axis=0) - low))
 
     def places_at(self, along: FloatArray) -> FloatArray:
         """Return the places, ``(m, k, 2)``, of chart coordinates at every level, ``(m, k)``."""

@@ -92,6 +92,7 @@ def fill_zone(
     tolerance_mm: float = CURVE_MM,
     widest_gap_mm: float | None = None,
     measured: bool = True,
+    drawn: Callable[[Filled], None] | None = None,
 ) -> Filled:
     """Fill a zone with a stack of fills, and measure what they leave bare.
 
@@ -105,6 +106,8 @@ def fill_zone(
         The widest gap that the batting allows: what fills without a spacing promise.
     measured : bool
         Whether what is bare is looked for; a first look, drawn while a hand moves, does without.
+    drawn : callable, optional
+        Told what is drawn before it is measured, which may take longer than drawing it.
 
     Returns
     -------
@@ -138,6 +141,8 @@ def fill_zone(
             ends = [s.path[k] for one in done for s in one.strokes for k in ((0,) if s.closed else (0, -1))]
             leave = zone.leave if place + 2 == len(layers) else None
             pieces = [_led(left, ends, leave) for piece in pieces for left in _left_of(piece, taken)]
+    if drawn is not None:
+        drawn(filled)
     if not measured:
         return filled
     filled = replace(filled, findings=(*filled.findings, *_idle_of(zone, layers)))

@@ -43,7 +43,7 @@ BRIDGE_MM = 0.8
 """Width of the cut from a hole to the edge (1/32 in): the tops of plumes stop on both sides of it."""
 
 
-MIRROR_STEP_DEG, MIRROR_OFF = 7.5, 0.02
+MIRROR_STEP_DEG, MIRROR_OFF = 7.5, 0.04
 """Axes of a mirrored region are looked for at each of these steps; and how much of its area may lie off its image."""
 
 
@@ -109,7 +109,7 @@ def mirror_axis(region: Polygon) -> tuple[FloatArray, FloatArray] | None:
     directions; what does not lie on itself may be `MIRROR_OFF` of its area. Of equally good ones the steepest is taken.
     """
     centre = np.asarray(region.centroid.coords[0])
-    points = shapely.get_coordinates(region.exterior.simplify(0.5)) - centre
+    points = shapely.get_coordinates(region.exterior.simplify(0.5))[:-1] - centre
     _, _, principal = np.linalg.svd(points, full_matrices=False)
     angles = [float(np.arctan2(way[1], way[0])) for way in principal]
     angles += list(np.radians(90.0 - np.arange(0.0, 180.0, MIRROR_STEP_DEG)))
