@@ -77,8 +77,9 @@ through the point where the circles touch. At 1 there are no stems, only shells;
 SHARES = np.linspace(0, 1, 14)
 """Where between the least and the largest radius a curl is tried."""
 
-REST = 0.55
-"""Radius, in curls' diameters, of a bald spot from which another vine is started."""
+REST, LARGE, MUCH = 0.45, 0.55, 0.08
+"""Radius, in curls' diameters, of a bald spot from which another vine is started: from the first on where more than
+that part of the space is left, from the second on anywhere."""
 
 BALD, FORKS = 0.6, 4
 """A curl forks where there is room beside it for one of this share of its radius; and how often all are looked over."""
@@ -247,7 +248,8 @@ class _Vine(Packing):
         stems = [whole for stem in self.stems for whole in dilate(line_of(stem), beside)]
         fine = 0.1 * self.settings.spacing_mm
         found = self.left(self.region, REST * self.settings.size_mm, tolerance_mm=fine, clear_mm=beside, taken=stems)
-        return [piece for piece, _ in found]
+        least, large = MUCH * self.region.area, LARGE * self.settings.size_mm
+        return [p for p, _ in found if p.area > least or inscribed_circle(p, tolerance_mm=fine)[1] > large]
 
     def beside_edge(self, points: FloatArray) -> FloatArray:
         """Return the radius that fits at each point whatever circles there are, ``(n,)``: beside the stems too."""

@@ -54,7 +54,7 @@ FINGER = 4.0
 """A plume longer than so many of its widths is a finger."""
 
 CROWDED = 0.25
-"""Where more than this part of the plumes are fingers, spines that were asked for do not suit the space."""
+"""Where more than this part of the plumes are fingers, the spines do not suit the space."""
 
 CALM_MM, NEARLY_ALL = 1.5, 0.85
 """Plumes take their sizes from the outline's length: a space of thousands of corners is straightened by about this, and
@@ -111,7 +111,8 @@ def _laid_and_grown(
 ) -> tuple[Layout, list[list[Grown]]]:
     """Return the feathers of a zone.
 
-    Where a part stays empty, ``auto`` tries other spines and takes what fills most with the fewest fingers.
+    Where a part stays empty or plumes are fingers, ``auto`` tries other spines and takes what fills most with the
+    fewest fingers.
     """
     best: tuple[float, Layout, list[list[Grown]]] = (-1.0, Layout(), [])
     tries: list[Layout] = []
@@ -124,7 +125,7 @@ def _laid_and_grown(
         grown = _grow_all(zone, layout, tried, rng=rng, tolerance_mm=tolerance_mm)
         feathers = [f for group in grown for f in group]
         best = max(best, (_worth(feathers), layout, grown), key=lambda b: b[0])
-        if feathers and all(f.strokes and not f.skipped for f in feathers):
+        if feathers and all(f.strokes and not f.skipped for f in feathers) and _fingers(feathers) <= CROWDED:
             break
     return best[1:]
 
@@ -151,8 +152,13 @@ def _same_spines(one: Layout, other: Layout) -> bool:
 def _worth(feathers: Sequence[Grown]) -> float:
     """Return what is covered by feathers, less the part of their plumes that are fingers."""
     covered = sum(float(f.silhouette.area) for f in feathers if f.silhouette is not None)
+    return covered * (1.0 - _fingers(feathers))
+
+
+def _fingers(feathers: Sequence[Grown]) -> float:
+    """Return what part of the plumes are fingers; all, where there are none."""
     fingers = [p.length_mm > FINGER * p.width_mm for f in feathers for p in f.plumes]
-    return covered * (1.0 - float(np.mean(fingers))) if fingers else 0.0
+    return float(np.mean(fingers)) if fingers else 1.0
 
 
 def _own(zone: Zone, findings: Sequence[Finding]) -> list[Finding]:
