@@ -12,11 +12,16 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+import shapely
+
+from plumeline.tolerances import DOUBLED_MM, MEET_MM, SAME_MM
 
 IN = 25.4
 SVG = "{http://www.w3.org/2000/svg}"
 SEWN_CLASSES = ("stitch", "backtrack", "step", "seam-travel", "edge-travel")
 STITCH, TIE = 0, 1
+SPOT_MM = 2.0
+"""From one looked-at place of a stroke to the next."""
 
 FILLS = (
     'kind = "channel"\nspacing = 1\nangle = {angle}',
@@ -116,6 +121,36 @@ def check_report(quilt):
         assert line.spans[-1].end == len(line.path) - 1
         assert all(0 <= s.start < s.end < len(line.path) for s in line.spans)
         assert all(a.end == b.start for a, b in pairwise(line.spans))
+    _check_spans(quilt)
+
+
+def _check_spans(quilt):
+    """Check that a span sews a stretch of its own stroke, and that all spans together sew every stroke.
+
+    Points between a span's ends are the stroke's own; its ends lie where it was split, or where lines meet: half a
+    thread away at most. A stretch on another stroke is sewn once.
+    """
+    strokes = [(k, s) for k, f in enumerate(quilt.filled) for s in f.strokes]
+    drawn = [shapely.LineString(np.vstack([s.path, s.path[:1]]) if s.closed else s.path) for _, s in strokes]
+    sewn = []
+    for line in quilt.lines:
+        for span in line.spans:
+            stretch = line.path[span.start : span.end + 1]
+            if span.stroke is None:
+                assert span.kind in ("seam", "edge", "step")
+                continue
+            assert span.zone == strokes[span.stroke][0]
+            off = shapely.distance(shapely.points(stretch), drawn[span.stroke])
+            assert off[1:-1].max(initial=0) < SAME_MM, span
+            assert off.max() < MEET_MM, span
+            sewn.append(stretch)
+    tree = shapely.STRtree([shapely.LineString(path) for path in sewn])
+    for (zone, stroke), line in zip(strokes, drawn):
+        if zone in quilt.done or line.length == 0:
+            continue
+        spots = line.interpolate(np.linspace(0, line.length, max(int(line.length / SPOT_MM), 8)))
+        pairs = tree.query_nearest(spots, all_matches=False, return_distance=True)
+        assert pairs[1].max() < MEET_MM + DOUBLED_MM, (stroke.fill, pairs[1].max())
 
 
 def _between_zones(quilt):

@@ -254,3 +254,35 @@ def test_sizes_are_told_in_percent_as_the_copier_is_set(tmp_path):
 def test_what_can_not_be_is_refused_by_name(tmp_path, keys, said):
     with pytest.raises(PlanError, match=said):
         plan_of(tmp_path, keys)
+
+
+@pytest.mark.parametrize("halves", [("left-right",), ("top-bottom",), ("left-right", "top-bottom")])
+def test_halves_of_a_top_are_images_of_each_other_however_the_design_is_turned(halves):
+    zones = [
+        replace(z, region=translate(SQUARE, 310 * (k % 4), 310 * (k // 4))) for k, z in enumerate(crooked_blocks(8))
+    ]
+    zones = [replace(z, outline=z.region.buffer(3, join_style="mitre")) for z in zones]
+    spec = AlikeSpec(turn_deg=((0.0, 90.0), (270.0, 180.0)), mirror=((False, True),), halves=halves)
+    _, _, laid = laid_in_all(zones, of("motif", zones[0]), spec)
+    drawn = np.array([np.vstack([s.path for s in laid[k][0].strokes]) for k in range(8)])
+    middle = (3 * 310 + 300) / 2, (310 + 300) / 2
+    off = drawn - middle
+    assert not np.allclose(off[0], off[3] * (-1, 1)) or "left-right" in halves
+    for k in range(8):
+        row, column = divmod(k, 4)
+        if "left-right" in halves:
+            np.testing.assert_allclose(off[4 * row + 3 - column], off[k] * (-1, 1), atol=1e-9)
+        if "top-bottom" in halves:
+            np.testing.assert_allclose(off[4 * (1 - row) + column], off[k] * (1, -1), atol=1e-9)
+
+
+def test_a_space_on_the_middle_has_the_design_as_it_is():
+    spec = AlikeSpec(turn_deg=((90.0,),), halves=("left-right", "top-bottom"))
+    assert [spec.at(0, column, 1, 3) for column in range(3)] == [(90.0, False), (90.0, False), (-90.0, True)]
+    assert spec.at(2, 0, 3, 1) == (90.0, True)
+
+
+def test_a_plan_mirrors_quarters(tmp_path):
+    quilt = plumeline.stitch(plan_of(tmp_path, 'alike = true\nmirror = "quarters"'))
+    (said,) = [f.text for f in quilt.report.findings if f.code == "one-design"]
+    assert "4 spaces" in said and "2 mirrored" in said and "1 turned" in said.replace("2 turned", "1 turned")

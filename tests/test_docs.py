@@ -8,6 +8,7 @@ import importlib
 import pkgutil
 import re
 import sys
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
@@ -20,8 +21,10 @@ from plumeline.fills import fill_names, find_fill
 from plumeline.model import Machine
 from plumeline.output import writer_names
 from plumeline.pipeline.layers import check_fills
+from plumeline.pipeline.result import ShownRow, Totals
 from plumeline.plan import parse_plan
 from plumeline.plan.messages import known_keys
+from plumeline.review import ZoneRow
 
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "plumeline"
@@ -233,6 +236,13 @@ def test_limits_and_choices_are_said_in_words(make_docs):
 
 def test_every_format_has_its_heading():
     assert [h for level, h in headings(text_of("formats.md")) if level == "##" and h.islower()] == list(writer_names())
+
+
+@pytest.mark.parametrize(("table", "row"), [("totals", Totals), ("a row of `zones`", ZoneRow), ("shown", ShownRow)])
+def test_every_figure_of_the_report_has_its_row(table, row):
+    told = text_of("formats.md").split(f"\n| {table if ' ' in table else f'`{table}`'} | |\n")[1].split("\n\n")[0]
+    keys = re.findall(r"`(\w+)`", "\n".join(line.split("|")[1] for line in told.splitlines()))
+    assert sorted(keys) == sorted(field.name for field in fields(row))
 
 
 def test_every_key_of_the_plan_has_its_row():

@@ -83,6 +83,28 @@ def test_whatever_stops_it_leaves_nothing(tmp_path, monkeypatch, error, step, ca
     assert listing(tmp_path) == []
 
 
+@pytest.mark.parametrize("error", [KeyboardInterrupt, OSError(28, "No space left on device")])
+@pytest.mark.parametrize("call", [1, 2, 3])
+def test_a_failed_rename_leaves_what_was_there_before(tmp_path, monkeypatch, error, call):
+    before = {"a.svg": b"an older a", "b.dst": b"an older b"}  # c.csv is new
+    for name, data in before.items():
+        (tmp_path / name).write_bytes(data)
+    calls = []
+    real = Path.replace
+
+    def stopped(path, target):
+        calls.append(target)
+        if len(calls) == call:
+            raise error
+        return real(path, target)
+
+    monkeypatch.setattr(Path, "replace", stopped)
+    with pytest.raises(KeyboardInterrupt if error is KeyboardInterrupt else OutputError):
+        write_files(tmp_path, {**FILES, "c.csv": b"new"}, force=True)
+    assert calls[call - 1].name == ["a.svg", "b.dst", "c.csv"][call - 1]  # it stopped at a file's own name
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
+
+
 def test_finished_files_can_be_read_by_others_as_usual(tmp_path):
     write_files(tmp_path, FILES)
     (tmp_path / "plain").write_bytes(b"")

@@ -6,10 +6,13 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+import shapely
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial import Voronoi, cKDTree
 
 from plumeline import geometry as g
+from plumeline.errors import EngineError
 from plumeline.fills import find_fill
 from plumeline.model import Fence, Frame, as_path
 from shapes import DEGENERATE, IN, NAMED, koch, random_regions, rectangle, regular, zone
@@ -20,6 +23,36 @@ def test_square_outward_offset_is_steiner():
     (grown,) = g.dilate(rectangle(10, 10), IN, tolerance_mm=1e-5)
     assert grown.area / IN**2 == pytest.approx(143.141593, abs=1e-4)
     assert grown.length / IN == pytest.approx(46.283185, abs=1e-5)
+
+
+def test_a_corner_doubled_by_rounding_is_mitred_as_one():
+    # overlays leave such corners; the engine, dividing by nothing, bevelled this one and lost 97 sq mm
+    low, tip, high = (25.4, 0.0), (50.8, 101.6), (25.4, 127.0)
+    plain, doubled = (
+        g.dilate(g.as_region(shell), IN / 2, join="mitre")[0].area
+        for shell in ([low, tip, high], [low, tip, (50.80000000000002, 101.59999999999998), high])
+    )
+    assert doubled == pytest.approx(plain, rel=1e-9)
+
+
+def test_an_outline_that_folds_back_is_grown_without_a_warning():
+    # an overlay's rounding leaves a spike of no width, 23 mm long; without its tip (index 3) it is the same region
+    spiked = [(114.07642131401775, 24.44751953261982), (105.92964877078609, -48.887837162314796)]
+    spiked += [(104.29885388155479, 3.2615897784625982), (94.52128644909183, -17.92433997569462)]
+    (grown,) = g.dilate(g.as_region(spiked), IN / 8, join="mitre")
+    (plain,) = g.dilate(g.as_region(spiked[:3]), IN / 8, join="mitre")
+    strip = 23.4 * IN / 4  # at most what grows beside both sides of the spike
+    assert plain.difference(grown).area < 1.0
+    assert grown.difference(plain).area < strip
+
+
+def test_no_offset_is_taken_of_what_is_no_number():
+    with np.errstate(invalid="ignore"):
+        lost = shapely.Polygon([(0, 0), (1, math.nan), (1, 1)])
+    with pytest.raises(EngineError, match="no number"):
+        g.erode(lost, 0.1)
+    with pytest.raises(EngineError, match="no number"):
+        g.erode(rectangle(10, 10), math.nan)
 
 
 def test_hexagon_echoes_sum():
@@ -102,6 +135,27 @@ def test_even_lines_measure_even():
     assert found.varies_percent < 1
     gap = g.widest_gap(lines, g.as_region([(0, 0), (300, 0), (300, 300), (0, 300)]))
     assert gap.diameter_mm == pytest.approx(10, abs=0.3)
+
+
+@given(st.integers(0, 10_000), st.sampled_from(["lattice", "scattered"]))
+@settings(deadline=None, max_examples=60)
+def test_the_widest_gap_is_the_largest_of_all_empty_circles(seed, kind):
+    # scipy's Voronoi diagram of the same samples: its vertices in the region, the farthest from their samples
+    rng = np.random.default_rng(seed)
+    (region,) = random_regions(1, seed=seed)
+    left, top, right, bottom = region.bounds
+    ends = rng.uniform((left, top), (right, bottom), (rng.integers(1, 30), 2, 2))
+    if kind == "lattice":  # many gaps of one size
+        x = np.arange(left, right, 17.0)
+        ends = np.stack([np.column_stack([x, 0 * x + top]), np.column_stack([x, 0 * x + bottom])], axis=1)
+    lines = [line for line in ends if np.hypot(*(line[1] - line[0])) > 1]
+    step = 2.5
+    ring = [np.asarray(r.coords)[:-1] for r in (region.exterior, *region.interiors)]
+    samples = np.vstack([g.resample(p, step) for p in lines] + [g.resample(p, step, closed=True) for p in ring])
+    vertices = Voronoi(samples + rng.normal(0, 1e-9, samples.shape)).vertices
+    vertices = vertices[shapely.contains_xy(region, *vertices.T)]
+    expected = 2 * cKDTree(samples).query(vertices)[0].max()
+    assert g.widest_gap(lines, region, step_mm=step).diameter_mm == pytest.approx(expected, abs=2e-5)
 
 
 def test_lines_that_lie_upon_each_other_have_no_strand_beside():

@@ -18,6 +18,7 @@ from shapely import LineString, Point
 from plumeline.errors import LineError
 from plumeline.geometry import as_region, path_length, turns
 from plumeline.lines import Work, join, join_works
+from plumeline.lines.into_seams import into_seams
 from plumeline.lines.joining import join_group
 from plumeline.model import Fence, Machine, Stroke, Way, Zone, as_path
 
@@ -522,3 +523,55 @@ def test_a_closed_stroke_with_one_fold_is_sewn_once():
     lines = join([np.vstack([kite, kite[:1]])], passes=1)
     once = 10.0 + math.hypot(30.0, 50.0) + 2 * math.hypot(30.0, 60.0)
     assert sum(line_string(line.path, False).length for line in lines) == pytest.approx(once, abs=0.5)
+
+
+def inset_channels(spacing, inset=3.2, size=100.0):
+    """Channels in a square whose edge lies inside its seams, with the links at its corners and nowhere else."""
+    inner = square(inset, inset, size - 2 * inset)
+    corners = np.array(inner.exterior.coords)[:4]
+    outer = np.where(corners > size / 2, size, 0.0)
+    ways = [Way(as_path(np.array(inner.exterior.coords)), "edge", 2.0)]
+    ways += [Way(as_path(pair), "link", 4.0) for pair in np.stack([corners, outer], axis=1)]
+    space = Zone("z", "", 1, inner, square(0, 0, size), ways=tuple(ways))
+    return Work(space, channels("z", inset, inset, size - 2 * inset, spacing), "ruler")
+
+
+def test_brackets_beside_a_seam_go_into_it_where_less_is_seen():
+    seams = quilt_seams(1, 1, 100.0)
+    work = inset_channels(20.0)
+    joined = join_works([work], seams=seams, machine=Machine())
+    (line,) = joined.lines
+    seen = [path for path, _ in pieces([line], "edge")]
+    # both ends of each line, 3.2 mm from the seam, and nothing along the edge
+    assert sum(path.length for path in seen) == pytest.approx(2 * 3.2 * len(work.strokes), abs=0.1)
+    assert sum(path.length for path, _ in pieces([line], "seam")) >= 20.0 * (len(work.strokes) - 1) - 0.1
+    walk_over(
+        joined.lines,
+        all_strokes([work]),
+        [*seams, *work.zone.ways, *into_seams(work.strokes, [*seams, *work.zone.ways])],
+    )
+    # nearer together than both ends are long, they stay on the edge
+    near = inset_channels(6.0)
+    (line,) = join_works([near], seams=seams, machine=Machine()).lines
+    assert sum(path.length for path, _ in pieces([line], "seam")) < 6.0
+
+
+def test_a_line_goes_straight_on_into_the_seam_ahead_of_it_and_a_flat_one_by_the_nearest_way():
+    seam, edge = Way(as_path([(0, 0), (100, 0)]), "seam"), Way(as_path([(0, 3), (100, 3)]), "edge")
+    steep, flat, level = ([(40, 43), (80, 3)], [(1, 13), (31, 3)], [(5, 30), (60, 30)])
+    links = into_seams([Stroke(as_path(p)) for p in (steep, flat, level)], [seam, edge])
+    assert [link.path.tolist() for link in links] == [
+        [[80, 3], pytest.approx([83, 0])], [[31, 3], pytest.approx([31, 0])],
+    ]  # fmt: skip
+
+
+def test_a_closed_line_starts_where_the_next_one_begins():
+    # a ring of ditch work 100 mm wide, then a line whose ends both lie far from where the ring was drawn from
+    ring = Stroke(as_path([(0, 0), (100, 0), (100, 100), (0, 100)]), zone="a", closed=True)
+    dash = Stroke(as_path([(96, 94), (60, 60)]), zone="b")
+    works = [Work(zone("a"), (ring,), "ditch"), Work(zone("b"), (dash,), "motif")]
+    seams = [Way(as_path(p), "seam") for p in ([(0, 0), (0, 50)], [(100, 50), (100, 100)])]
+    lines = join_works(works, seams=seams, machine=Machine()).lines
+    assert len(lines) == 2
+    moves = sum(math.dist(a.path[-1], b.path[0]) for a, b in itertools.pairwise(lines))
+    assert moves == pytest.approx(math.dist((96, 94), (100, 100)))  # the seam's end, where a start is hidden

@@ -225,6 +225,20 @@ def test_ways_end_at_the_reach_and_small_strokes_of_a_cut_zone_stay_whole():
         assert path_length(piece) == pytest.approx(path_length(s.path))
 
 
+@pytest.mark.parametrize(("inner", "outer"), [(250.0, 310.0), (350.0, 290.0)])
+def test_a_seam_that_leads_out_of_the_reach_and_back_is_not_sewn(inner, outer):
+    works = [
+        Work(z, tuple(Stroke(as_path([(x, y), (x + 150, y)]), zone=z.name) for y in (20.0, 60.0)), "last")
+        for z, x in ((zone("left", 0, 0, 280, 100), 100.0), (zone("right", 320, 0, 280, 100), 350.0))
+    ]
+    hook = Way(as_path([(inner, 20), (outer, 20), (outer, 60), (inner, 60)]), "seam")
+    wide, narrow = (join_works(works, seams=[hook], machine=Machine(reach_mm=(x, 200))) for x in (600, 300))
+    assert (len(wide.lines), len(narrow.lines)) == (3, 4)  # where the machine gets to both ends, the hook joins two
+    for line in narrow.lines:
+        window = narrow.reaches.reaches[line.reach - 1].window
+        assert box(*window).buffer(0.1).covers(LineString(line.path))
+
+
 def test_a_cut_chain_leaves_no_stitching_out():
     out = Stroke(as_path([(0, 50), (250, 60), (400, 50)]), chain=1, atomic=True, entry="ends", zone="border")
     back = Stroke(as_path([(400, 50), (250, 60)]), role="backtrack", chain=1, atomic=True, entry="ends", zone="border")

@@ -5,6 +5,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial import cKDTree
 
 from plumeline.geometry import arc_lengths, as_region, rings
 from plumeline.geometry.fields.fields import Strip, harmonic, slit, stiffness, unwrapped
@@ -244,3 +245,23 @@ def test_meshes_move_and_turn_with_their_region():
     assert len(one.points) == len(two.points)
     far = np.hypot(*(there[:, None] - two.points[None]).transpose(2, 0, 1)).min(axis=1)
     assert far.max() < 1e-6
+
+
+@given(st.integers(0, 10_000), st.floats(0.0, 180.0), st.sampled_from([3.0, 7.0]))
+@settings(deadline=None, max_examples=30)
+def test_no_node_lies_in_the_circle_of_a_triangle(seed, axis_deg, step):
+    # the definition of a Delaunay triangulation, of all nodes at once; and it covers the region, turning one way
+    (region,) = random_regions(1, seed=seed)
+    way = np.array([np.cos(np.radians(axis_deg)), np.sin(np.radians(axis_deg))])
+    mesh = mesh_region(region, step, axis=(np.array([region.centroid.x, region.centroid.y]), way))
+    a, b, c = (mesh.points[mesh.triangles[:, k]] for k in range(3))
+    u, v = b - a, c - a
+    twice = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    assert (twice > 0).all()
+    assert twice.sum() / 2 == pytest.approx(region.area, rel=1e-6)
+    uu, vv = (u**2).sum(axis=1), (v**2).sum(axis=1)
+    shift = np.column_stack([v[:, 1] * uu - u[:, 1] * vv, u[:, 0] * vv - v[:, 0] * uu]) / (2 * twice[:, None])
+    radius = np.hypot(*shift.T)
+    nearest, _ = cKDTree(mesh.points).query(a + shift)
+    plump = twice > 1e-4 * np.maximum(uu, vv)
+    assert (nearest[plump] > radius[plump] - 1e-5).all()

@@ -523,6 +523,13 @@ def test_a_border_goes_round_a_frame_in_one_line(family, frame):
         assert np.hypot(*(stroke.path - corner).T).min() < 0.7 * (3.0 if frame not in ("narrow", "long") else 1.5) * IN
 
 
+def test_a_border_has_as_many_points_as_its_curves_need():
+    # sagitta of an arc: a chord that strays by s from a curve of radius r is sqrt(8 r s) long
+    (stroke,) = fill(zone(FRAMES["wide"]), art="scroll-border", closest=0).strokes
+    length = Polygon(stroke.path).length
+    assert len(stroke.path) < length / math.sqrt(8 * 5.0 * 0.01)
+
+
 def winding(path, centre):
     angle = np.unwrap(np.arctan2(*(np.vstack([path, path[:1]]) - centre).T[::-1]))
     return round((angle[-1] - angle[0]) / (2 * math.pi))

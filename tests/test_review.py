@@ -157,7 +157,7 @@ def test_the_weakest_places_of_a_quilt_are_named_in_the_order_of_what_they_are_o
     bald = review.weak_bald([zones[0], zones[0], zones[1], zones[2]], [
         Barest((1000.0, 10.0), 1.9), Barest((2000.0, 10.0), 1.8), None, Barest((3000.0, 10.0), 0.9),
     ])  # fmt: skip
-    knots = review.weak_knots([(16.0, (5000.0, 5000.0)), (11.0, (5000.0, 5090.0)), (9.0, (0.0, 0.0))])
+    knots = review.weak_knots(zones, [(16.0, (5000.0, 5000.0)), (11.0, (5000.0, 5090.0)), (9.0, (0.0, 0.0))])
     starts = review.weak_starts(np.array([(0.0, k) for k in range(5)] + [(500.0, 0.0)]))
     (finding,) = review.weakest_findings([*knots, *bald, *starts])
     first, second, third = finding.text.split(": ", 1)[1].split("; ")
@@ -166,7 +166,7 @@ def test_the_weakest_places_of_a_quilt_are_named_in_the_order_of_what_they_are_o
     assert third.startswith("3. a knot, 16 in") and "1.6 times its limit" in third
     # a second place of z0, a knot within a hand of the first, and what is within its limit are not counted
     assert "more are over" not in finding.text
-    assert review.weakest_findings(review.weak_knots([(16.0, (0.0, 0.0))])) == ()
+    assert review.weakest_findings(review.weak_knots(zones, [(16.0, (0.0, 0.0))])) == ()
 
 
 def test_the_border_of_unlike_neighbours_is_where_they_meet():

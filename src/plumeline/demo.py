@@ -219,7 +219,7 @@ patches = ["side-*", "point-side-*"]
 each    = "joined"
 [zone.fill]
 kind  = "feather"
-plume = 1                             # as wide as the big stars' plumes
+plume = "1 1/8"                       # about as wide as those of the big stars
 
 # A stack: each fill takes what the one before left, so the motif stands up from the dense meander behind it.
 [[zone]]

@@ -265,9 +265,7 @@ def _given_up(first: Sequence[Choice], last: Sequence[Choice]) -> list[str]:
         where = f"{now.zone}{f', {now.part}' if now.part else ''}"
         less = f"{was.minutes - now.minutes:.0f} min"
         if was.idea.name != now.idea.name:
-            said.append(
-                f"{where}: {now.idea.name} instead of {was.idea.name}, {was.minutes - now.minutes:.0f} min less"
-            )
+            said.append(f"{where}: {now.idea.name} instead of {was.idea.name}, {less} less")
         elif now.idea.tight < was.idea.tight * 0.97:
             gap = format_length(now.idea.widest_gap_mm, "in", per_inch=16)
             ratio = f"tightness {now.idea.tight:.1f} instead of {was.idea.tight:.1f}"

@@ -19,6 +19,7 @@ __all__ = [
     "FenceSpec",
     "FramedSpec",
     "GuideSpec",
+    "Halves",
     "LeaveOpen",
     "LineSource",
     "PointPlace",
@@ -218,6 +219,10 @@ class DivideStep:
         return (self.stem,)
 
 
+Halves: TypeAlias = Literal["left-right", "top-bottom"]
+"""Halves of a top that mirror each other."""
+
+
 @dataclass(frozen=True, slots=True)
 class AlikeSpec:
     """How the spaces of one entry that are alike share one design.
@@ -231,15 +236,28 @@ class AlikeSpec:
     turn_deg, mirror : tuple of rows
         Turn counter-clockwise as seen and mirroring left to right by row and column, repeated over the top; empty for
         none.
+    halves : tuple of "left-right", "top-bottom"
+        Which halves of all these spaces mirror each other: what lies in the right or lower one is the other's image.
     """
 
     any_size: bool = False
     within_mm: float | None = None
     turn_deg: tuple[tuple[float, ...], ...] = ()
     mirror: tuple[tuple[bool, ...], ...] = ()
+    halves: tuple[Halves, ...] = ()
 
-    def at(self, row: int, column: int) -> tuple[float, bool]:
-        """Return turn and mirroring wished at a row and column, counted from 0."""
+    def at(self, row: int, column: int, rows: int, columns: int) -> tuple[float, bool]:
+        """Return turn and mirroring wished at a row and column, counted from 0, of so many.
+
+        The image of a design that is mirrored first and turned then is mirrored once more and turned the other way;
+        left to right is upside down after half a turn.
+        """
+        if "left-right" in self.halves and 2 * column > columns - 1:
+            turn, mirrored = self.at(row, columns - 1 - column, rows, columns)
+            return -turn, not mirrored
+        if "top-bottom" in self.halves and 2 * row > rows - 1:
+            turn, mirrored = self.at(rows - 1 - row, column, rows, columns)
+            return 180.0 - turn, not mirrored
 
         def said(table: tuple[tuple[float, ...], ...]) -> float:
             return table[row % len(table)][column % len(table[row % len(table)])] if table else 0

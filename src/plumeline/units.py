@@ -20,6 +20,7 @@ __all__ = [
     "format_small_length",
     "parse_length",
     "parse_number",
+    "setting_key",
 ]
 
 DENSITY_WORDS: Final = {"scant": 1.0, "even": 2.0, "close": 4.0}
@@ -47,6 +48,17 @@ _NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d*\.?\d+(?:[eE][+-]?\d+)?)"
 _LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|inch|inches|yd|m|\"|″)?\s*$")
 _BARE = re.compile(rf"^\s*({_NUMBER})\s*$")
 _NAMES: Final = {"inch": "in", "inches": "in", '"': "in", "″": "in"}
+
+
+def setting_key(field: str) -> str:
+    """Return a setting as she writes it: a field's name without its unit, and without what keeps it off a keyword.
+
+    Examples
+    --------
+    >>> setting_key("spacing_mm"), setting_key("angle_deg"), setting_key("from_")
+    ('spacing', 'angle', 'from')
+    """
+    return field.removesuffix("_mm").removesuffix("_deg").removesuffix("_")
 
 
 def parse_length(value: object, unit: str) -> float:

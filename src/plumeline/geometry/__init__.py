@@ -38,6 +38,7 @@ from .areas.regions import (
     as_region,
     boundary_distance,
     bounds,
+    calm_parts,
     clip_path,
     clip_paths,
     contains,
@@ -117,7 +118,7 @@ from .fields.mesh import EdgeMesh, EdgeSamples, Mesh, circumcircles, edge_sample
 from .fields.outline_maps import mean_values, stretches
 from .fields.plane_maps import PlaneMap, plane_map
 from .fields.ridges import ridges
-from .measures.bare import Bare, bare_part, bare_spots
+from .measures.bare import Bare, bare_part, bare_spots, bare_spots_each
 from .measures.checks import crossings, fence_crossings, is_simple, leaving, outside_mm, seen_length, self_crossings
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
@@ -156,10 +157,12 @@ __all__ = [
     "band_of",
     "bare_part",
     "bare_spots",
+    "bare_spots_each",
     "boundary_distance",
     "bounds",
     "branches",
     "bridge_holes",
+    "calm_parts",
     "carried_on",
     "chaikin",
     "chains",

@@ -34,7 +34,8 @@ class Group:
 
     ``lines`` in sewing order, spans numbering the strokes given; the fewest lines possible; the weighed and the
     plain length of passes beyond the stitching itself; passes at the busiest place; whether the pairing of odd
-    ends is proven the cheapest; greatest distance of a met point from its node (mm).
+    ends is proven the cheapest; greatest distance of a met point from its node (mm). ``between`` draws the lines
+    anew, in the order and direction in which the head comes from one place and goes on to another by short moves.
     """
 
     lines: tuple[Line, ...] = ()
@@ -43,6 +44,7 @@ class Group:
     busiest_passes: int = 0
     proven: bool = True
     widest_mm: float = 0.0
+    between: Callable[[FloatArray | None, FloatArray | None], tuple[Line, ...]] = lambda begin, then: ()
 
 
 @dataclass(slots=True)
@@ -104,17 +106,21 @@ def join_group(
     chosen = choose_passes(woven.net, jump_mm=jump_mm, start=at_start, end=at_end)
     trails = walk(woven.net.ends, chosen.times, woven.heading)
     layers = _layers(trails, woven, sources, strokes)
-    ordered = _in_order(trails, woven, layers, begin, at_start, at_end, order)
-    lines = _Drawing(sources, woven, thread, reach).draw(ordered)
+
+    def between(here: FloatArray | None, then: FloatArray | None) -> tuple[Line, ...]:
+        ordered = _in_order(trails, woven, layers, (here, then), (at_start, at_end), order)
+        return _Drawing(sources, woven, thread, reach).draw(ordered)
+
     length = woven.along[:, 1] - woven.along[:, 0]
     busiest = np.array([s.busiest - 1 for s in sources])[woven.source] * woven.net.required + chosen.times
     return Group(
-        lines=lines,
+        lines=between(begin, None),
         fewest_possible=fewest_lines(woven.net),
         extra_mm=float((length * (chosen.times - woven.net.required)).sum()),
         busiest_passes=int(busiest.max()),
         proven=chosen.proven,
         widest_mm=woven.widest_mm,
+        between=between,
     )
 
 
@@ -138,33 +144,39 @@ def _in_order(
     trails: tuple[Trail, ...],
     woven: Woven,
     layers: Sequence[Mapping[str, int]],
-    begin: FloatArray | None,
-    start: int | None,
-    end: int | None,
+    moves: tuple[FloatArray | None, FloatArray | None],
+    wished: tuple[int | None, int | None],
     order: Order,
 ) -> list[Trail]:
-    """Return the trails in sewing order and direction, closed ones entered where the move to them is short."""
+    """Return the trails in sewing order and direction, closed ones entered where the moves to and from them are short.
+
+    ``moves``: where the head comes from and where it goes on to; ``wished``: the nodes to start and to end at.
+    """
+    start, end = wished
+    begin = woven.nodes[start] if start is not None else moves[0]
+    then = woven.nodes[end] if end is not None else moves[1]
     nodes = [_step_nodes(t, woven.net.ends) for t in trails]
-    here = woven.nodes[start] if start is not None else begin
+    here = begin
     first = np.array([woven.nodes[n[0]] for n in nodes])
     last = np.array([woven.nodes[n[-1]] for n in nodes])
     band = bands(np.array([woven.nodes[n].mean(axis=0) for n in nodes]), order, count=BANDS)
     sequence: list[tuple[int, bool]] = []
     for k in np.unique(band):
         at = np.flatnonzero(band == k)
-        found = order_lines(first[at], last[at], begin=here)
+        found = order_lines(first[at], last[at], begin=here, then=then if k == band.max() else None)
         sequence += [(int(at[i]), turn) for i, turn in found]
-        if found:
-            i, turn = sequence[-1]
-            here = first[i] if turn else last[i]
+        i, turn = sequence[-1]
+        here = first[i] if turn else last[i]
     sequence = _with_ends_fixed(_lower_layers_first(sequence, layers), nodes, start, end)
-    here = woven.nodes[start] if start is not None else begin
+    starts = [last[k] if turn else first[k] for k, turn in sequence]
+    here = begin
     out: list[Trail] = []
-    for k, turn in sequence:
+    for place, (k, turn) in enumerate(sequence):
         trail = _turned(trails[k]) if turn else trails[k]
         if trail.closed:
-            wished = start if not out else end if len(out) == len(sequence) - 1 else None
-            trail = _entered_near(trail, woven, here, wished)
+            final = place == len(sequence) - 1
+            node = start if not out else end if final else None
+            trail = _entered_near(trail, woven, [here, then if final else starts[place + 1]], node)
         out.append(trail)
         here = woven.nodes[_step_nodes(trail, woven.net.ends)[-1]]
     return out
@@ -236,16 +248,19 @@ def _with_ends_fixed(
     return sequence
 
 
-def _entered_near(trail: Trail, woven: Woven, here: FloatArray | None, node: int | None) -> Trail:
-    """Return a closed trail started at the given node, else at a hidden node near the head, else near the head."""
+def _entered_near(trail: Trail, woven: Woven, moves: Sequence[FloatArray | None], node: int | None) -> Trail:
+    """Return a closed trail started at the given node, else at a hidden one near where the head comes from and goes."""
     on = np.array(_step_nodes(trail, woven.net.ends)[:-1])
     choice = np.flatnonzero(on == node) if node is not None else np.zeros(0, dtype=np.int64)
     if not len(choice):
         choice = np.flatnonzero(woven.net.hidden[on])
     if not len(choice):
         choice = np.arange(len(on))
-    far = np.hypot(*(woven.nodes[on[choice]] - here).T) if here is not None else np.zeros(len(choice))
-    k = int(choice[np.argmin(far)])
+    far = np.zeros(len(choice))
+    for place in moves:
+        if place is not None:
+            far += np.hypot(*(woven.nodes[on[choice]] - place).T)
+    k = int(choice[np.argmin(np.round(far, 6))])
     return Trail(trail.edges[k:] + trail.edges[:k], True)
 
 

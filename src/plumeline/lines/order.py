@@ -17,11 +17,16 @@ __all__ = ["Order", "bands", "order_lines"]
 
 Order: TypeAlias = Literal["any", "rows", "centre-out"]
 
+IN_A_ROW = 0.1
+"""Centres that lie within this part of their longer spread are in a row: their small spread across it says nothing."""
+
 SWEEPS = 30
 """Most sweeps of 2-opt over all lines; it settles in about ten."""
 
 
-def order_lines(first: FloatArray, last: FloatArray, *, begin: FloatArray | None = None) -> list[tuple[int, bool]]:
+def order_lines(
+    first: FloatArray, last: FloatArray, *, begin: FloatArray | None = None, then: FloatArray | None = None
+) -> list[tuple[int, bool]]:
     """Return the lines in sewing order, each with whether it is turned round.
 
     Parameters
@@ -30,6 +35,8 @@ def order_lines(first: FloatArray, last: FloatArray, *, begin: FloatArray | None
         Where each line starts and stops, mm (the same point for a closed one).
     begin : (2,), optional
         Where the head stands before the first line; default: the top left corner of all.
+    then : (2,), optional
+        Where the head goes after the last one.
 
     Notes
     -----
@@ -50,12 +57,17 @@ def order_lines(first: FloatArray, last: FloatArray, *, begin: FloatArray | None
         line[k] = b if turned[k] else a
         left[line[k]] = False
         here = first[line[k]] if turned[k] else last[line[k]]
-    _two_opt(line, turned, first, last, origin)
+    _two_opt(line, turned, first, last, origin, then)
     return [(int(k), bool(t)) for k, t in zip(line, turned)]
 
 
 def _two_opt(
-    line: NDArray[np.int64], turned: NDArray[np.bool_], first: FloatArray, last: FloatArray, origin: FloatArray
+    line: NDArray[np.int64],
+    turned: NDArray[np.bool_],
+    first: FloatArray,
+    last: FloatArray,
+    origin: FloatArray,
+    then: FloatArray | None,
 ) -> None:
     count = len(line)
     enter = np.where(turned[:, None], last[line], first[line])
@@ -68,6 +80,8 @@ def _two_opt(
             gain = now - np.hypot(*(leave[i:] - before).T)
             after = enter[i + 1 :]  # turning i..j joins before-leave[j] and enter[i]-enter[j + 1]
             gain[:-1] += np.hypot(*(after - leave[i:-1]).T) - np.hypot(*(after - enter[i]).T)
+            if then is not None:
+                gain[-1] += np.hypot(*(leave[-1] - then)) - np.hypot(*(enter[i] - then))
             j = i + int(np.argmax(gain))
             if gain[j - i] > 1e-6:
                 stretch = slice(i, j + 1)
@@ -87,7 +101,8 @@ def bands(centres: FloatArray, order: Order, *, count: int) -> NDArray[np.int64]
     if order == "rows":
         place = (centres[:, 1] - low[1]) / max(high[1] - low[1], 1e-9)
     else:
-        half = np.maximum((high - low) / 2, 1e-9)
+        half = (high - low) / 2
+        half = np.maximum(half, max(IN_A_ROW * half.max(), 1e-9))
         place = np.abs((centres - (low + high) / 2) / half).max(axis=1)
     band: NDArray[np.int64] = np.minimum((place * count).astype(np.int64), count - 1)
     return band

@@ -12,6 +12,7 @@ from ..codes import FindingCode
 from ..geometry import as_region, clip_path, close_ring, fence_crossings, outside_mm, path_length
 from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Stroke, Way, Zone, as_path
 from ..tolerances import MEET_MM
+from .into_seams import into_seams
 from .joining import Group, join_group
 from .order import bands
 from .reaches import Box, Reaches, choose_reaches
@@ -130,13 +131,15 @@ def join_works(
     if machine.reach_mm is not None and works:
         reaches = _reaches(works, seams, machine)
         items = list(_shared_out(items, reaches))
-    lines: list[Line] = []
     groups: list[Group] = []
+    joined: list[tuple[Line, ...]] = []
+    whose: list[list[_Item]] = []
     sewn = list(sewn)
     for members in _grouped(works, items, machine):
         strokes, reach = [i.stroke for i in members], members[0].reach
         zones = [works[k].zone for k in sorted({i.work for i in members})]
         ways = [*_near(seams, strokes), *(way for zone in zones for way in zone.ways)]
+        ways += into_seams(strokes, ways)
         if reaches is not None:
             ways = list(_within(ways, reaches.reaches[reach - 1].window))
         group = join_group(
@@ -146,19 +149,22 @@ def join_works(
             passes=passes,
             start=next((z.enter for z in zones if z.enter is not None), None),
             end=next((z.leave for z in reversed(zones) if z.leave is not None), None),
-            begin=lines[-1].path[-1] if lines else None,
+            begin=next((lines[-1].path[-1] for lines in reversed(joined) if lines), None),
             sewn=sewn,
             steps_mm=steps_mm,
             may_step=partial(_may_step, [works[i.work].zone for i in members]),
             tolerance_mm=tolerance_mm,
+            order=machine.order,
             thread=strokes[0].thread,
             reach=reach,
         )
         groups.append(group)
-        lines += [_numbered(line, members, works) for line in group.lines]
+        joined.append(group.lines)
+        whose.append(members)
         sewn += [_part(line, span) for line in group.lines for span in line.spans if span.stroke is None]
         sewn += [close_ring(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
-    lines = _run_on(lines)
+    near = _moved_less(joined, groups)
+    lines = _run_on(_numbered(line, members, works) for group, members in zip(near, whose) for line in group)
     return Joined(
         tuple(lines),
         min(sum(g.fewest_possible for g in groups), len(lines)),
@@ -167,6 +173,26 @@ def join_works(
         reaches,
         (*(reaches.findings if reaches else ()), *_findings(groups, passes, tolerance_mm)),
     )
+
+
+def _moved_less(joined: Sequence[tuple[Line, ...]], groups: Sequence[Group]) -> list[tuple[Line, ...]]:
+    """Return the lines of each group, drawn anew where the head then moves less from the group before to that after."""
+    out = list(joined)
+    full = [k for k, lines in enumerate(out) if lines]
+    for at, k in enumerate(full):
+        begin = out[full[at - 1]][-1].path[-1] if at else None
+        then = out[full[at + 1]][0].path[0] if at + 1 < len(full) else None
+        anew = groups[k].between(begin, then)
+        if _moves_mm(anew, begin, then) < _moves_mm(out[k], begin, then) - MEET_MM:
+            out[k] = anew
+    return out
+
+
+def _moves_mm(lines: Sequence[Line], begin: FloatArray | None, then: FloatArray | None) -> float:
+    """Return how far the head moves to the first line, between lines and on from the last."""
+    places = [None if begin is None else begin, *(line.path[k] for line in lines for k in (0, -1)), then]
+    pairs = zip(places[::2], places[1::2])
+    return sum(float(np.hypot(*(b - a))) for a, b in pairs if a is not None and b is not None)
 
 
 def _items(works: Sequence[Work]) -> Iterator[_Item]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..fills import all_fills
-from ..fills.kit.settings import setting_key
+from ..units import setting_key
 
 __all__ = ["fill_forms"]
 

@@ -27,7 +27,7 @@ from ..model import Barest, Fence, Filled, Finding, FloatArray, Stroke, Zone, as
 from ..review import ZoneFigures
 from ..specs import FRAMED, AlikeSpec
 from ..units import Unit, format_length
-from ..zones import AlikeSet, Lie, alike_sets, rows_and_columns
+from ..zones import AlikeSet, Lie, alike_sets, rows_and_columns, size_in_places
 
 __all__ = ["Design", "designs_of", "lays"]
 
@@ -80,6 +80,7 @@ def _designs(
     can = [k for k in own if _is_plain(zones[k], layers[k])]
     shapes = [_outline(zones[k], layers[k]) for k in can]
     places = rows_and_columns(shapes)
+    size = size_in_places(places)
     first, shared = True, 0
     made = []
     for found in alike_sets(shapes, spec):
@@ -90,7 +91,7 @@ def _designs(
     alone = len(own) - shared
     for found, lies, stretch in made:
         model = can[found.model]
-        said = _said(zones[model], found, lies, [spec.at(*places[lie.space]) for lie in lies], unit)
+        said = _said(zones[model], found, lies, [spec.at(*places[lie.space], *size) for lie in lies], unit)
         if first and alone:
             said += (_by_itself(zones[model], alone),)
         first = False

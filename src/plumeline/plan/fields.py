@@ -17,7 +17,7 @@ from pydantic import (
 )
 from pydantic.types import Strict
 
-from ..units import MM_PER, parse_length
+from ..units import MM_PER, parse_length, setting_key
 
 __all__ = [
     "MOST_MM",
@@ -81,9 +81,7 @@ class Table(BaseModel):
         extra="forbid",
         defer_build=True,  # most are never used in a run
         allow_inf_nan=False,
-        alias_generator=AliasGenerator(
-            validation_alias=lambda name: name.removesuffix("_mm").removesuffix("_deg").removesuffix("_")
-        ),
+        alias_generator=AliasGenerator(validation_alias=setting_key),
     )
 
     @model_validator(mode="before")

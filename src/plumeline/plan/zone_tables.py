@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self, TypeAlias, TypeVar
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -14,6 +15,7 @@ from ..specs import (
     DivideStep,
     FenceSpec,
     FramedSpec,
+    Halves,
     LeaveOpen,
     LineSource,
     ShapeSpec,
@@ -206,6 +208,14 @@ ByPlace: TypeAlias = Annotated[tuple[_Row[_T], ...], Field(min_length=1, max_len
 """By row and column; one list is one row."""
 
 
+HALVES: Mapping[str, tuple[Halves, ...]] = {
+    "left-right": ("left-right",),
+    "top-bottom": ("top-bottom",),
+    "quarters": ("left-right", "top-bottom"),
+}
+"""What of a top mirrors what, by the word for it."""
+
+
 def only_ditch(fill: object) -> bool:
     """Return whether a zone is stitched in the ditch and nowhere else."""
     if isinstance(fill, dict):
@@ -241,7 +251,7 @@ class ZoneTable(Table):
     alike: YesNo | Literal["any-size"] = False
     alike_within_mm: Side | None = None
     turn: ByPlace[_Turn] | None = None
-    mirror: ByPlace[YesNo] | None = None
+    mirror: ByPlace[YesNo] | Literal["left-right", "top-bottom", "quarters"] | None = None
     done: YesNo = False
     framed: Annotated[FramedTable | None, BeforeValidator(_framed)] = None
     order: Literal["last"] | None = None
@@ -294,7 +304,8 @@ class ZoneTable(Table):
     def _alike(self) -> AlikeSpec | None:
         if self.alike is False:
             return None
-        return AlikeSpec(self.alike == "any-size", self.alike_within_mm, self.turn or (), self.mirror or ())
+        table, halves = ((), HALVES[self.mirror]) if isinstance(self.mirror, str) else (self.mirror or (), ())
+        return AlikeSpec(self.alike == "any-size", self.alike_within_mm, self.turn or (), table, halves)
 
     def spec(self) -> ZoneSpec:
         """Return what `plumeline.zones` makes the zone from."""

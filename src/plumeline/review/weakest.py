@@ -9,9 +9,9 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from ..codes import FindingCode
-from ..geometry import dilate, intersect
+from ..geometry import contains, dilate, intersect
 from ..model import Barest, Finding, FloatArray, Zone
-from ..units import format_length
+from ..units import Unit, format_length
 from .density import HAND_MM, KNOT, MANY, UNEVEN
 from .straight import ShownSeam
 
@@ -70,10 +70,11 @@ def weak_bald(zones: Sequence[Zone], barest: Sequence[Barest | None]) -> Iterato
             yield WeakPlace("bald", bare.times, bare.place, zone.name, text)
 
 
-def weak_knots(dense: Iterable[tuple[float, tuple[float, float]]]) -> Iterator[WeakPlace]:
+def weak_knots(zones: Sequence[Zone], dense: Iterable[tuple[float, tuple[float, float]]]) -> Iterator[WeakPlace]:
     """Give the knots: inches of line in one square inch, in `KNOT`."""
     for inches, place in dense:
-        yield WeakPlace("knot", inches / KNOT, place, None, f"a knot, {inches:.0f} in of line in one square inch")
+        zone = next((zone.name for zone in zones if contains(zone.outline, [place]).all()), None)
+        yield WeakPlace("knot", inches / KNOT, place, zone, f"a knot, {inches:.0f} in of line in one square inch")
 
 
 def weak_neighbours(pairs: Iterable[tuple[Zone, Zone]], density: dict[str, float]) -> Iterator[WeakPlace]:
@@ -115,11 +116,11 @@ def weak_starts(ends: FloatArray) -> Iterator[WeakPlace]:
             count = len(near[k])
             left[near[k]] = False
             x, y = ends[k].tolist()
-            text = f"{count} starts and stops in open cloth within 4 in"
+            text = f"{count} starts and stops in open cloth within a hand's breadth"
             yield WeakPlace("starts", count / STARTS, (x, y), None, text)
 
 
-def weakest_findings(places: Iterable[WeakPlace]) -> tuple[Finding, ...]:
+def weakest_findings(places: Iterable[WeakPlace], *, unit: Unit = "in") -> tuple[Finding, ...]:
     """Return one note that names the weakest places in order; none where fewer than two are over their limits.
 
     Of alike places of one zone, and of places within a hand's breadth, only the worst is named. One place alone is
@@ -137,21 +138,22 @@ def weakest_findings(places: Iterable[WeakPlace]) -> tuple[Finding, ...]:
             named.append(weak)
     if len(named) < 2:
         return ()
-    said = [f"{k}. {_said(weak)}" for k, weak in enumerate(named[:MOST_PLACES], start=1)]
-    more = f"; {len(named) - MOST_PLACES} more are over their limits" if len(named) > MOST_PLACES else ""
+    said = [f"{k}. {_said(weak, unit)}" for k, weak in enumerate(named[:MOST_PLACES], start=1)]
+    more = len(named) - MOST_PLACES
+    rest = f"; {more} more {'is' if more == 1 else 'are'} over the limit" if more > 0 else ""
     return (
         Finding(
             FindingCode.WEAKEST_PLACES,
             "note",
             None,
-            f"the weakest places, the worst first: {'; '.join(said)}{more}",
+            f"the weakest places, the worst first: {'; '.join(said)}{rest}",
             "Mend them in this order; each is told by itself too, with the way out.",
         ),
     )
 
 
-def _said(weak: WeakPlace) -> str:
+def _said(weak: WeakPlace, unit: Unit) -> str:
     x, y = weak.place
-    where = f"{format_length(x)} from the left and {format_length(y)} from the top"
+    where = f"{format_length(x, unit)} from the left and {format_length(y, unit)} from the top"
     inside = f" in '{weak.zone}'" if weak.zone else ""
     return f"{weak.text},{inside} {where} ({weak.times:.1f} times its limit)"

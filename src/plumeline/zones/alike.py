@@ -13,7 +13,7 @@ from ..geometry import arc_lengths, close_ring, cornered, point_at, rings, rotat
 from ..model import FloatArray
 from ..specs import AlikeSpec
 
-__all__ = ["EXACT_MM", "AlikeSet", "Lie", "alike_sets", "rows_and_columns"]
+__all__ = ["EXACT_MM", "AlikeSet", "Lie", "alike_sets", "rows_and_columns", "size_in_places"]
 
 EXACT_MM = 0.01
 """Outlines that differ by less everywhere are one shape: a needle shows no less."""
@@ -205,8 +205,9 @@ def _lies(
         w = w / np.maximum(np.abs(w), 1e-300)
     off = np.abs(w[..., None] * source - goals).max(axis=2)
     found: list[_Rough | None] = []
+    size = (1, 1) if places is None else size_in_places(places)
     for at, k in enumerate(spaces):
-        turn, mirrored = (0.0, False) if places is None else spec.at(*places[k])
+        turn, mirrored = (0.0, False) if places is None else spec.at(*places[k], *size)
         aside = np.abs((-np.degrees(np.angle(w[at])) - turn + 180) % 360 - 180)
         wrong = (np.arange(2 * n) >= n) != mirrored
         good = off[at] <= times * _tolerance(parted[k], spec)
@@ -278,3 +279,8 @@ def rows_and_columns(outlines: Sequence[Polygon]) -> list[tuple[int, int]]:
         rank[order] = np.cumsum(steps)
         ranks.append(rank)
     return list(zip(ranks[1].tolist(), ranks[0].tolist()))
+
+
+def size_in_places(places: Sequence[tuple[int, int]]) -> tuple[int, int]:
+    """Return how many rows and columns there are."""
+    return max((row for row, _ in places), default=0) + 1, max((column for _, column in places), default=0) + 1

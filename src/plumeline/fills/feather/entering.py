@@ -61,15 +61,17 @@ def _entered(chain: list[Stroke], region: Polygon, enter: tuple[float, float] | 
 
 def _place(chain: list[Stroke], region: Polygon, enter: tuple[float, float] | None) -> tuple[int, int] | None:
     """Return the stroke and vertex of the chain that lies best for coming in, or None."""
-    open_to = [(k, i) for k, s in enumerate(chain) if s.role == "stitch" for i in range(len(s.path))]
-    points = np.vstack([s.path for s in chain if s.role == "stitch"])
+    open_to = [k for k, s in enumerate(chain) if s.role == "stitch"]
+    points = np.vstack([chain[k].path for k in open_to])
     far = boundary_distance(region, points)
     if far.min() > REACH_MM:
         return None
     level = np.flatnonzero(far <= max(far.min(), 0.0) + LEVEL_MM)
     if enter is not None:
         level = level[[int(np.argmin(np.hypot(*(points[level] - np.asarray(enter)).T)))]]
-    return open_to[int(level[0])]
+    ends = np.cumsum([len(chain[k].path) for k in open_to])
+    of = int(np.searchsorted(ends, level[0], side="right"))
+    return open_to[of], int(level[0]) - int(ends[of]) + len(chain[open_to[of]].path)
 
 
 def _on_edge(region: Polygon, at: FloatArray) -> FloatArray:

@@ -199,10 +199,11 @@ def _wrong(row: Row, bed: Bed, out_mm: float) -> NDArray[np.bool_]:
         owner = np.concatenate([plumes, np.clip(np.arange(count + 1) - 1, 0, None)])
         other = np.concatenate([plumes, np.clip(np.arange(count + 1), None, count - 1)])
     bad = leave_region(lines, bed.roomy, tolerance_mm=out_mm) | knotted(lines)
-    bad[crossing_pairs(lines).ravel()] = True
     # feet stand on the spine, so lines that start there are tested from their second point
     pairs = crossing_pairs([*free, close_ring(bed.spine, row.closed)])
     bad[pairs[pairs[:, 1] == len(free), 0]] = True
+    among = crossing_pairs(lines) if row.apart else pairs[pairs[:, 1] < len(free)]
+    bad[among.ravel()] = True
     wrong = np.zeros(count, dtype=bool)
     wrong[owner[bad]] = wrong[other[bad]] = True
     return wrong

@@ -30,7 +30,7 @@ SWING_FITTED_DEG, FITS, FIT_STEP, FIT_SMOOTH = 80.0, 2, 0.7, 0.4
 """One whose foot must give way swings out by at most the first; found in so many steps of at most so many radians, and
 smoothed over so many plumes."""
 
-LATE, LATE_TURN_DEG = 0.5, 20.0
+LATE, LATE_TURN_DEG = 0.3, 35.0
 """How much later a side swings along a vine, and how much more it turns. Where it comes away from the spine's direction
 within a third of its length, as elsewhere, plumes of a vine are parallel fingers; later keeps necks slim, heads full.
 """
@@ -96,8 +96,9 @@ class _Field:
     def at(self, along: FloatArray, level: int) -> FloatArray:
         """Return the data at a level, ``(len(along), 4)``."""
         i, t = self._between(along)
-        low: FloatArray = self.data[i, level]
-        return np.asarray(low + t[:, None] * (self.data[i + 1, level] - low))
+        data = self.data[:, level]
+        low = data.take(i, axis=0)
+        return np.asarray(low + t[:, None] * (data.take(i + 1, axis=0) - low))
 
     def places_at(self, along: FloatArray) -> FloatArray:
         """Return the places, ``(m, k, 2)``, of chart coordinates at every level, ``(m, k)``."""

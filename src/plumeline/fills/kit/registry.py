@@ -20,7 +20,8 @@ from ...geometry import outline_to_local, path_to_local, path_to_page, region_to
 from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
 from ...plugins import Registry
 from ...tolerances import CURVE_MM
-from .settings import FillSettings, setting_key
+from ...units import setting_key
+from .settings import FillSettings
 
 __all__ = [
     "Fill",

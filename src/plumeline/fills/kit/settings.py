@@ -20,7 +20,7 @@ from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from ...errors import FillError
 from ...model import Path
-from ...units import DENSITY_WORDS, MOST_DENSITY, parse_length, parse_number
+from ...units import DENSITY_WORDS, MOST_DENSITY, parse_length, parse_number, setting_key
 
 __all__ = [
     "ArtSettings",
@@ -33,7 +33,6 @@ __all__ = [
     "length",
     "number",
     "read_density",
-    "setting_key",
 ]
 
 
@@ -75,11 +74,6 @@ class Sources(Protocol):
     @property
     def quilt_density(self) -> float | None:
         """Inches of line seen per square inch that the plan asks of the whole quilt."""
-
-
-def setting_key(field: str) -> str:
-    """Return a setting as she writes it: a field's name without its unit."""
-    return field.removesuffix("_mm").removesuffix("_deg")
 
 
 class FillSettings(BaseModel):

@@ -13,12 +13,14 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from shapely import LinearRing, LineString, MultiPolygon, Point, Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
+from ...errors import EngineError
 from ...model import FloatArray, Frame, Path, as_path
+from ...tolerances import ROUNDING_MM
 from ..curves.polylines import LOCAL_GRID_MM, close_ring, signed_area
 from ..engine import geometries, line_strings
 
@@ -28,6 +30,7 @@ __all__ = [
     "as_region",
     "boundary_distance",
     "bounds",
+    "calm_parts",
     "clip_path",
     "clip_paths",
     "contains",
@@ -67,8 +70,14 @@ SLIVER_MM2 = 1e-3
 RETRY_GRID_MM = 1e-6
 """Grid of an overlay that is done again: far below any tolerance, far above rounding."""
 
+CALM_FROM, CALM_MM = 1500, 0.25
+"""A region of more corners has its edge straightened by so much, half a thread, before it is filled."""
+
 LONG_LINE = 500
 """Points of a line from which looking its legs up is quicker than going along all of them."""
+
+TINIEST = float(np.finfo(np.float64).tiny)
+"""The smallest number that is held with all its digits; a coordinate nearer to 0 is 0."""
 
 NO_OUTLINE = "is no outline: it needs at least three points that enclose an area"
 
@@ -103,8 +112,11 @@ def as_region(shell: ArrayLike | Polygon, holes: Sequence[FloatArray] = ()) -> P
         The outline is not one simple ring with an area (a bow-tie, a spike, a hole that leaves the shell).
     """
     region = shell if isinstance(shell, Polygon) else Polygon(_ring_of(shell), [_ring_of(h) for h in holes])
-    if region.is_empty or not region.area > 0 or not np.isfinite(shapely.get_coordinates(region)).all():
+    at = shapely.get_coordinates(region)
+    if region.is_empty or not region.area > 0 or not np.isfinite(at).all():
         raise ValueError(NO_OUTLINE)
+    if ((np.abs(at) < TINIEST) & (at != 0)).any():  # simplifying may never end beside such numbers: seen with GEOS 3.14
+        region = shapely.transform(region, lambda xy: np.where(np.abs(xy) < TINIEST, 0.0, xy))
     if not region.is_valid:
         raise ValueError(f"is not one plain outline: it crosses, touches or doubles back on itself{fault_at(region)}")
     return _normal(region)
@@ -236,10 +248,30 @@ def _offset(
 ) -> list[Polygon]:
     if by == 0:
         return pieces_of(shape, sliver_mm2=sliver)
+    if not (math.isfinite(by) and np.isfinite(shapely.get_coordinates(shape)).all()):
+        raise EngineError(f"an offset of {by} mm was asked where a coordinate is no number")
     segments = quad_segments(by, tolerance)
-    with np.errstate(divide="ignore"):  # at a spike the engine divides by nothing, and cuts its mitre at the limit
-        grown = shapely.buffer(shape, by, quad_segs=segments, join_style=join, mitre_limit=mitre_limit)
+    # where an outline folds back on itself the engine divides by nothing, or nothing by nothing, and bevels the fold
+    with np.errstate(divide="ignore", invalid="ignore"):
+        grown = shapely.buffer(_undoubled(shape), by, quad_segs=segments, join_style=join, mitre_limit=mitre_limit)
     return pieces_of(grown, sliver_mm2=sliver)
+
+
+def _undoubled(shape: BaseGeometry) -> BaseGeometry:
+    """Return polygons without corners that rounding doubled: the engine bevels such a one where it should mitre."""
+    if not _doubled(shapely.get_coordinates(shape)).any() or not isinstance(shape, Polygon | MultiPolygon):
+        return shape
+    kept = []
+    for part in shapely.get_parts(shape):
+        single = [ring[~_doubled(ring)] for ring in (np.asarray(r.coords) for r in (part.exterior, *part.interiors))]
+        if len(single[0]) > 3:
+            kept.append(Polygon(single[0], [hole for hole in single[1:] if len(hole) > 3]))
+    return MultiPolygon(kept)
+
+
+def _doubled(points: FloatArray) -> NDArray[np.bool_]:
+    """Return which points are one with the point before."""
+    return np.concatenate([np.zeros(1, dtype=bool), np.hypot(*np.diff(points, axis=0).T) <= ROUNDING_MM])
 
 
 def unite(regions: Iterable[BaseGeometry], *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
@@ -512,6 +544,17 @@ def followable(region: Polygon, within_mm: float) -> Polygon:
     """
     plain = shapely.simplify(region, within_mm, preserve_topology=True)
     return _normal(plain) if isinstance(plain, Polygon) and plain.is_valid and not plain.is_empty else region
+
+
+def calm_parts(region: Polygon, within_mm: float = CALM_MM) -> list[Polygon]:
+    """Return a region of very many corners with its edge straightened, within it; others as they are.
+
+    No edge is drawn in by more than twice ``within_mm``; what hangs together by less than that comes in parts. Work
+    that grows with the square of the corners is then spared.
+    """
+    if shapely.get_num_coordinates(region) <= CALM_FROM:
+        return [region]
+    return [followable(part, within_mm) for part in erode(region, within_mm)]
 
 
 def touching(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:

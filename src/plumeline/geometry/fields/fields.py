@@ -64,8 +64,14 @@ def harmonic(
     free[fixed] = False
     rows = matrix.tocsr()[free]
     right = right[free] - rows[:, ~free] @ field[~free]
+    # so sparse that columns taken together cost more than they save
     field[free] = splu(
-        csc_matrix(rows[:, free]), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+        csc_matrix(rows[:, free]),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        relax=1,
+        panel_size=1,
+        options={"SymmetricMode": True},
     ).solve(right)
     return field
 
@@ -165,21 +171,20 @@ class Strip:
         row = np.clip((_stretched(across) * self.BUCKETS_ACROSS).astype(int), 0, self.BUCKETS_ACROSS - 1)
         bucket = column * self.BUCKETS_ACROSS + row
         count = starts[bucket + 1] - starts[bucket]
-        question = np.repeat(np.arange(len(along)), count)
-        offset = np.arange(len(question)) - np.repeat(np.cumsum(count) - count, count)
-        member = members[starts[bucket][question] + offset]
-        weights = _barycentric(ax[member], self.across[triangle[member]], along[question], across[question])
-        return self._best(question, weights, triangle[member], count)
-
-    def _best(self, question: IntArray, weights: FloatArray, triangle: IntArray, count: IntArray) -> FloatArray:
-        # the triangle whose least weight is largest contains the question, or misses it by least
-        least = weights.min(axis=1)
-        order = np.lexsort((-least, question))
-        first = order[(np.cumsum(count) - count)[count > 0]]
-        w = np.clip(weights[first], 0.0, None)
-        w /= w.sum(axis=1, keepdims=True)
-        out = np.full((len(count), 2), np.nan)
-        out[count > 0] = np.einsum("kj,kjc->kc", w, self.corners[triangle[first]])
+        asked = np.flatnonzero(count)
+        out = np.full((len(along), 2), np.nan)
+        if not len(asked):
+            return out
+        along, across, count = along[asked], across[asked], count[asked]
+        begin = np.cumsum(count) - count
+        member = members[np.arange(count.sum()) + np.repeat(starts[bucket[asked]] - begin, count)]
+        own = _inverted(ax, self.across[triangle])
+        least = _barycentric(own.take(member, axis=0), np.repeat(along, count), np.repeat(across, count)).min(axis=0)
+        # the triangle whose least weight is largest contains the question, or misses it by least; the first of several
+        largest = np.flatnonzero(least == np.repeat(np.maximum.reduceat(least, begin), count))
+        best = member[largest[np.searchsorted(largest, begin)]]
+        w = np.clip(_barycentric(own[best], along, across), 0.0, None)
+        out[asked] = np.einsum("jk,kjc->kc", w / w.sum(axis=0), self.corners[triangle[best]])
         return out
 
 
@@ -202,11 +207,18 @@ def _buckets(x: FloatArray, y: FloatArray, columns: int, rows: int) -> tuple[Int
     return np.asarray(starts, dtype=np.intp), np.asarray(member[order], dtype=np.intp)
 
 
-def _barycentric(x: FloatArray, y: FloatArray, px: FloatArray, py: FloatArray) -> FloatArray:
+def _inverted(x: FloatArray, y: FloatArray) -> FloatArray:
+    """Return what takes a place to its weights in each triangle, ``(m, 6)``: the first corner, and a matrix."""
     x0, y0 = x[:, 0], y[:, 0]
     ax, ay, bx, by = x[:, 1] - x0, y[:, 1] - y0, x[:, 2] - x0, y[:, 2] - y0
     twice = ax * by - ay * bx
     twice = np.where(np.abs(twice) > 1e-300, twice, 1e-300)
+    return np.column_stack([x0, y0, by / twice, -bx / twice, -ay / twice, ax / twice])
+
+
+def _barycentric(inverted: FloatArray, px: FloatArray, py: FloatArray) -> FloatArray:
+    """Return the weights of the corners of a triangle each at a place each, ``(3, k)``."""
+    x0, y0, m00, m01, m10, m11 = inverted.T
     qx, qy = px - x0, py - y0
-    b, c = (qx * by - qy * bx) / twice, (ax * qy - ay * qx) / twice
-    return np.stack([1 - b - c, b, c], axis=1)
+    b, c = qx * m00 + qy * m01, qx * m10 + qy * m11
+    return np.stack([1 - b - c, b, c])

@@ -15,12 +15,10 @@ from ...errors import EngineError
 from ...model import BoolArray, FloatArray, IntArray
 from ..areas.regions import contains
 from ..curves.polylines import close_ring, densify
+from .honeycomb import Honeycomb
 
 __all__ = ["EdgeMesh", "EdgeSamples", "Mesh", "circumcircles", "edge_samples", "mesh_of", "mesh_region"]
 
-
-KEEP_OFF = 0.62
-"""Inner points keep this many steps from outline and lines: nearer ones make flat triangles, farther ones long ones."""
 
 ROUNDS = 12
 """Rounds of splitting missing edges. A zone of ordinary corners needs 1 or 2; each halves the step at the spot."""
@@ -28,6 +26,10 @@ ROUNDS = 12
 ENCROACHED = 1 - 1e-7
 """Share of a segment's half length within which another point keeps it from being an edge of the mesh; just
 below 1, so that points exactly on the circle (mirrored samples at a corner) split nothing."""
+
+JITTER_MM = 1e-7
+"""So much are points moved to be triangulated: four on one circle, or three on one straight side of the hull, take
+two or three times as long."""
 
 FLAT = 0.5e-12
 """Twice the area of a triangle below which it is flat, in its longest side squared: rounding of points on a line."""
@@ -97,13 +99,14 @@ def mesh_region(
     drawn = [np.asarray(r.coords)[:-1, :2] for r in (region.exterior, *region.interiors)]
     drawn += [np.asarray(line) for line in lines]
     chains = [close_ring(densify(p, s, closed=c), c) for p, s, c in zip(drawn, steps, is_closed)]
-    inner = _honeycomb(region, chains, step_mm, axis)
+    inner = Honeycomb.inside(region, chains, step_mm, axis)
     for round_ in range(ROUNDS):
-        points, index = _numbered(chains, inner)
-        triangles = np.asarray(Delaunay(points).simplices, dtype=np.intp)
+        points, index = _numbered(chains, inner.points)
+        triangles = _around(inner, points)
         split = _to_split(points, triangles, index, square_up=round_ < SQUARE_UP_ROUNDS, least=0.2 * step_mm)
         if not any(s.any() for s in split):
-            triangles = _inside(points, triangles, region)
+            deep = inner.triangles + (len(points) - len(inner.points))
+            triangles = np.vstack([_inside(points, triangles, region), deep])
             ends = [i[:-1] if c else i for i, c in zip(index, is_closed)]
             count = 1 + len(region.interiors)
             return Mesh(points, triangles, tuple(ends[:count]), tuple(ends[count:]))
@@ -111,25 +114,17 @@ def mesh_region(
     raise EngineError("the mesh of a zone did not close along its outline")
 
 
-def _honeycomb(
-    region: Polygon, chains: Sequence[FloatArray], step: float, axis: tuple[FloatArray, FloatArray] | None
-) -> FloatArray:
-    left, top, right, bottom = region.bounds
-    origin, along = axis if axis is not None else (np.array([left, top]), np.array([1.0, 0.0]))
-    turn = np.array([along, [-along[1], along[0]]])
-    corners = (np.array([(left, top), (right, top), (right, bottom), (left, bottom)]) - origin) @ turn.T
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    row_step = step * np.sqrt(3) / 2
-    rows = np.arange(np.floor(low[1] / row_step), np.ceil(high[1] / row_step) + 1)
-    columns = np.arange(np.floor(low[0] / step), np.ceil(high[0] / step) + 1)
-    x = (columns[None, :] + 0.5 * (rows[:, None] % 2)) * step
-    y = np.broadcast_to(rows[:, None] * row_step, x.shape)
-    grid = np.column_stack([x.ravel(), y.ravel()]) @ turn + origin
-    edge = np.vstack([densify(c, step / 4) for c in chains])
-    grid = grid[shapely.contains_xy(region, grid[:, 0], grid[:, 1])]
-    far, _ = cKDTree(edge).query(grid, distance_upper_bound=KEEP_OFF * step)
-    kept: FloatArray = grid[np.isinf(far)]
-    return kept
+def _around(inner: Honeycomb, points: FloatArray) -> IntArray:
+    """Return the triangles of points, the last of which are a honeycomb, but those that it knows."""
+    first = len(points) - len(inner.points)
+    used = np.concatenate([np.arange(first), first + np.flatnonzero(~inner.amid)])
+    triangles = used[_triangulated(points[used])]
+    return np.asarray(triangles[~inner.knows(points[triangles].mean(axis=1))])
+
+
+def _triangulated(points: FloatArray) -> IntArray:
+    moved = np.random.default_rng(0).normal(0.0, JITTER_MM, points.shape)
+    return np.asarray(Delaunay(points + moved).simplices, dtype=np.intp)
 
 
 def _numbered(chains: Sequence[FloatArray], inner: FloatArray) -> tuple[FloatArray, list[IntArray]]:
@@ -339,7 +334,7 @@ def circumcircles(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     clearance there (Amenta et al. 2001). Empty for fewer than three points or all on one line.
     """
     try:
-        corners = Delaunay(points).simplices
+        corners = _triangulated(points)
     except (QhullError, ValueError):
         return np.zeros((0, 2)), np.zeros(0)
     a, b, c = (points[corners[:, k]] for k in range(3))

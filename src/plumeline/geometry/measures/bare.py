@@ -15,13 +15,16 @@ from ...model import BoolArray, FloatArray, IntArray
 from ..areas.regions import bounds, contains, rings
 from ..curves.polylines import dense_points
 
-__all__ = ["Bare", "bare_part", "bare_spots"]
+__all__ = ["Bare", "bare_part", "bare_spots", "bare_spots_each"]
 
 CELL = 2 / 3
 """Side of a cell in the distance allowed: a cell that holds a line has no point further than its diagonal, 0.94."""
 
 FINE = 6
 """Points a side at which a cell without a line is looked at, a ninth of the distance apart."""
+
+HALF_ACROSS = 0.7072
+"""From the middle of a square to its corner, in its side; not less than a half of sqrt 2."""
 
 TOUCHING = 1.5
 """Points so many times their distance apart touch: beside each other or across a corner."""
@@ -70,23 +73,34 @@ def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -
     Bare points that touch, across a corner too, are one spot. Parameters and method are those of `bare_part`; a region
     without a path is one spot.
     """
+    return bare_spots_each(paths, [region], within_mm)[0]
+
+
+def bare_spots_each(paths: Sequence[FloatArray], regions: Sequence[Polygon], within_mm: float) -> list[list[Bare]]:
+    """Return the `bare_spots` of each of several regions beside the same paths, which are sampled once."""
     step = within_mm * CELL / 2
     long = [p for p in paths if len(p) > 1]
-    if not long:
+    lines = dense_points(long, step) if long else np.zeros((0, 2))
+    return [_spots(lines, region, within_mm, step) for region in regions]
+
+
+def _spots(lines: FloatArray, region: Polygon, within_mm: float, step: float) -> list[Bare]:
+    """Return the bare spots of a region beside lines that are sampled at a step."""
+    if not len(lines):
         x, y = region.representative_point().coords[0]
         return [Bare(float(region.area), (float(x), float(y)), float("inf"))]
-    lines = dense_points(long, step)
-    points, side = _looked_at(lines, region, within_mm)
+    # a point that far from a path lies at most this far from the path's nearest sample
+    reach = float(np.hypot(within_mm, step / 2))
+    tree = _tree(_beside(lines, region, reach))
+    points, side = _looked_at(lines, tree, region, within_mm, reach)
     corners = np.vstack(rings(region))  # the barest place of a tip is its corner
     area = np.repeat([side**2, 0.0], [len(points), len(corners)])
     points = np.vstack([points, corners])
-    # a point that far from a path lies at most this far from the path's nearest sample
-    reach = float(np.hypot(within_mm, step / 2))
-    far, _ = cKDTree(_beside(lines, points, reach)).query(points, distance_upper_bound=reach)
+    far, _ = tree.query(points, distance_upper_bound=reach)
     bare, area = points[np.isinf(far)], area[np.isinf(far)]
     if not len(bare):
         return []
-    distance = np.round(np.asarray(cKDTree(lines).query(bare)[0]), 6)
+    distance = np.round(np.asarray(_tree(lines).query(bare)[0]), 6)
     which = _together(bare, area > 0.0, side, NEAR * within_mm)
     order = np.lexsort((bare[:, 1], bare[:, 0], -distance))
     barest = order[np.sort(np.unique(which[order], return_index=True)[1])]
@@ -111,8 +125,10 @@ def _together(points: FloatArray, even: BoolArray, side: float, near: float) -> 
     return np.asarray(connected_components(touching, directed=False)[1])
 
 
-def _looked_at(lines: FloatArray, region: Polygon, within_mm: float) -> tuple[FloatArray, float]:
-    """Return the points of a region that no line's cell has, and how far apart they are."""
+def _looked_at(
+    lines: FloatArray, tree: cKDTree, region: Polygon, within_mm: float, reach: float
+) -> tuple[FloatArray, float]:
+    """Return the points of a region that may lie farther than ``reach`` from every line, and how far apart they are."""
     left, top, right, bottom = bounds(region)
     cell, low = within_mm * CELL, np.array([left, top])
     shape = np.maximum(np.ceil((np.array([right, bottom]) - low) / cell).astype(int), 1)
@@ -122,13 +138,23 @@ def _looked_at(lines: FloatArray, region: Polygon, within_mm: float) -> tuple[Fl
     empty[tuple(place[inside].T)] = False
     cells = np.argwhere(empty)
     fine = FINE if len(cells) * FINE**2 <= POINTS_MOST else 1
+    # a cell whose middle is near enough to a line has no bare point
+    middles = low + (cells + 0.5) * cell
+    cells = cells[np.isinf(tree.query(middles, distance_upper_bound=reach - HALF_ACROSS * cell)[0])]
     parts = (np.arange(fine) + 0.5) / fine
     within = np.stack(np.meshgrid(parts, parts), axis=-1).reshape(-1, 2)
     points = low + ((cells[:, None] + within) * cell).reshape(-1, 2)
     return points[contains(region, points)], cell / fine
 
 
-def _beside(lines: FloatArray, points: FloatArray, within: float) -> FloatArray:
-    # the samples that can be near any of the points; one of the others stands in when there are none
-    near = ((lines >= points.min(axis=0) - within) & (lines <= points.max(axis=0) + within)).all(axis=1)
+def _beside(lines: FloatArray, region: Polygon, within: float) -> FloatArray:
+    # the samples that can be near any point of a region; one of the others stands in when there are none
+    left, top, right, bottom = bounds(region)
+    low, high = np.array([left - within, top - within]), np.array([right + within, bottom + within])
+    near = ((lines >= low) & (lines <= high)).all(axis=1)
     return lines[near] if near.any() else lines[:1]
+
+
+def _tree(points: FloatArray) -> cKDTree:
+    """Return a tree that is quick to build: few are asked of it."""
+    return cKDTree(points, balanced_tree=False, compact_nodes=False)

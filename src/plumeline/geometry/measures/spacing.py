@@ -13,6 +13,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from ...model import FloatArray
+from ...tolerances import ROUNDING_MM
 from ..engine import nearest_of
 from ..fields.mesh import circumcircles
 from .samples import PathSamples
@@ -22,8 +23,9 @@ __all__ = ["Gap", "Spacing", "strand_spacing", "widest_gap"]
 STEPS = 6
 """Samples a spacing: the nearest other strand is then right to about 0.4 % of the spacing."""
 
-NEIGHBOURS = 64
-"""Nearest samples looked through for one of another strand; a strand's own take up about 26 of them."""
+NEIGHBOURS, NEIGHBOURS_FIRST = 64, 32
+"""Nearest samples looked through for one of another strand, and how many of them at first: a strand's own take up about
+26."""
 
 
 SAMPLES_AT_ONCE, SAMPLES_A_TILE = 200_000, 40_000
@@ -34,6 +36,16 @@ SQUARES, SAMPLES_A_SQUARE = 12, 15_000
 
 STRAND_AWAY, STRAND_FAR = 2.2, 4.0
 """Another strand is more spacings away than the first along the path, and at most the second across."""
+
+SQUARES_ACROSS, FEW_SQUARES, FINEST = 24, 48, 1e-3
+"""The widest gap is first looked for in so many squares across, which are quartered until so few can hold it, or they
+are so small a part of a step."""
+
+QUARTERS = np.array([(-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0)])
+"""Where the middles of the quarters of a square lie from its own, in half their side."""
+
+HALF_ACROSS = 0.7072
+"""From the middle of a square to its corner, in its side; not less than a half of sqrt 2."""
 
 CELLS_MOST = 4_000_000
 """Cells of the distance transform that says where to look: more find the place nearer, and take memory."""
@@ -101,13 +113,20 @@ def _to_other_strands(samples: PathSamples, low: FloatArray, high: FloatArray, s
     own = np.flatnonzero(((p >= low) & (p < high)).all(axis=1))
     if not len(own):
         return np.zeros(0)
-    far, j = cKDTree(p).query(p[own], k=min(NEIGHBOURS, len(p)))
-    far, j = np.asarray(far).reshape(len(own), -1), np.asarray(j).reshape(len(own), -1)
-    gap = np.abs(s[own, None] - s[j])
-    gap = np.minimum(gap, np.abs(samples.ring_mm[w[own], None] - gap))
-    other = (w[own, None] != w[j]) | (gap > STRAND_AWAY * spacing_mm)
-    found = other.any(axis=1)
-    best = far[np.arange(len(own)), np.argmax(other, axis=1)][found]
+    tree, ring, best = cKDTree(p), samples.ring_mm, np.full(len(own), np.inf)
+    left = np.arange(len(own))
+    for count in (NEIGHBOURS_FIRST, NEIGHBOURS):
+        if not len(left):
+            break
+        k = own[left]
+        far, j = tree.query(p[k], k=min(count, len(p)))
+        far, j = np.asarray(far).reshape(len(k), -1), np.asarray(j).reshape(len(k), -1)
+        gap = np.abs(s[k, None] - s[j])
+        gap = np.minimum(gap, np.abs(ring[w[k], None] - gap))
+        other = (w[k, None] != w[j]) | (gap > STRAND_AWAY * spacing_mm)
+        found = other.any(axis=1)
+        best[left[found]] = far[found, np.argmax(other[found], axis=1)]
+        left = left[~found & (far[:, -1] <= margin)]
     return np.asarray(best[best <= margin])
 
 
@@ -141,22 +160,52 @@ def widest_gap(
     if samples.count > SAMPLES_AT_ONCE:
         best = _widest_by_tiles(samples, region, step)
     else:
-        points: FloatArray = np.unique(np.round(np.vstack(list(samples.runs())), 6), axis=0).astype(np.float64)
-        best = _widest(points, points, region)
+        best = _widest_narrowed(np.asarray(np.round(np.vstack(list(samples.runs())), 6)), region, step)
     if best is not None:
         return best
     x, y = region.representative_point().coords[0]
     return Gap((float(x), float(y)), 0.0)
 
 
+def _widest_narrowed(points: FloatArray, region: Polygon, step: float) -> Gap | None:
+    """Return the largest circle, looked for only where it can lie: squares that can't hold its centre are passed by.
+
+    From a square's middle to anywhere in it is at most half its diagonal, so the distance at the middle bounds both
+    ways what is in it; the squares that are left are quartered until few are.
+    """
+    tree = cKDTree(points)
+    left, top, right, bottom = region.bounds
+    side = max(right - left, bottom - top) / SQUARES_ACROSS
+    across, down = (np.arange(np.ceil(size / side)) + 0.5 for size in (right - left, bottom - top))
+    middles = np.stack(np.meshgrid(left + across * side, top + down * side), axis=-1).reshape(-1, 2)
+    least = 0.0
+    while True:
+        half = HALF_ACROSS * side
+        far, _ = nearest_of(tree, middles)
+        inside = shapely.intersects_xy(region, middles[:, 0], middles[:, 1])
+        least = max(least, float(far[inside].max(initial=0.0)))
+        # a square that the edge goes through has a sample of the edge near
+        holds = (far + half >= least) & (inside | (far <= half + step))
+        middles, far = middles[holds], far[holds]
+        many = 4 * len(middles) > len(points)  # as between parallel lines, all along the middle
+        if many or len(middles) <= FEW_SQUARES or half < FINEST * step:
+            break
+        side /= 2
+        middles = (middles[:, None] + side / 2 * QUARTERS).reshape(-1, 2)
+    if not many:
+        near = tree.query_ball_point(middles, far + 2 * half + ROUNDING_MM)
+        points = points[np.unique(np.concatenate(near).astype(np.intp))]
+    return _widest(np.unique(points, axis=0), tree, region, more_than=least * (1 - ROUNDING_MM))
+
+
 def _widest(
     points: FloatArray,
-    around: FloatArray,
+    around: cKDTree,
     region: Polygon,
     keep: Callable[[FloatArray], NDArray[np.bool_]] | None = None,
     more_than: float = 0.0,
 ) -> Gap | None:
-    """Return the largest circle about a circumcentre of points that no point ``around`` enters.
+    """Return the largest circle about a circumcentre of points that no point of a tree ``around`` enters.
 
     ``more_than``: smaller radii are of no interest.
     """
@@ -167,7 +216,7 @@ def _widest(
     candidates = candidates[shapely.intersects_xy(region, candidates[:, 0], candidates[:, 1])]
     if not len(candidates):
         return None
-    far, _ = nearest_of(cKDTree(around), candidates)
+    far, _ = nearest_of(around, candidates)
     best = int(np.argmax(far))
     return Gap((float(candidates[best, 0]), float(candidates[best, 1])), float(2 * far[best]))
 
@@ -206,7 +255,7 @@ def _widest_by_tiles(samples: PathSamples, region: Polygon, step: float) -> Gap 
         points = np.unique(np.round(around[near], 6), axis=0).astype(np.float64)
         points += rng.normal(0.0, JITTER * step, points.shape)
         keep = _in_cells(wanted, low + np.array(starts[k]) * cell, cell)
-        found = _widest(points, around, region, keep, more_than=best.diameter_mm / 2 if best else 0.0)
+        found = _widest(points, cKDTree(around), region, keep, more_than=best.diameter_mm / 2 if best else 0.0)
         if found and (best is None or found.diameter_mm > best.diameter_mm):
             best = found
     return best

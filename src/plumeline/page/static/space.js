@@ -67,7 +67,7 @@ function partOff(page, zone, name, words, id, alike) {
 }
 
 // How the spaces of this kind share one design; by row and column, over and over.
-const MIRRORS = [["each as it is", null], ["every other column mirrored", [false, true]], ["every other row mirrored", [[false], [true]]], ["like a checkerboard", [[false, true], [true, false]]]];
+const MIRRORS = [["each as it is", null], ["every other column mirrored", [false, true]], ["every other row mirrored", [[false], [true]]], ["like a checkerboard", [[false, true], [true, false]]], ["the right half mirrors the left", "left-right"], ["the lower half mirrors the upper", "top-bottom"], ["all four quarters mirror each other", "quarters"]];
 const TURNS = [["upright", null], ["every other row upside down", [[0], [180]]], ["every other one turned by a quarter", [[0, 90], [90, 0]]], ["a quarter turn from one to the next", [[0, 90], [270, 180]]]];
 const SHARES = [["each drawn in its own space", null], ["one design, fitted to all that are alike", true], ["one design in every size of this shape", "any-size"]];
 
