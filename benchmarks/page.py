@@ -1,23 +1,10 @@
 """Speed of the page in a real browser against what is meant; run: python benchmarks/page.py [sample|top|strip].
 
-``sample``: the sample quilt. ``top``: 200 spaces, about 300,000 stitches. ``strip``: one space 110 in long.
+``sample``: the sample quilt. ``top``: 200 spaces, 536,000 stitches. ``strip``: one space 110 in long.
 The first figures are by the clock, as she feels them; a busy machine is told by the processor time of the server beside
 them. Nothing is kept between runs: the cache is off.
 
-On the sample, s of the server's processor, with five other programs at work on two processors (load 5), and by the
-clock beside it:
-
-    top on screen                      4.1   10
-    first quilting on screen           4.6   18
-    touch to outline                   0.05   0.26
-    touch to ways of breaking it up    0.25   1.1
-    a setting to new quilting          1.1    2.5
-    first three ideas                  1.4    3.1
-    all ideas                          8.7   17
-    a frame while moving                      0.017
-    memory, MB: server 287, tab's scripts 9
-
-The ways of breaking a space up are worked out for the one space she touched, not for all of its zone.
+What came out stands in docs/page.md. The browser is there before the program is started, as hers is.
 """
 
 from __future__ import annotations

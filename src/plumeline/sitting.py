@@ -264,7 +264,9 @@ class Sitting:
             inside = [p.name for p in top.patches if any(_lies_in(space, p) for space in spaces)]
             every = [patch.name for patch in top.patches]
             text = self._seen.text
-            return self._changed(with_own_zone(text, zone.name, name, inside, every=every, file=self.file.name), over)
+            several, file = len(spaces) > 1, self.file.name
+            text = with_own_zone(text, zone.name, name, inside, every=every, several=several, file=file)
+            return self._changed(text, over)
 
     def join(self, name: str, patches: Sequence[str], *, over: bool = False) -> Seen:
         """Join patches into one zone of that name, out of the zones that held them; see `change`."""

@@ -11,7 +11,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
-from typing import TypeVar
+from typing import Generic, TypeVar
 
 from ..errors import EngineError
 
@@ -30,7 +30,9 @@ PIECES = 4
 def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Iterator[R]:
     """Yield what ``work`` makes of each task, in order, done by several processes side by side, this one among them.
 
-    A process takes about a second to load what filling needs, so this one, which has, works too while it waits.
+    A process takes about a second to load what filling needs, so this one, which has, works too. It begins at the
+    front, so that the first results come at once; the others take from the end. There large tasks are best put: so
+    they are begun early, and none is waited for long at the last.
 
     The others end when this generator is closed, and when this process dies, even by ``kill -9``: each holds one end
     of a pipe whose other end is only here. Ctrl-C in a terminal reaches only this process.
@@ -44,39 +46,64 @@ def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Iter
         yield from map(work, tasks)
         return
     size = max(1, min(MOST_AT_ONCE, len(tasks) // (PIECES * workers)))
-    shares = [tasks[k : k + size] for k in range(0, len(tasks), size)]
+    apart = max(0, len(tasks) - PIECES * workers)  # from here on one by one
+    shares = [tasks[k : min(k + size, apart)] for k in range(0, apart, size)] + [[task] for task in tasks[apart:]]
     context = get_context("spawn")
     theirs, ours = context.Pipe(duplex=False)
     pool = ProcessPoolExecutor(workers - 1, mp_context=context, initializer=follow, initargs=(theirs,))
+    row = _Row(pool, work, shares)
     try:
         with signals_wait():  # the first task starts all processes
-            futures = [pool.submit(_all_of, work, share) for share in shares]
-        for found in _in_order(futures, shares, work):
-            yield from found
+            for _ in range(workers):  # one for each other process, and one that waits
+                row.give()
+        for k, share in enumerate(shares):
+            given = row.take(k)
+            yield from map(work, share) if given is None else given.result()
     except BrokenProcessPool:
         raise EngineError(
             "one of the processes that fill zones was ended from outside, most likely because the memory ran out; "
             "close other programs, or stitch some of the zones at a time with --zone"
         ) from None
     finally:
+        row.end()
         ours.close()  # what is still at work stops here
         pool.shutdown(cancel_futures=True)
         theirs.close()
 
 
-def _in_order(
-    futures: Sequence[Future[list[R]]], shares: Sequence[Sequence[T]], work: Callable[[T], R]
-) -> Iterator[list[R]]:
-    """Yield what becomes of each share; while one is waited for, take back the next that has not begun and do it."""
-    done_here: dict[int, list[R]] = {}
-    ahead = iter(range(len(shares)))
-    for k, future in enumerate(futures):
-        while k not in done_here and not future.done():
-            taken = next((j for j in ahead if j >= k and futures[j].cancel()), None)
-            if taken is None:
-                break
-            done_here[taken] = _all_of(work, shares[taken])
-        yield done_here.pop(k) if k in done_here else future.result()
+class _Row(Generic[T, R]):
+    """Shares in a row: this process takes them from the front, a pool gets them from the end."""
+
+    def __init__(self, pool: Executor, work: Callable[[T], R], shares: Sequence[Sequence[T]]) -> None:
+        self._pool, self._work, self._shares = pool, work, shares
+        self._lock = threading.Lock()
+        self._front, self._back = 0, len(shares)
+        self._given: dict[int, Future[list[R]]] = {}
+
+    def take(self, k: int) -> Future[list[R]] | None:
+        """Take the next share, ``k``; where the pool has it, return what it makes of it."""
+        with self._lock:
+            self._front = k + 1
+            return self._given.get(k)
+
+    def give(self) -> None:
+        """Give the pool the last share that nobody has, and when it is done the one before."""
+        with self._lock:
+            last = self._back - 1
+            if last < self._front:
+                return
+            given = self._given[last] = self._pool.submit(_all_of, self._work, self._shares[last])
+            self._back = last
+        given.add_done_callback(self._more)
+
+    def _more(self, done: Future[list[R]]) -> None:
+        if not done.cancelled() and done.exception() is None:
+            self.give()
+
+    def end(self) -> None:
+        """Give nothing more."""
+        with self._lock:
+            self._front = self._back
 
 
 def _all_of(work: Callable[[T], R], share: Sequence[T]) -> list[R]:

@@ -53,7 +53,14 @@ def with_zone(text: str, name: str, patches: Sequence[str], *, every: Sequence[s
 
 
 def with_own_zone(
-    text: str, zone: str, name: str, patches: Sequence[str], *, every: Sequence[str], file: str = "plan.toml"
+    text: str,
+    zone: str,
+    name: str,
+    patches: Sequence[str],
+    *,
+    every: Sequence[str],
+    several: bool = False,
+    file: str = "plan.toml",
 ) -> str:
     """Return the plan's text with some spaces of a zone as a zone of their own that is quilted as the others are.
 
@@ -65,6 +72,8 @@ def with_own_zone(
         Of the new zone.
     patches, every : sequence of str
         Patches of those spaces, and all of the top.
+    several : bool
+        Whether they are several spaces, made of their patches as before.
 
     Raises
     ------
@@ -75,7 +84,7 @@ def with_own_zone(
     document = _parsed(with_zone(text, name, patches, every=every, file=file), file)
     entry = _entry(document, name, file)
     for key, value in old.items():
-        if key not in ("name", "patches", "least", "fill"):
+        if key not in ("name", "patches", "least", "fill", *(() if several else ("each",))):
             entry[key] = value
     if old.get("fill"):
         fill = old["fill"]
