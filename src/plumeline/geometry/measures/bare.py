@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.ndimage import maximum_filter
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
@@ -13,7 +15,7 @@ from shapely import Polygon
 
 from ...model import BoolArray, FloatArray, IntArray
 from ..areas.regions import bounds, contains, rings
-from ..curves.polylines import dense_points
+from ..curves.polylines import arc_lengths, dense_points, dense_runs
 
 __all__ = ["Bare", "bare_part", "bare_spots"]
 
@@ -31,6 +33,10 @@ NEAR = 0.5
 
 POINTS_MOST = 1_000_000
 """More points than this, and cells are looked at by their middles only: a region nearly all bare needs no better."""
+
+
+SAMPLES_MOST = 500_000
+"""Points of lines that are held at once: a million stitches and more make tens of millions of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,18 +81,24 @@ def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -
     if not long:
         x, y = region.representative_point().coords[0]
         return [Bare(float(region.area), (float(x), float(y)), float("inf"))]
-    lines = dense_points(long, step)
-    points, side = _looked_at(lines, region, within_mm)
+    lines = _Samples(long, step)
+    grid = _Grid.over(region, within_mm * CELL)
+    points, side = _looked_at(lines, grid, region)
     corners = np.vstack(rings(region))  # the barest place of a tip is its corner
     area = np.repeat([side**2, 0.0], [len(points), len(corners)])
     points = np.vstack([points, corners])
     # a point that far from a path lies at most this far from the path's nearest sample
     reach = float(np.hypot(within_mm, step / 2))
-    far, _ = cKDTree(_beside(lines, points, reach)).query(points, distance_upper_bound=reach)
+    around = grid.around(points, reach)
+    near = np.vstack([run[grid.are_near(run, around)] for run in lines])
+    far = cKDTree(near).query(points, distance_upper_bound=reach)[0] if len(near) else np.full(len(points), np.inf)
     bare, area = points[np.isinf(far)], area[np.isinf(far)]
     if not len(bare):
         return []
-    distance = np.round(np.asarray(cKDTree(lines).query(bare)[0]), 6)
+    distance = np.full(len(bare), np.inf)
+    for run in lines:
+        distance = np.minimum(distance, cKDTree(run).query(bare)[0])
+    distance = np.round(distance, 6)
     which = _together(bare, area > 0.0, side, NEAR * within_mm)
     order = np.lexsort((bare[:, 1], bare[:, 0], -distance))
     barest = order[np.sort(np.unique(which[order], return_index=True)[1])]
@@ -111,24 +123,66 @@ def _together(points: FloatArray, even: BoolArray, side: float, near: float) -> 
     return np.asarray(connected_components(touching, directed=False)[1])
 
 
-def _looked_at(lines: FloatArray, region: Polygon, within_mm: float) -> tuple[FloatArray, float]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Samples:
+    """The points of open paths at most a step apart, in runs: of very many no more at once than fit the memory."""
+
+    paths: Sequence[FloatArray]
+    step_mm: float
+
+    def __iter__(self) -> Iterator[FloatArray]:
+        """Yield the runs."""
+        count = sum(len(path) + arc_lengths(path)[-1] / self.step_mm for path in self.paths)
+        if count <= SAMPLES_MOST:
+            yield dense_points(self.paths, self.step_mm)
+        else:
+            yield from dense_runs(self.paths, self.step_mm, at_once=SAMPLES_MOST)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Grid:
+    """Cells over a region: the corner of the first, their side, and how many there are across and down."""
+
+    low: FloatArray
+    cell: float
+    shape: IntArray
+
+    @staticmethod
+    def over(region: Polygon, cell: float) -> _Grid:
+        """Return the cells that cover a region."""
+        left, top, right, bottom = bounds(region)
+        low = np.array([left, top])
+        return _Grid(low, cell, np.maximum(np.ceil((np.array([right, bottom]) - low) / cell).astype(int), 1))
+
+    def places(self, points: FloatArray) -> IntArray:
+        """Return the cell of each point, across and down."""
+        return np.floor((points - self.low) / self.cell).astype(int)
+
+    def around(self, points: FloatArray, reach: float) -> BoolArray:
+        """Return which cells, with a margin of the reach on every side, may hold what is in reach of the points."""
+        margin = math.ceil(reach / self.cell)
+        near = np.zeros(tuple(self.shape + 2 * margin + 1), dtype=np.bool_)
+        near[tuple((self.places(points) + margin).T)] = True
+        return np.asarray(maximum_filter(near, 2 * margin + 1))
+
+    def are_near(self, points: FloatArray, near: BoolArray) -> BoolArray:
+        """Return which points lie in cells that `around` tells."""
+        place = self.places(points) + (np.array(near.shape) - self.shape) // 2
+        inside = np.asarray(((place >= 0) & (place < near.shape)).all(axis=1), dtype=np.bool_)
+        inside[inside] = near[tuple(place[inside].T)]
+        return inside
+
+
+def _looked_at(lines: _Samples, grid: _Grid, region: Polygon) -> tuple[FloatArray, float]:
     """Return the points of a region that no line's cell has, and how far apart they are."""
-    left, top, right, bottom = bounds(region)
-    cell, low = within_mm * CELL, np.array([left, top])
-    shape = np.maximum(np.ceil((np.array([right, bottom]) - low) / cell).astype(int), 1)
-    place = np.floor((lines - low) / cell).astype(int)
-    inside = ((place >= 0) & (place < shape)).all(axis=1)
-    empty = np.ones(tuple(shape), dtype=bool)
-    empty[tuple(place[inside].T)] = False
+    empty = np.ones(tuple(grid.shape), dtype=bool)
+    for run in lines:
+        place = grid.places(run)
+        inside = ((place >= 0) & (place < grid.shape)).all(axis=1)
+        empty[tuple(place[inside].T)] = False
     cells = np.argwhere(empty)
     fine = FINE if len(cells) * FINE**2 <= POINTS_MOST else 1
     parts = (np.arange(fine) + 0.5) / fine
     within = np.stack(np.meshgrid(parts, parts), axis=-1).reshape(-1, 2)
-    points = low + ((cells[:, None] + within) * cell).reshape(-1, 2)
-    return points[contains(region, points)], cell / fine
-
-
-def _beside(lines: FloatArray, points: FloatArray, within: float) -> FloatArray:
-    # the samples that can be near any of the points; one of the others stands in when there are none
-    near = ((lines >= points.min(axis=0) - within) & (lines <= points.max(axis=0) + within)).all(axis=1)
-    return lines[near] if near.any() else lines[:1]
+    points = grid.low + ((cells[:, None] + within) * grid.cell).reshape(-1, 2)
+    return points[contains(region, points)], grid.cell / fine
