@@ -227,7 +227,9 @@ def report(rows: list[Row]) -> None:
     fading = [r for r in wrong if r.get("fading") and max(r["missed"], r.get("colour", 0)) <= WRONG]
     print(f"{len(rows)} drawings: {len(read)} read ({100 * len(read) / len(rows):.1f} %)")
     print(f"compared: {dict(Counter(str(r.get('compared'))[:60] for r in read))}, colours of {_with(read, 'colour')}")
-    print(f"wrong: {len(wrong)}, of which {len(fading)} only where a gradient fades out")
+    grounds = [r for r in wrong if "page-ground" in r["notes"] and max(r["extra"], r.get("colour", 0)) <= WRONG]
+    print(f"wrong: {len(wrong)}, of which {len(fading)} only where a gradient fades out", end=" ")
+    print(f"and {len(grounds)} only in the page's ground, which is told and no patch")
     for r in wrong:
         figures = " ".join(f"{k} {r[k]:.3f}" for k in ("missed", "extra", "colour") if k in r)
         print(f"   {r['file']}: {figures} {'FADES ' if r in fading else ''}{r['compared']} {r['patches']} {r['notes']}")

@@ -95,10 +95,12 @@ def check_report(quilt):
         ]
         assert getattr(totals, figure) == pytest.approx(sum(spans), abs=1e-6), kind
         assert sum(getattr(r, figure) for r in rows) <= sum(spans) + 1e-6  # travel between zones is nobody's
-    # what a fill wants to go over again is gone over again
-    again = [s for f in quilt.filled for s in f.strokes if s.role == "backtrack"]
-    wanted = sum(length(np.vstack([s.path, s.path[:1]]) if s.closed else s.path) for s in again)
-    assert totals.backtracked_mm >= wanted * (1 - 1e-3) - 1e-6
+    # what a fill wants to go over again is gone over again; where a reach cuts its zone, lines are paired anew
+    for zone, (row, filled) in enumerate(zip(rows, quilt.filled)):
+        again = [s for s in filled.strokes if s.role == "backtrack"]
+        wanted = sum(length(np.vstack([s.path, s.path[:1]]) if s.closed else s.path) for s in again)
+        cut = len({line.reach for line in quilt.lines for span in line.spans if span.zone == zone}) > 1
+        assert cut or row.backtracked_mm >= wanted * (1 - 1e-3) - 1e-6
     between = _between_zones(quilt)
     assert sum(r.sewn_mm for r in rows if not r.done) == pytest.approx(sewn - between, rel=1e-9, abs=1e-6)
     needle = [p.kind <= TIE for p in quilt.points]
@@ -158,7 +160,8 @@ def _between_zones(quilt):
     zone_of = dict(enumerate(i for i, f in enumerate(quilt.filled) for _ in f.strokes))
     sewn = []  # the spans of each stretch that is sewn without a move, with their lengths
     for number, line in enumerate(quilt.lines):
-        if not (number and np.array_equal(quilt.lines[number - 1].path[-1], line.path[0])):
+        before = quilt.lines[number - 1]
+        if not (number and before.reach == line.reach and np.array_equal(before.path[-1], line.path[0])):
             sewn.append([])
         sewn[-1] += [(zone_of.get(s.stroke), length(line.path[s.start : s.end + 1])) for s in line.spans]
     between = 0.0

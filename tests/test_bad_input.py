@@ -368,6 +368,7 @@ def test_an_output_folder_that_holds_the_file(quilt, tmp_path, name):
 def test_a_plan_that_stitches_nothing(quilt, plan, says):
     drawing = svg('<rect id="a" width="6" height="6"/><rect id="b" x="6" width="2" height="6"/>')
     quilt(plan=plan, drawing=drawing, says=says)
+    quilt("paper", "two.toml", "--kind", "trace", "--to", "out", plan=plan, drawing=drawing, says=says)
 
 
 ON_A_SQUARE = ("fill", "channel", "--to", "t.svg", "--square")

@@ -11,9 +11,8 @@ from plumeline.cli import main
 DATA = Path(__file__).parent / "data"
 
 
-@pytest.mark.parametrize(
-    "number", [*range(8), 10, 1092, 1096]
-)  # strokes in a chain; a ring that a reach cuts; lines that run on
+# beyond eight: strokes in a chain; a ring and a feather that a reach cuts; lines that run on; reaches that meet
+@pytest.mark.parametrize("number", [*range(8), 10, 1092, 1369, 1096, 1391])
 def test_a_random_plan_agrees_with_itself(number, tmp_path):
     (tmp_path / "plan.toml").write_text(random_plan(number), encoding="utf-8")
     quilt = plumeline.stitch(plumeline.read_plan(tmp_path / "plan.toml"))

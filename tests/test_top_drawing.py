@@ -506,3 +506,10 @@ def test_five_hundred_patches_and_the_same_bytes_again():
     tops = [assemble(shapes) for _ in range(2)]
     assert len(check(tops[0]).patches) == 500
     assert [s.path.tobytes() for s in tops[0].seams] == [s.path.tobytes() for s in tops[1].seams]
+
+
+def test_a_strip_between_lines_beyond_the_patches_is_no_gap():
+    # a line leads 2 in out of the patch and, nearer than gaps are closed, back again: the patch stays 6 in wide
+    top = assemble([square("a", 0, 0)], [line("to and fro", (4, 3), (8, 3), (8, 3.02), (4, 3.02))])
+    check(top, area_in=36)
+    assert top.size[0] / IN == pytest.approx(6)

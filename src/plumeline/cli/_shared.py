@@ -35,6 +35,7 @@ __all__ = [
     "echo_json",
     "kept_zones",
     "leave_code",
+    "nothing_stitched",
     "print_table",
     "progress",
     "top_said",
@@ -273,3 +274,15 @@ def _spaces(names: Sequence[str]) -> str:
 def leave_code(findings: Sequence[Finding], strict: bool) -> int:
     """Return the exit code of a finished run: `STRICT` for warnings under ``--strict``, else 0."""
     return STRICT if strict and any(f.severity != "note" for f in findings) else 0
+
+
+def nothing_stitched(file: str, findings: Sequence[Finding]) -> InputError:
+    """Return the error of a plan that stitches nothing: the first warning says why, else no zone has a fill."""
+    why = next((f for f in findings if f.severity != "note"), None)
+    if why is None:
+        return InputError(
+            "gives no zone a fill; nothing would be stitched",
+            file=file,
+            what_to_do="Add [zone.fill] with a kind below a zone; 'plumeline fills' lists them.",
+        )
+    return InputError(f"nothing would be stitched: {why.text}", file=file, zone=why.zone, what_to_do=why.what_to_do)

@@ -25,7 +25,7 @@ from ..pipeline.writing import Quilt
 from ..plan import files_read
 from ..units import Unit, format_length, parse_length
 from ._shape import settings_of, shape_of, shape_options
-from ._shared import PATH, echo_findings, progress, units_option, workers
+from ._shared import PATH, echo_findings, nothing_stitched, progress, units_option, workers
 
 __all__ = ["command"]
 
@@ -110,6 +110,8 @@ def command(
         check_targets(folder, paper_targets(wanted, kind), force=force, keep=keep)
         with progress(quiet=False) as tell:
             quilt: Quilt = job.stitch(read, option=option, zones=zones, workers=workers(), progress=tell)
+        if not quilt.zones:
+            raise nothing_stitched(read.file, quilt.report.findings)
     else:
         shape = shape_of(None, square, rect, triangle, circle, sides, diagonals, units)
         quilt = try_fill(

@@ -12,14 +12,23 @@ import click
 
 from .. import quilt as job
 from ..errors import InputError
-from ..model import Finding
 from ..output import check_targets, report_table, write_files
 from ..pipeline.look import look_picture
 from ..pipeline.pictures import caption_of
 from ..pipeline.targets import check_before
 from ..pipeline.writing import Quilt
 from ..plan import Plan, files_read
-from ._shared import PATH, echo_findings, echo_json, kept_zones, leave_code, progress, workers, zone_table
+from ._shared import (
+    PATH,
+    echo_findings,
+    echo_json,
+    kept_zones,
+    leave_code,
+    nothing_stitched,
+    progress,
+    workers,
+    zone_table,
+)
 
 __all__ = ["command"]
 
@@ -131,7 +140,7 @@ def _stitched(
                 read, option=option, zones=zones, stitched=before, workers=workers(), progress=told, kept=kept
             )
         if not (quilt.lines or quilt.done):
-            raise _nothing(read.file, quilt.report.findings)
+            raise nothing_stitched(read.file, quilt.report.findings)
         told("writing files", 0, 1)
         names = quilt.write(folder, formats=wanted, force=force)
     stages.append(("", perf_counter()))
@@ -170,15 +179,3 @@ def _look(
     click.echo(f"{len(drawn.zones)} spaces, {again} filled anew. Written to {folder}: {name}")
     if timings:
         click.echo(f"all: {perf_counter() - start:.2f} s")
-
-
-def _nothing(file: str, findings: Sequence[Finding]) -> InputError:
-    """Return the error of a plan that stitches nothing: the first warning says why, else no zone has a fill."""
-    why = next((f for f in findings if f.severity != "note"), None)
-    if why is None:
-        return InputError(
-            "gives no zone a fill; nothing would be stitched",
-            file=file,
-            what_to_do="Add [zone.fill] with a kind below a zone; 'plumeline fills' lists them.",
-        )
-    return InputError(f"nothing would be stitched: {why.text}", file=file, zone=why.zone, what_to_do=why.what_to_do)

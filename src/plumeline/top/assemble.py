@@ -56,6 +56,10 @@ MOST_ALIKE = 50
 _NOWHERE = -1
 
 
+GAP_SHARE = 0.25
+"""Of the edge of a gap at least this much lies on patches; of a strip that sticks out beyond them only its end."""
+
+
 @dataclass(slots=True)
 class _Work:
     """What the stages share."""
@@ -353,6 +357,7 @@ def _mend_thin(
     table: Faces, owner: np.ndarray, cover: Sequence[tuple[int, ...]], thin: np.ndarray, work: _Work
 ) -> None:
     # Thin faces go to the neighbour along their longest edge: one of the patches that cover them, where there is one.
+    # A bare one that hardly touches a patch is no gap, but lies between lines drawn close together beyond the patches.
     beside = _beside(table)
     hatched = _hatched(table, owner, cover, thin, work.within)
     waiting = np.flatnonzero(thin & ~hatched).tolist()
@@ -362,7 +367,8 @@ def _mend_thin(
         later = []
         for f in waiting:
             near = [g for g in beside.get(f, Counter()) if g >= 0 and settled[g] and owner[g] != _NOWHERE]
-            if not near:
+            touched = sum(beside[f][g] for g in near)
+            if not near or (not cover[f] and touched < GAP_SHARE * beside[f].total()):
                 later.append(f)
                 continue
             mine = [g for g in near if owner[g] in cover[f]] or near

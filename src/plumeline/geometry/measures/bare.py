@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.ndimage import maximum_filter
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
@@ -13,7 +15,7 @@ from shapely import Polygon
 
 from ...model import BoolArray, FloatArray, IntArray
 from ..areas.regions import bounds, contains, rings
-from ..curves.polylines import dense_points
+from ..curves.polylines import arc_lengths, dense_points, dense_runs
 
 __all__ = ["Bare", "bare_part", "bare_spots", "bare_spots_each"]
 
@@ -34,6 +36,10 @@ NEAR = 0.5
 
 POINTS_MOST = 1_000_000
 """More points than this, and cells are looked at by their middles only: a region nearly all bare needs no better."""
+
+
+SAMPLES_MOST = 500_000
+"""Points of lines that are held at once: a million stitches and more make tens of millions of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,29 +84,32 @@ def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -
 
 def bare_spots_each(paths: Sequence[FloatArray], regions: Sequence[Polygon], within_mm: float) -> list[list[Bare]]:
     """Return the `bare_spots` of each of several regions beside the same paths, which are sampled once."""
-    step = within_mm * CELL / 2
-    long = [p for p in paths if len(p) > 1]
-    lines = dense_points(long, step) if long else np.zeros((0, 2))
-    return [_spots(lines, region, within_mm, step) for region in regions]
+    lines = _Samples([p for p in paths if len(p) > 1], within_mm * CELL / 2)
+    return [_spots(lines, region, within_mm) for region in regions]
 
 
-def _spots(lines: FloatArray, region: Polygon, within_mm: float, step: float) -> list[Bare]:
-    """Return the bare spots of a region beside lines that are sampled at a step."""
-    if not len(lines):
+def _spots(lines: _Samples, region: Polygon, within_mm: float) -> list[Bare]:
+    """Return the bare spots of a region beside sampled lines."""
+    if not lines.paths:
         x, y = region.representative_point().coords[0]
         return [Bare(float(region.area), (float(x), float(y)), float("inf"))]
     # a point that far from a path lies at most this far from the path's nearest sample
-    reach = float(np.hypot(within_mm, step / 2))
-    tree = _tree(_beside(lines, region, reach))
-    points, side = _looked_at(lines, tree, region, within_mm, reach)
-    corners = np.vstack(rings(region))  # the barest place of a tip is its corner
+    reach = float(np.hypot(within_mm, lines.step_mm / 2))
+    grid = _Grid.over(region, within_mm * CELL)
+    middles, corners = grid.without(lines), np.vstack(rings(region))  # the barest place of a tip is its corner
+    around = grid.around(np.vstack([middles, corners]), reach)
+    near = _tree(np.vstack([run[grid.are_near(run, around)] for run in lines]))
+    points, side = _looked_at(middles, grid.cell, near, region, reach)
     area = np.repeat([side**2, 0.0], [len(points), len(corners)])
     points = np.vstack([points, corners])
-    far, _ = tree.query(points, distance_upper_bound=reach)
+    far, _ = near.query(points, distance_upper_bound=reach)
     bare, area = points[np.isinf(far)], area[np.isinf(far)]
     if not len(bare):
         return []
-    distance = np.round(np.asarray(_tree(lines).query(bare)[0]), 6)
+    distance = np.full(len(bare), np.inf)
+    for run in lines:
+        distance = np.minimum(distance, _tree(run).query(bare)[0])
+    distance = np.round(distance, 6)
     which = _together(bare, area > 0.0, side, NEAR * within_mm)
     order = np.lexsort((bare[:, 1], bare[:, 0], -distance))
     barest = order[np.sort(np.unique(which[order], return_index=True)[1])]
@@ -125,34 +134,77 @@ def _together(points: FloatArray, even: BoolArray, side: float, near: float) -> 
     return np.asarray(connected_components(touching, directed=False)[1])
 
 
+class _Samples:
+    """The points of open paths at most a step apart, in runs: of very many no more at once than fit the memory."""
+
+    def __init__(self, paths: Sequence[FloatArray], step_mm: float) -> None:
+        self.paths, self.step_mm = paths, step_mm
+        count = sum(len(path) + arc_lengths(path)[-1] / step_mm for path in paths)
+        self._whole = dense_points(paths, step_mm) if paths and count <= SAMPLES_MOST else None
+
+    def __iter__(self) -> Iterator[FloatArray]:
+        """Yield the runs."""
+        if self._whole is not None:
+            yield self._whole
+        else:
+            yield from dense_runs(self.paths, self.step_mm, at_once=SAMPLES_MOST)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Grid:
+    """Cells over a region: the corner of the first, their side, and how many there are across and down."""
+
+    low: FloatArray
+    cell: float
+    shape: IntArray
+
+    @staticmethod
+    def over(region: Polygon, cell: float) -> _Grid:
+        """Return the cells that cover a region."""
+        left, top, right, bottom = bounds(region)
+        low = np.array([left, top])
+        return _Grid(low, cell, np.maximum(np.ceil((np.array([right, bottom]) - low) / cell).astype(int), 1))
+
+    def places(self, points: FloatArray) -> IntArray:
+        """Return the cell of each point, across and down."""
+        return np.floor((points - self.low) / self.cell).astype(int)
+
+    def without(self, lines: _Samples) -> FloatArray:
+        """Return the middles of the cells that no line goes through."""
+        empty = np.ones(tuple(self.shape), dtype=np.bool_)
+        for run in lines:
+            place = self.places(run)
+            inside = ((place >= 0) & (place < self.shape)).all(axis=1)
+            empty[tuple(place[inside].T)] = False
+        return np.asarray(self.low + (np.argwhere(empty) + 0.5) * self.cell)
+
+    def around(self, points: FloatArray, reach: float) -> BoolArray:
+        """Return which cells, with a margin of the reach on every side, may hold what is near the points' cells."""
+        margin = math.ceil(reach / self.cell)
+        near = np.zeros(tuple(self.shape + 2 * margin + 1), dtype=np.bool_)
+        near[tuple((self.places(points) + margin).T)] = True
+        return np.asarray(maximum_filter(near, 2 * margin + 1))
+
+    def are_near(self, points: FloatArray, near: BoolArray) -> BoolArray:
+        """Return which points lie in cells that `around` tells."""
+        place = self.places(points) + (np.array(near.shape) - self.shape) // 2
+        inside = np.asarray(((place >= 0) & (place < near.shape)).all(axis=1), dtype=np.bool_)
+        inside[inside] = near[tuple(place[inside].T)]
+        return inside
+
+
 def _looked_at(
-    lines: FloatArray, tree: cKDTree, region: Polygon, within_mm: float, reach: float
+    middles: FloatArray, cell: float, near: cKDTree, region: Polygon, reach: float
 ) -> tuple[FloatArray, float]:
-    """Return the points of a region that may lie farther than ``reach`` from every line, and how far apart they are."""
-    left, top, right, bottom = bounds(region)
-    cell, low = within_mm * CELL, np.array([left, top])
-    shape = np.maximum(np.ceil((np.array([right, bottom]) - low) / cell).astype(int), 1)
-    place = np.floor((lines - low) / cell).astype(int)
-    inside = ((place >= 0) & (place < shape)).all(axis=1)
-    empty = np.ones(tuple(shape), dtype=bool)
-    empty[tuple(place[inside].T)] = False
-    cells = np.argwhere(empty)
-    fine = FINE if len(cells) * FINE**2 <= POINTS_MOST else 1
+    """Return the points of cells that may lie farther than ``reach`` from every line, and how far apart they are."""
+    fine = FINE if len(middles) * FINE**2 <= POINTS_MOST else 1
     # a cell whose middle is near enough to a line has no bare point
-    middles = low + (cells + 0.5) * cell
-    cells = cells[np.isinf(tree.query(middles, distance_upper_bound=reach - HALF_ACROSS * cell)[0])]
-    parts = (np.arange(fine) + 0.5) / fine
+    close = reach - HALF_ACROSS * cell
+    middles = middles[np.isinf(near.query(middles, distance_upper_bound=close)[0])]
+    parts = ((np.arange(fine) + 0.5) / fine - 0.5) * cell
     within = np.stack(np.meshgrid(parts, parts), axis=-1).reshape(-1, 2)
-    points = low + ((cells[:, None] + within) * cell).reshape(-1, 2)
+    points = (middles[:, None] + within).reshape(-1, 2)
     return points[contains(region, points)], cell / fine
-
-
-def _beside(lines: FloatArray, region: Polygon, within: float) -> FloatArray:
-    # the samples that can be near any point of a region; one of the others stands in when there are none
-    left, top, right, bottom = bounds(region)
-    low, high = np.array([left - within, top - within]), np.array([right + within, bottom + within])
-    near = ((lines >= low) & (lines <= high)).all(axis=1)
-    return lines[near] if near.any() else lines[:1]
 
 
 def _tree(points: FloatArray) -> cKDTree:
