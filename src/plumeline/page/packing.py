@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import struct
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -13,7 +13,7 @@ import numpy as np
 
 from ..drawing.raster import jpeg_bytes, resized
 from ..geometry import close_ring, rings
-from ..model import Fabric, Filled, FloatArray, Photo, Top, Zone
+from ..model import Fabric, Filled, FloatArray, Photo, Thread, Top, Zone
 from ..output._colours import LINES, START, STOP
 from ..output.cloth import fabric_colours
 from ..output.sheet import line_numbers
@@ -117,40 +117,50 @@ def pack(
         "findings": [],
     }
     if quilt is not None:
-        plan = quilt.plan
-        old = sewn_before(quilt)
-        colours = sorted({line.thread for line in quilt.lines} | ({"main"} if old else set()))
-        head["colours"] = [plan.threads[name].colour for name in colours]
-        thread = [colours.index(line.thread) for line in quilt.lines]
-        head["pieces"] = [[*floats.add(xy), z, n, thread[n], kind] for xy, z, n, kind in pieces(quilt)]
-        # what was on the cloth before belongs to no line: it is seen, and not played
-        head["pieces"] += [[*floats.add(path), -1, -1, colours.index("main"), 0] for path in old if len(path) > 1]
-        head["numbers"], head["events"] = line_numbers(quilt.lines), stops(quilt)
-        head["looks"] = {**LINES, "start": START, "stop": STOP}
-        head |= _told(quilt.report, plan)
+        head |= _as_sewn(quilt, floats)
     else:
-        known = drawn.plan.threads if drawn else {}
         every = drawn.filled if drawn else tuple(filled for _, filled in partial)
-        names = list(dict.fromkeys(s.thread for filled in every for s in filled.strokes))
-        head["colours"] = [known[name].colour if name in known else THREAD for name in names]
-        for place, filled in enumerate(every):
-            for s in filled.strokes:
-                path = close_ring(s.path) if s.closed else s.path
-                head["pieces"].append([*floats.add(path), place, -1, names.index(s.thread)])
+        strokes, head["colours"] = _strokes(every, drawn.plan.threads if drawn else {}, floats)
+        head["pieces"] = [[*piece, place, -1, thread] for piece, place, thread in strokes]
     return _bytes(head, floats)
+
+
+def _as_sewn(quilt: Quilt, floats: _Floats) -> dict[str, Any]:
+    """Return what is told of a joined quilt: its stitching in pieces, its lines and stops, its report."""
+    plan, old = quilt.plan, sewn_before(quilt)
+    colours = sorted({line.thread for line in quilt.lines} | ({"main"} if old else set()))
+    thread = [colours.index(line.thread) for line in quilt.lines]
+    sewn = [[*floats.add(xy), zone, line, thread[line], kind] for xy, zone, line, kind in pieces(quilt)]
+    # what was on the cloth before belongs to no line: it is seen, and not played
+    sewn += [[*floats.add(path), -1, -1, colours.index("main"), 0] for path in old if len(path) > 1]
+    return {
+        "colours": [plan.threads[name].colour for name in colours],
+        "pieces": sewn,
+        "numbers": line_numbers(quilt.lines),
+        "events": stops(quilt),
+        "looks": {**LINES, "start": START, "stop": STOP},
+        **_told(quilt.report, plan),
+    }
+
+
+def _strokes(
+    every: Sequence[Filled], threads: Mapping[str, Thread], floats: _Floats
+) -> tuple[list[tuple[list[int], int, int]], list[str]]:
+    """Return each stroke of filled zones with its place and its thread's number, and the threads' colours."""
+    names = list(dict.fromkeys(s.thread for filled in every for s in filled.strokes))
+    strokes = [
+        (floats.add(close_ring(s.path) if s.closed else s.path), place, names.index(s.thread))
+        for place, filled in enumerate(every)
+        for s in filled.strokes
+    ]
+    return strokes, [threads[name].colour if name in threads else THREAD for name in names]
 
 
 def pack_fresh(drawn: Drawn, partial: Sequence[tuple[Zone, Filled]]) -> bytes:
     """Return what was filled anew as bytes like those of `pack`: labels of the zones, their strokes, their colours."""
     floats = _Floats()
-    names = list(dict.fromkeys(s.thread for _, filled in partial for s in filled.strokes))
-    known = drawn.plan.threads
-    pieces = [
-        [*floats.add(close_ring(s.path) if s.closed else s.path), place, names.index(s.thread)]
-        for place, (_, filled) in enumerate(partial)
-        for s in filled.strokes
-    ]
-    colours = [known[name].colour if name in known else THREAD for name in names]
+    strokes, colours = _strokes([filled for _, filled in partial], drawn.plan.threads, floats)
+    pieces = [[*piece, place, thread] for piece, place, thread in strokes]
     return _bytes({"labels": [zone.label for zone, _ in partial], "colours": colours, "pieces": pieces}, floats)
 
 
