@@ -806,6 +806,19 @@ def test_on_a_tablet_with_fingers(open_tab: Callable[..., Any], served: Served) 
     until(lambda: zone_of(plan, "last")["fill"] == {"kind": "meander"})
 
 
+def test_all_of_the_top_stays_in_sight_when_the_window_changes(page: Any, served: Served) -> None:
+    served.plan(PLAN)
+    page.goto(served.address)
+    ready(page)
+    page.set_viewport_size({"width": 700, "height": 560})
+    page.wait_for_timeout(300)
+    page.mouse.click(*on_cloth(page, 0.95, 0.95))
+    page.get_by_role("heading", name="last").wait_for()
+    page.wait_for_timeout(300)
+    page.mouse.click(*on_cloth(page, 1.04, 0.75))  # beside the top: no space any more
+    page.get_by_role("heading", name="Spaces", exact=True).wait_for()
+
+
 def test_at_twice_the_size_nothing_is_lost(open_tab: Callable[..., Any], served: Served) -> None:
     # 200 % in a window of 1280 by 800 is a window of 640 by 400 CSS pixels (WCAG 2.2, 1.4.4 and 1.4.10)
     page = open_tab(viewport={"width": 640, "height": 400}, device_scale_factor=2)

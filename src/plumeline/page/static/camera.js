@@ -7,13 +7,16 @@ export class Camera {
     this.x = width / 2;
     this.y = height / 2;
     this.scale = 1;
+    this.fitted = null; // what was fitted into the window, until she moves it
   }
 
   resize(width, height) {
     this.window = [Math.max(1, width), Math.max(1, height)];
+    if (this.fitted) this.fit(...this.fitted);
   }
 
   fit(box = [0, 0, ...this.size], margin = 0.94) {
+    this.fitted = [box, margin];
     const [left, top, right, bottom] = box;
     this.x = (left + right) / 2;
     this.y = (top + bottom) / 2;
@@ -30,11 +33,13 @@ export class Camera {
   }
 
   pan(dx, dy) {
+    this.fitted = null;
     this.x = Math.min(this.size[0], Math.max(0, this.x - dx / this.scale));
     this.y = Math.min(this.size[1], Math.max(0, this.y - dy / this.scale));
   }
 
   zoom(factor, px = this.window[0] / 2, py = this.window[1] / 2) {
+    this.fitted = null;
     const [x, y] = this.toQuilt(px, py);
     this.scale = Math.min(40, Math.max(0.02, this.scale * factor));
     const [nx, ny] = this.toQuilt(px, py);
