@@ -112,6 +112,15 @@ def test_the_middle_cell_of_nine_has_a_ninth_of_any_four_sided_block(region):
     assert np.diff(cells, n=2, axis=1) == pytest.approx(0, abs=1e-6 * region.area)
 
 
+@pytest.mark.parametrize("faint", [5e-324, -5e-324, -1e-310])
+def test_a_corner_hardly_off_zero_is_a_corner(faint):
+    # The engine's simplifying went on for ever beside a number so small that it is not held with all its digits.
+    points = np.array([(faint, 0), (12, 0), (12, 12), (0, 12)])
+    for region in (as_region(points), as_region(Polygon(points))):
+        assert set(np.unique(region.exterior.coords)) == {0.0, 12.0}
+        assert len(corners_of(region)[0]) == 4
+
+
 def test_cells_are_named_row_by_row_from_the_top_left():
     middles = [cell[0].centroid.coords[0] for cell in divide_by_grid(SQUARE, 2, 3).parts]
     expected = [(x * IN, y * IN) for y in (3, 9) for x in (2, 6, 10)]

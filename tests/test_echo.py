@@ -281,3 +281,30 @@ def test_echoes_inwards_wind_round_one_way(sides, across):
     (stroke,) = found.strokes
     turned = g.turns(stroke.path)
     assert abs(turned.sum()) > 0.5 * np.abs(turned).sum()
+
+
+@pytest.mark.parametrize("corners", ["round", "sharp"])
+def test_echoes_in_a_frame_keep_to_both_edges_and_wind_from_one_to_the_other(corners):
+    # between mitred rings a gap apart no point is farther than half the corner's diagonal, gap / sqrt 2, from a line
+    frame = g.as_region(rectangle(16, 12).difference(at(rectangle(10, 6), 3, 3)))
+    (stroke,) = fill("echo", frame, corners=corners).strokes
+    assert not stroke.closed and len(g.self_crossings([stroke.path])) == 0
+    gap = 3 * IN / 12
+    lines = shapely.MultiLineString([stroke.path, *(np.vstack([r, r[:1]]) for r in g.rings(frame))])
+    x, y = np.meshgrid(np.arange(0.5, 16 * IN), np.arange(0.5, 12 * IN))
+    points = shapely.points(x.ravel(), y.ravel())
+    far = shapely.distance(points[shapely.contains(frame, points)], lines)
+    # the rounding of radius gap / 2 draws a corner in by (sqrt 2 - 1) of that; slants lean out by half a gap
+    assert far.max() < gap * (1 / np.sqrt(2) + (np.sqrt(2) - 1) / 2)
+    # a frame has four corners: eleven rings turn 44 right angles, and each slant there and back besides
+    heading = np.unwrap(np.arctan2(*np.diff(stroke.path, axis=0).T[::-1]))
+    assert abs(heading[-1] - heading[0]) == pytest.approx(11 * 2 * np.pi, abs=0.5)
+
+
+def test_echoes_in_a_frame_of_uneven_width_stay_parallel_to_its_edges():
+    frame = g.as_region(rectangle(14, 14).difference(at(rectangle(5, 5), 2, 4.5)))
+    edge = shapely.MultiLineString([np.vstack([r, r[:1]]) for r in g.rings(frame)])
+    strokes = fill("echo", frame).strokes
+    points = shapely.points(np.vstack([g.resample(s.path, 2.0, closed=s.closed) for s in strokes]))
+    off = np.abs(shapely.distance(points, edge) / 6.35 % 1.0 - 0.5)
+    assert np.median(off) > 0.49  # on the whole spacings from the nearer edge

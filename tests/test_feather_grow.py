@@ -98,6 +98,20 @@ def test_plumes_sweep_out_of_the_spine_and_come_round():
     assert 40 <= np.median(turn) <= 70
 
 
+def test_plumes_of_a_vine_come_round_as_others_do():
+    # a border of 4 in round 30 in: at least four in five turn 40 to 90 degrees in all, none is a stick
+    frame = rectangle(30, 30).difference(shapely.transform(rectangle(22, 22), lambda p: p + 4 * IN))
+    settings = FeatherSettings()
+    (growth_,) = [g for group in lay_out(zone(frame), settings).groups for g in group.growths]
+    ground = make_ground(growth_, settings)
+    assert ground.bed.vine == 1.0
+    rows = [draw_row(ground.bed, chart, settings, np.random.default_rng(3)) for chart in ground.charts]
+    away, slim, base, turn = np.vstack([side_figures(row, ground.bed.spine) for row in rows]).T
+    assert ((turn >= 40) & (turn <= 90)).mean() > 0.8
+    assert not ((away < 0.05) & (slim > 2)).any()
+    assert ((base >= 15) & (base <= 35)).mean() > 0.9
+
+
 @pytest.mark.parametrize("style", STYLES)
 def test_random_zones(style):
     made = left_out = plumes = 0
@@ -267,7 +281,7 @@ def test_settings_move_what_they_name():
             shapely.MultiPoint(grown(square, clearance_mm=v).silhouette.exterior.coords)
         ),
     )
-    block = FEATHERS["hole block"]
+    block = FEATHERS["border"]
     fewer([True, False], lambda v: len(grown(block, double_where_wide=v).plumes))
     check(block, grown(block, double_where_wide=True))
     check(block, grown(block, double_where_wide=True, style="apart"))
@@ -279,7 +293,7 @@ def test_plumes_drawn_for_one_that_is_wide_stand_on_the_spine():
         settings = FeatherSettings(double_where_wide=double)
         return [draw_row(ground.bed, chart, settings, np.random.default_rng(1)) for chart in ground.charts]
 
-    ground = make_ground(FEATHERS["hole block"], FeatherSettings())
+    ground = make_ground(FEATHERS["border"], FeatherSettings())
     plain, double = row_of(False), row_of(True)
     assert sum(len(r.plumes) for r in double) > sum(len(r.plumes) for r in plain)
     assert sum((r.starts > 0).sum() for r in double) <= sum((r.starts > 0).sum() for r in plain)

@@ -1,7 +1,7 @@
 """Fills and formats that another package brings through its entry points: found, used, and harmless when broken."""
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -10,9 +10,10 @@ import pytest
 
 import plumeline
 from plumeline import plugins
-from plumeline.errors import InputError
+from plumeline.errors import InputError, OutputError
 from plumeline.fills.kit import registry as fills
 from plumeline.geometry import path_length
+from plumeline.output import read_any
 from plumeline.output import registry as formats
 
 PLAN = """units = "in"
@@ -85,13 +86,35 @@ def test_what_can_not_be_loaded_is_told_and_breaks_nothing(packages, tmp_path):
     assert formats.writer_names() == formats.BUILT_IN
 
 
+def from_the_guide(name, which):
+    """What the code that the contributors' guide shows makes."""
+    guide = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    code = next(c for c in re.findall(r"```python\n(.*?)```", guide, flags=re.DOTALL) if f"\n{which} = " in c)
+    made: dict[str, Any] = {"__name__": name}
+    exec(compile(code, f"{name}.py", "exec"), made)
+    return Point(name, made[which])
+
+
+def test_the_format_of_the_contributors_guide_is_whole(packages, tmp_path):
+    packages(formats=[from_the_guide("jsonl", "WRITER")])
+    (tmp_path / "plan.toml").write_text(PLAN.replace("two-lines", "channel"))
+    quilt = plumeline.stitch(plumeline.read_plan(tmp_path / "plan.toml"))
+    names = quilt.write(tmp_path / "out", formats=["jsonl", "csv"])
+    one, other = (read_any(tmp_path / "out" / n) for n in names if n.endswith((".jsonl", ".csv")))
+    assert all(np.array_equal(p, q) for p, q in zip(one.paths, other.paths, strict=True))
+    assert asdict(replace(one, format="csv", paths=())) == asdict(replace(other, paths=()))
+    writer = formats.find_writer("jsonl")
+    for data in (b"", b"[1]", b"\xff", b'["command", "x_mm", "y_mm"]\n["LEAP", 1, 2]\n'):
+        with pytest.raises(OutputError):
+            writer.read(data)
+    (points,) = quilt.points
+    with pytest.raises(OutputError, match="not finite"):
+        writer.write(replace(points, xy=points.xy * np.nan), "")
+
+
 def test_the_fill_of_the_contributors_guide_is_whole(packages):
     """By hand: 1 in apart in 5 in are five lines of 5 in; 2 in per square inch are lines 1/2 in apart, ten of them."""
-    guide = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
-    code = re.findall(r"```python\n(.*?)```", guide, flags=re.DOTALL)[0]
-    made: dict[str, Any] = {"__name__": "stripes"}
-    exec(compile(code, "stripes.py", "exec"), made)
-    packages(fills=[Point("stripes", made["FILL"])])
+    packages(fills=[from_the_guide("stripes", "FILL")])
     square = np.array([(0, 0), (5, 0), (5, 5), (0, 5)]) * 25.4
     for settings, count in (({"spacing": "1 in"}, 5), ({"density": 2}, 10)):
         strokes = plumeline.fill("stripes", square, **settings).strokes

@@ -14,6 +14,7 @@ from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, piec
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
 from .kit.around import no_shape, spaces_beside
+from .kit.banded import band_levels
 from .kit.echoes import Corners, Curve, chains_of, curves_at
 from .kit.following import Follow, straight_pieces
 from .kit.limits import check_amount
@@ -106,7 +107,7 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
     corners: Corners = "mitred" if of in ("shape", "hole") and settings.corners == "sharp" else settings.corners
     for piece in pieces(zone):
         for space in _echoed(zone, piece, of, float(depths[-1] + gaps[-1]), settings.follow):
-            levels = curves_at(space, piece, depths, gaps, corners=corners)
+            levels = _in_band(space, of, settings) or curves_at(space, piece, depths, gaps, corners=corners)
             drawn = _strokes(levels, piece, gaps, near)
             if of == "edge" and len(drawn) > 1:
                 drawn = _linked(levels, piece, gaps, zone.enter) or drawn
@@ -121,6 +122,13 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
     if of == "edge" and len(strokes) > len(pieces(zone)):
         findings.append(_in_parts(zone, len(strokes)))
     return Filled(strokes=tuple(strokes), taken=tuple(taken), findings=tuple(findings))
+
+
+def _in_band(space: Polygon, of: str, settings: EchoSettings) -> list[list[Curve]] | None:
+    """Return the rings of an even frame that is filled from edge to edge at one spacing; None for all other echoes."""
+    if of != "edge" or settings.count is not None or len(set(settings.spacing_mm)) > 1:
+        return None
+    return band_levels(space, settings.spacing_mm[-1], sharp=settings.corners == "sharp")
 
 
 def _laid_or_edge(zone: Zone) -> Literal["edge", "shape"]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -111,21 +111,13 @@ def summary_of(read: NeedlePoints | Drawn, name: str) -> FileSummary:
     step = np.hypot(*np.diff(xy, axis=0).T) if len(xy) else np.zeros(0)
     sewn = np.diff(line) == 0
     plain = step[sewn & (kind[1:] != Needle.TIE)]
-    low, high = _extent(paths)
-    return FileSummary(
-        format=name,
-        size_mm=(high[0] - low[0], high[1] - low[1]),
-        low_mm=low,
-        high_mm=high,
-        lines=len(paths),
-        jumps=max(len(paths) - 1, 0),
-        sewn_mm=float(step[sewn].sum()),
+    return replace(
+        _summed(name, paths, float(step[sewn].sum())),
         stitches=int(sewn.sum()),
         trims=int((read.kind == Needle.TRIM).sum()),
         stops=int((read.kind == Needle.STOP).sum()),
         shortest_stitch_mm=float(plain.min()) if len(plain) else None,
         longest_stitch_mm=float(plain.max()) if len(plain) else None,
-        paths=paths,
     )
 
 
@@ -136,15 +128,20 @@ def _of_drawing(drawn: Drawn, name: str) -> FileSummary:
             mine = lines.setdefault(run.line, [])
             mine.append(run.path[1:] if mine else run.path)
     paths = tuple(np.vstack(parts) for parts in lines.values())
-    low, high = _extent(paths)
+    return _summed(name, paths, float(sum(np.hypot(*np.diff(p, axis=0).T).sum() for p in paths)))
+
+
+def _summed(name: str, paths: tuple[FloatArray, ...], sewn_mm: float) -> FileSummary:
+    every = np.vstack(paths) if paths else np.zeros((1, 2))
+    (left, top), (right, bottom) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
     return FileSummary(
         format=name,
-        size_mm=(high[0] - low[0], high[1] - low[1]),
-        low_mm=low,
-        high_mm=high,
+        size_mm=(right - left, bottom - top),
+        low_mm=(left, top),
+        high_mm=(right, bottom),
         lines=len(paths),
         jumps=max(len(paths) - 1, 0),
-        sewn_mm=float(sum(np.hypot(*np.diff(p, axis=0).T).sum() for p in paths)),
+        sewn_mm=sewn_mm,
         stitches=None,
         trims=None,
         stops=None,
@@ -152,11 +149,3 @@ def _of_drawing(drawn: Drawn, name: str) -> FileSummary:
         longest_stitch_mm=None,
         paths=paths,
     )
-
-
-def _extent(paths: tuple[FloatArray, ...]) -> tuple[tuple[float, float], tuple[float, float]]:
-    if not paths:
-        return (0.0, 0.0), (0.0, 0.0)
-    every = np.vstack(paths)
-    (left, top), (right, bottom) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
-    return (left, top), (right, bottom)

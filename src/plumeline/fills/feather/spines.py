@@ -80,6 +80,9 @@ LONG_ARM, MOST_ARMS, ARMS_FROM_MM = 1.5, 12, 2 * 25.4
 """Arms that reach this many inscribed radii from the middle, and are no more than so many, take a feather each, from so
 large an inscribed circle: along one spine, single fat plumes would have to fill them."""
 
+SHARP_DEG = 75.0
+"""A corner sharper than this has a feather of its own beside those to the sides: their plumes would be spikes there."""
+
 SEEN = 0.75
 """The middle must see this part of the corners, or one spine along the space suits it better."""
 
@@ -257,11 +260,27 @@ def _corners(region: Polygon, bow: float, waves: int | None, at: FloatArray | No
 
 
 def _sides(region: Polygon, bow: float, waves: int | None, at: FloatArray | None = None) -> Spines:
-    corners = _spread(corners_of(region), _middle_point(region, at)[0])
+    """Return a spine to the middle of each side and into each sharp corner; fences run to the corners between."""
+    centre, _ = _middle_point(region, at)
+    corners = _spread(corners_of(region), centre)
     if len(corners) < 2:
         return _round(region, bow, at)
-    # the fence after the k-th side ends at the corner after it
-    return _from_centre(region, halfway(region, corners), as_path(np.roll(corners, -1, axis=0)), bow, at)
+    middles, after = halfway(region, corners), np.roll(corners, -1, axis=0)
+    to_one, to_other = middles - after, np.roll(middles, -1, axis=0) - after
+    cosine = (to_one * to_other).sum(axis=1) / np.hypot(*to_one.T) / np.hypot(*to_other.T)
+    sharp = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))) < SHARP_DEG
+    # each side and the corner after it, round the edge; only what has a feather is a tip
+    places = as_path(np.stack([middles, after], axis=1).reshape(-1, 2))
+    can = np.stack([np.ones(len(corners), dtype=bool), sharp], axis=1).ravel()
+    tips = _spread(as_path(places[can]), centre)
+    is_tip = (places[:, None] == tips[None]).all(axis=2).any(axis=1)
+    on = np.flatnonzero(is_tip)
+    between = halfway(region, tips).copy()
+    for k, (one, other) in enumerate(zip(on, [*on[1:], on[0] + len(places)])):
+        corner = [j % len(places) for j in range(one + 1, other) if j % 2 and not can[j % len(places)]]
+        if corner:
+            between[k] = places[corner[0]]
+    return _from_centre(region, tips, as_path(between), bow, at)
 
 
 def _spread(corners: Path, centre: FloatArray) -> Path:

@@ -30,7 +30,7 @@ SWING_FITTED_DEG, FITS, FIT_STEP, FIT_SMOOTH = 80.0, 2, 0.7, 0.4
 """One whose foot must give way swings out by at most the first; found in so many steps of at most so many radians, and
 smoothed over so many plumes."""
 
-LATE, LATE_TURN_DEG = 0.5, 20.0
+LATE, LATE_TURN_DEG = 0.3, 35.0
 """How much later a side swings along a vine, and how much more it turns. Where it comes away from the spine's direction
 within a third of its length, as elsewhere, plumes of a vine are parallel fingers; later keeps necks slim, heads full.
 """
