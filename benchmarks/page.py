@@ -69,10 +69,12 @@ WANTED = {
     "top on screen": 1.5,
     "first quilting on screen": 1.5,
     "touch to outline": 0.05,
+    "a slider's step to new quilting": 0.2,
     "a setting to new quilting": 0.2,
     "first three ideas": 1.0,
     "all ideas": 4.0,
     "a frame while moving": 1 / 60,
+    "a frame while zooming": 1 / 60,
 }
 """Seconds that the page should take at most."""
 
@@ -98,24 +100,33 @@ def memory_mb(server: subprocess.Popen[str]) -> float:
     return int(next(line for line in status.splitlines() if line.startswith("VmHWM")).split()[1]) / 1024
 
 
-MOVE = """async () => {
+MOVE = """async (zooming) => {
   const cloth = document.getElementById("cloth");
   const box = cloth.getBoundingClientRect();
-  const at = (x, y, type, more) => cloth.dispatchEvent(new PointerEvent(type, { pointerId: 7, clientX: box.left + x, clientY: box.top + y, bubbles: true, ...more }));
+  const at = (x, y) => ({ pointerId: 7, clientX: box.left + x, clientY: box.top + y, bubbles: true, cancelable: true });
   const frames = [];
   cloth.setPointerCapture = () => {};
-  at(300, 300, "pointerdown");
+  if (!zooming) cloth.dispatchEvent(new PointerEvent("pointerdown", at(300, 300)));
   let before = performance.now();
   for (let k = 0; k < 60; k += 1) {
-    at(300 + 3 * k, 300 + 2 * k, "pointermove");
+    if (zooming) cloth.dispatchEvent(new WheelEvent("wheel", { ...at(400, 300), deltaY: k < 40 ? -60 : 120 }));
+    else cloth.dispatchEvent(new PointerEvent("pointermove", at(300 + 3 * k, 300 + 2 * k)));
     await new Promise(requestAnimationFrame);
     frames.push(performance.now() - before);
     before = performance.now();
   }
-  at(480, 420, "pointerup");
+  if (!zooming) cloth.dispatchEvent(new PointerEvent("pointerup", at(480, 420)));
   frames.sort((a, b) => a - b);
-  return frames[Math.floor(frames.length / 2)] / 1000;
-}"""  # noqa: E501
+  return [frames[30] / 1000, frames[53] / 1000];
+}"""
+"""Moves or zooms through sixty frames; the middle one's time and that of the slowest but six, in seconds."""
+
+
+SLIDE = """() => {
+  const slide = document.querySelector("#settings input[type=range]");
+  slide.stepUp();
+  slide.dispatchEvent(new Event("input", { bubbles: true }));
+}"""
 
 
 def measured(kind: str, tell: Callable[[str], None]) -> dict[str, tuple[float, float]]:
@@ -146,7 +157,9 @@ def measured(kind: str, tell: Callable[[str], None]) -> dict[str, tuple[float, f
         page.wait_for_selector('#cloth[data-ready="joined"]')
         keep("joined and measured", began, 0.0)
         _touched(page, server, keep, tell)
-        out["a frame while moving"] = page.evaluate(MOVE), 0.0
+        for how, zooming in (("moving", False), ("zooming", True)):
+            middle, slow = page.evaluate(MOVE, zooming)
+            out[f"a frame while {how}"], out[f"a slow frame while {how}"] = (middle, 0.0), (slow, 0.0)
         out["server's memory, MB"] = memory_mb(server), 0.0
         heap = page.evaluate("performance.memory ? performance.memory.usedJSHeapSize / 1e6 : 0")
         out["tab's memory, MB (scripts)"] = heap, 0.0
@@ -168,6 +181,10 @@ def _touched(
     keep("touch to ways of breaking it up", since, cpu)
     tell(f"the space touched: {page.locator('#beside h2').inner_text()}, {page.locator('#kind').input_value()}")
     page.locator("summary", has_text="Settings").click()
+    since, cpu = time.perf_counter(), processor(server)
+    page.evaluate(SLIDE)
+    page.wait_for_selector("#cloth[data-tried]")
+    keep("a slider's step to new quilting", since, cpu)
     number = page.get_attribute("#cloth", "data-number")
     field = next(k for k in ("#set-lean", "#set-inset", "#set-turns", "#set-spacing") if page.locator(k).count())
     page.fill(field, "0.6" if field == "#set-lean" else "3/16")

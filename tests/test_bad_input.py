@@ -431,6 +431,21 @@ ON_A_SQUARE = ("fill", "channel", "--to", "t.svg", "--square")
         (("inspect", "none.dst"), r"^none\.dst: is not there"),
         (("inspect", "two.toml"), r"^two\.toml: has no suffix we read; must be one of "),
         (("inspect", "top.svg", "--picture", "p.jpg"), r"^p\.jpg: --picture: must end in \.svg or \.png"),
+        (("inspect", "top.svg", "--page", "2"), r"^top\.svg: .*page: has only one page"),
+        (("new", "n.toml", "--blocks", "3x3", "--block", "6", "--width", "42"), r"--width: is only for a drawing"),
+        (("stitch", "two.toml", "top.svg", "--to", "out"), r"^top\.svg: is no valid TOML"),
+        (("paper", "--kind", "trace", "--to", "out"), r"paper: needs a plan, or --fill with a shape"),
+        (("map", "two.toml", "--to", "m.txt"), r"ends in \.txt; must end in \.svg, \.png or \.pdf"),
+        (("compare", "two.toml", "--to", "c.svg"), r"^c\.svg: --to: must end in \.png or \.pdf"),
+        (("ideas", "two.toml", "--zone", "both", "--to", "i.pdf"), r"--to: is i\.pdf; must end in \.svg or \.png"),
+        (("ideas", "two.toml", "--to", "i.svg"), r"say one of --zone, --hours and --price"),
+        (("ideas", "two.toml", "--price", "9", "--to", "i.svg"), r"has no \[prices\]|prices"),
+        (("open", "two.toml", "--sample"), r"--sample: is given with a plan; must be one of them"),
+        (("open", "none.toml", "--no-browser"), r"none\.toml: is not there"),
+        (
+            ("photo", "p.jpg", "--points", "p.csv", "--film", "s.png", "--plan", "two.toml", "--to", "out"),
+            r"--film goes without --plan",
+        ),
     ],
 )
 def test_wrong_command_lines(quilt, arguments, says):

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from plumeline import geometry as g
 from plumeline.fills import fill_names, find_fill
 from plumeline.fills.echo import EchoSettings
+from plumeline.fills.kit.bald import FAR, bare_of
 from plumeline.fills.kit.motifs import motif_at, read_recipe
 from plumeline.fills.kit.registry import Fill
 from plumeline.fills.kit.settings import SpacedSettings
@@ -290,3 +291,21 @@ def test_the_place_of_a_bald_spot_is_told_from_the_edges_of_its_space(shift):
     right, down = re.search(r"line, (.+?) from the left and (.+?) from the top of the space$", said.text).groups()
     assert parse_length(right, "in") == pytest.approx(304.8, abs=1.0)
     assert parse_length(down, "in") == pytest.approx(40.0, abs=1.0)
+
+
+@pytest.mark.parametrize("apart,told", [(9.8, True), (9.2, False)])
+def test_many_slim_spots_are_told_where_they_are_much_of_the_space_together(apart, told):
+    # closed form: between lines d apart whose fill may leave 1.5 x 3 = 4.5 mm, d - 9 of each d is bare: 8.2 and 2.2 %;
+    # every spot is bare by under the millimetre that is forgiven
+    promise, size = 3.0, 30 * apart
+    region = g.as_region([(0, 0), (size, 0), (size, size), (0, size)])
+    rows = np.arange(apart / 2, size, apart)
+    strokes = [Stroke(as_path([(0, y), (size, y)])) for y in rows]
+    settings_ = EchoSettings.model_validate({"spacing_mm": (promise,)})
+    area, barest, found = bare_of(zone(region), [(region, "echo", settings_)], strokes)
+    assert area / region.area == pytest.approx(
+        (apart - 9) / apart, abs=0.02
+    )  # counted on points half a millimetre apart
+    assert bool(found) is told and (barest is not None) is told
+    if told:
+        assert barest.times < 1 + 1.0 / (FAR * promise)

@@ -15,6 +15,9 @@ import pytest
 from svgelements import SVG
 from svgelements import Path as SvgPath
 
+from plumeline import fill
+from plumeline.geometry import path_length
+from plumeline.output import read_file
 from plumeline.pipeline.top import read_top
 from plumeline.plan import read_plan
 from plumeline.zones import make_zones
@@ -99,6 +102,68 @@ def test_nothing_is_written_over_without_being_asked(run, plan, tmp_path):
     assert "--force" in err
     assert before == {p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()}
     assert run("stitch", plan, "--to", tmp_path / "out", "--force")[0] == 0
+
+
+def test_check_can_answer_a_program(run, plan, tmp_path):
+    code, out, err = run("check", plan, "--json")
+    assert (code, err) == (0, "")
+    told = json.loads(out)
+    report = json.loads(run("stitch", plan, "--to", tmp_path / "out", "--json")[1])
+    assert told == {"title": "Four patch", "findings": report["findings"]}
+
+
+def test_settings_are_read_as_a_plan_reads_them(run, tmp_path):
+    """Lists, truth values, numbers and words: what is drawn is what the library draws of the same values."""
+    for kind, pairs, settings in (
+        ("channel", ["spacing=[0.5, 1]", "angle=45"], {"spacing": ["0.5 in", "1 in"], "angle": 45}),
+        ("echo", ["count=2", "spacing='1/2'"], {"count": 2, "spacing": "1/2 in"}),
+    ):
+        file = tmp_path / f"{kind}.svg"
+        chosen = [word for pair in pairs for word in ("--set", pair)]
+        assert run("fill", kind, "--square", "6", "--to", file, *chosen)[0] == 0
+        square = np.array([(0, 0), (6, 0), (6, 6), (0, 6)]) * 25.4
+        sewn = sum(path_length(s.path, closed=s.closed) for s in fill(kind, square, **settings).strokes)
+        drawn = [r for r in read_file(file)[1].runs if r.kind == "stitch"]
+        assert sum(path_length(r.path) for r in drawn) == pytest.approx(sewn, rel=0.01)
+
+
+def test_ideas_for_a_space_are_listed_best_first_with_their_reasons(run, plan, tmp_path):
+    target = tmp_path / "ideas.svg"
+    code, out, err = run("ideas", plan, "--zone", "b", "--to", target)
+    assert (code, err) == (0, "")
+    named = re.findall(r"^ ?(\d+)\. ([\w, -]+): \w", out, re.MULTILINE)
+    assert [int(k) for k, _ in named] == list(range(1, len(named) + 1)) and len(named) > 3
+    assert out.count(" by hand") == len(named)
+    drawn = target.read_text(encoding="utf-8")
+    assert all(name in drawn for _, name in named)
+    assert out.endswith(f"Written: {target}\n")
+    assert run("ideas", plan, "--zone", "b", "--to", target)[0] == 2  # it is there already
+
+
+def test_a_set_over_what_was_asked_says_so(run, plan, tmp_path):
+    code, out, _ = run("ideas", plan, "--hours", "0.1", "--to", tmp_path / "set.svg")
+    minutes = [int(m) for m in re.findall(r", (\d+) min for", out)]
+    whole, rest = re.search(r"Together (\d+) h (\d+) min", out).groups()
+    assert code == 0 and len(minutes) == 2
+    assert 60 * int(whole) + int(rest) == pytest.approx(sum(minutes), abs=2)
+    assert ("That is still over what you asked" in out) == (sum(minutes) > 7)
+
+
+def test_options_that_stitch_nothing_can_not_be_compared(run, tmp_path):
+    bare = tmp_path / "bare.toml"
+    bare.write_text(PLAN.replace('[zone.fill]\nkind = "channel"\nspacing = 1\n', "").replace(
+        '[zone.fill]\nkind = "spiral"\n', ""))  # fmt: skip
+    code, _, err = run("compare", bare, "--to", tmp_path / "c.png")
+    assert code == 2 and not (tmp_path / "c.png").exists()
+    assert "stitches nothing; there is nothing to compare" in err
+
+
+def test_a_stitch_file_has_one_page(run, plan, tmp_path):
+    run("stitch", plan, "--to", tmp_path / "out", "--formats", "csv")
+    file = tmp_path / "out" / "four.csv"
+    assert run("inspect", file, "--page", "1")[0] == 0
+    code, _, err = run("inspect", file, "--page", "2")
+    assert code == 2 and "four.csv: --page: has only one page" in err
 
 
 @pytest.mark.parametrize(

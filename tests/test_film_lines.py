@@ -102,7 +102,7 @@ def marks(*drawn, size=400):
 def test_lines_that_cross_run_straight_on(first, between, aside):
     def through(degrees, shift):
         way = np.array([np.cos(np.radians(degrees)), np.sin(np.radians(degrees))])
-        return np.array([100 + shift - 80 * way, 100 + 80 * way])
+        return np.array([100 + shift - 75 * way, 100 + 75 * way])  # ends within the picture
 
     drawn = [through(first, 0.0), through(first + between, aside)]
     found = traced_marks(marks(*((d, False) for d in drawn)), PX)

@@ -9,7 +9,6 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.interpolate import PchipInterpolator
 from scipy.spatial import Voronoi, cKDTree
 
 from plumeline import geometry as g
@@ -157,16 +156,6 @@ def test_the_widest_gap_is_the_largest_of_all_empty_circles(seed, kind):
     vertices = vertices[shapely.contains_xy(region, *vertices.T)]
     expected = 2 * cKDTree(samples).query(vertices)[0].max()
     assert g.widest_gap(lines, region, step_mm=step).diameter_mm == pytest.approx(expected, abs=2e-5)
-
-
-@given(st.integers(0, 10_000), st.booleans())
-@settings(deadline=None, max_examples=60)
-def test_a_monotone_cubic_is_that_of_scipy(seed, rises):
-    rng = np.random.default_rng(seed)
-    x = np.cumsum(rng.uniform(0.1, 2, rng.integers(2, 9)))
-    y = np.cumsum(rng.uniform(0.1, 2, len(x))) if rises else np.round(rng.normal(size=len(x)))
-    at = np.append(x, rng.uniform(x[0] - 1, x[-1] + 1, 40))
-    assert g.monotone_cubic(x, y, at) == pytest.approx(PchipInterpolator(x, y)(at), abs=1e-12)
 
 
 def test_lines_that_lie_upon_each_other_have_no_strand_beside():

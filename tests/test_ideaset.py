@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -86,6 +87,8 @@ def test_less_time_is_kept_to_and_what_it_costs_is_told(
     asked = (ample.minutes + least.minutes) / 2
     half = idea_set(drawn, minutes=asked, found=found)
     assert half.kept and least.minutes <= half.minutes <= asked < ample.minutes and half.given_up
+    saved = [float(re.search(r"(-?\d+) min less$", line)[1]) for line in half.given_up]  # type: ignore[index]
+    assert sum(saved) == pytest.approx(ample.minutes - half.minutes, abs=0.5 * len(saved) + 0.1)
     text = with_option(file.read_text(encoding="utf-8"), "half", half.fills)
     path = file.with_name("half.toml")
     path.write_text(text, encoding="utf-8")

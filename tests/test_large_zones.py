@@ -9,10 +9,12 @@ import pytest
 
 from plumeline import geometry as g
 from plumeline import review
+from plumeline.geometry import is_simple, outside_mm, path_length
 from plumeline.geometry.measures import spacing
 from plumeline.geometry.measures.samples import PathSamples
 from plumeline.model import as_path
-from shapes import IN, random_regions
+from plumeline.pipeline.single import fill
+from shapes import IN, coast, random_regions
 
 
 def scribbles(count=40, seed=3):
@@ -81,3 +83,14 @@ def test_the_widest_gap_counts_no_cloth_outside_a_triangle():
     assert gap.diameter_mm < 15
     halves = [g.as_region([(0, 0), (150, 150), (0, 300)]), g.as_region([(150, 150), (300, 300), (0, 300)])]
     assert review.top_gap(rows, halves).diameter_mm == pytest.approx(gap.diameter_mm, abs=0.1)
+
+
+@pytest.mark.parametrize("name", ["curl", "feather"])
+def test_a_coast_of_thousands_of_points_is_filled_as_one_of_a_thousand_is(name):
+    # no timing: what took long grew with the square of the points, and a feather found no room for three plumes
+    fine, plain = (coast(points, seed=100, width=12, height=10) for points in (8000, 1000))
+    drawn = [fill(name, region) for region in (fine, plain)]
+    seen = [sum(path_length(s.path) for s in one.strokes if s.role == "stitch") / IN for one in drawn]
+    assert seen[0] > 0.6 * seen[1]
+    assert all(outside_mm([s.path], fine, tolerance_mm=0.05) == 0 for s in drawn[0].strokes)
+    assert all(is_simple(s.path) for s in drawn[0].strokes if s.role == "stitch")

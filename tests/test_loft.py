@@ -214,8 +214,11 @@ def test_a_border_beside_a_very_dense_middle_is_fuller():
     """Every quilter knows it: stippled at 1/6 in, the middle draws in and the open border ripples."""
     size = (1000.0, 1000.0)
     rows = [np.array([(150.0, y), (850.0, y)]) for y in np.arange(150, 851, 4.2)]
-    found = loft_findings(figures([*rows, *(p[:, ::-1] for p in rows)], size))
-    assert [f.code for f in found] == ["border-fuller"]
+    loft = figures([*rows, *(p[:, ::-1] for p in rows)], size)
+    (found,) = loft_findings(loft)
+    assert found.code == "border-fuller"
+    assert " in fuller" in found.text
+    assert " cm fuller" in loft_findings(loft, unit="cm")[0].text
 
 
 def test_a_border_as_close_as_the_middle_is_not_said():

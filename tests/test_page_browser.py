@@ -23,8 +23,10 @@ import pytest
 from PIL import Image
 
 import plumeline
+from plumeline.ideaset import idea_set
 from plumeline.page.house import House
 from plumeline.page.serve import server_of
+from plumeline.quilt import draw
 from test_sitting import PLAN
 
 CHROMIUM = Path("/usr/bin/chromium")
@@ -162,6 +164,22 @@ def test_the_sample_is_one_touch_away(page: Any, served: Served) -> None:
     page.wait_for_selector("#cloth[data-ready]")
     page.get_by_role("heading", name="Plain and Star").wait_for()
     assert (served.folder / "plain-and-star.toml").is_file()
+
+
+def test_from_the_sample_to_files(page: Any, served: Served) -> None:
+    page.goto(served.address)
+    page.click("#start-sample")
+    ready(page)
+    sitting = served.house.sitting
+    assert sitting is not None
+    page.click("#see-take")
+    page.uncheck('#beside input[value="svg"]')
+    page.click("#write")
+    page.get_by_text("Read this first").wait_for()
+    assert "plain-and-star.dst" in page.inner_text("#written")
+    read = pyembroidery.read_dst(str(served.folder / "stitched" / "plain-and-star.dst"))
+    sewn = sum(command & 0xFF == pyembroidery.STITCH for _, _, command in read.stitches)
+    assert sewn == pytest.approx(sitting.wait(seconds=60).report.totals.stitches, rel=0.001)
 
 
 def test_from_the_form_of_blocks_to_files_in_a_folder_and_as_a_zip(page: Any, served: Served) -> None:
@@ -326,6 +344,68 @@ def test_touch_choose_set_and_ten_steps_back_and_forth(page: Any, served: Served
         at_rest(page)
 
 
+def test_each_fill_of_a_stack_has_its_own_settings(page: Any, served: Served) -> None:
+    plan = served.plan(
+        PLAN.replace(
+            '[zone.fill]\nkind    = "spiral"\n', '[[zone.fill]]\nkind = "outline"\n[[zone.fill]]\nkind = "echo"\n'
+        )
+    )
+    page.goto(served.address)
+    ready(page)
+    page.mouse.click(*on_cloth(page, 0.75, 0.75))
+    page.locator("summary", has_text="Settings of echo, fill 2").click()
+    assert page.input_value("#set-2-spacing") == "1/2"
+    page.fill("#set-2-spacing", "3/8")
+    page.keyboard.press("Tab")
+    fill = [{"kind": "outline"}, {"kind": "echo", "spacing": "3/8"}]
+    until(lambda: zone_of(plan, "last")["fill"] == fill)
+    page.locator("summary", has_text="Settings of outline, fill 1").click()
+    page.fill("#set-distance", "1/8")
+    page.keyboard.press("Tab")
+    until(lambda: zone_of(plan, "last")["fill"] == [{"kind": "outline", "distance": "1/8"}, fill[1]])
+
+
+SLIDE = """([id, value, chosen]) => {
+  const slide = document.getElementById(id).parentElement.querySelector("input[type=range]");
+  slide.value = value === null ? slide.defaultValue : value;
+  slide.dispatchEvent(new Event("input", { bubbles: true }));
+  if (chosen) slide.dispatchEvent(new Event("change", { bubbles: true }));
+}"""
+
+
+def test_the_picture_follows_a_slider_and_nothing_is_written_before_it_is_let_go(page: Any, served: Served) -> None:
+    plan = served.plan(PLAN)
+    page.goto(served.address)
+    ready(page)
+    page.mouse.click(*on_cloth(page, 0.75, 0.75))
+    page.locator("summary", has_text="Settings").click()
+    page.wait_for_selector("#of-space[data-ready]")
+    page.mouse.move(5, 5)
+    said = served.house.sitting.seen
+
+    def seen() -> np.ndarray:
+        page.wait_for_timeout(300)  # tiles are drawn in the frames that follow
+        return np.asarray(Image.open(io.BytesIO(page.locator("#cloth").screenshot())).convert("L"), dtype=int)
+
+    before = seen()
+    page.evaluate(SLIDE, ["set-spacing", "6.35", False])
+    page.wait_for_selector("#cloth[data-tried]")
+    closer = seen()
+    half = before.shape[0] // 2, before.shape[1] // 2
+    changed = np.abs(closer - before) > 40
+    assert changed[half[0] :, half[1] :].sum() > 1000  # twice the lines in the space that she looks at
+    assert changed[: half[0] - 20].sum() == 0 == changed[:, : half[1] - 20].sum()  # and nothing anywhere else
+    assert plan.read_text() == PLAN and served.house.sitting.seen is said
+    page.evaluate(SLIDE, ["set-spacing", None, False])
+    assert (seen() == before).all()
+    page.evaluate(SLIDE, ["set-spacing", "6.35", True])
+    until(lambda: zone_of(plan, "last")["fill"]["spacing"] == "1/4 in")
+    ready(page)
+    assert (
+        np.abs(seen() - closer)[half[0] :, half[1] :].mean() < np.abs(closer - before)[half[0] :, half[1] :].mean() / 2
+    )
+
+
 def test_going_through_the_list_of_fills_is_one_step(page: Any, served: Served) -> None:
     plan = served.plan(PLAN)
     page.goto(served.address)
@@ -390,6 +470,7 @@ def test_patches_are_joined_and_the_space_divided_by_its_picture(page: Any, serv
     page.get_by_role("button", name="row: nothing quilted yet").click()
     page.select_option("#kind", "rings")
     until(lambda: zone_of(plan, "row").get("fill") == {"kind": "rings"})
+    page.locator("summary", has_text="Break it up").click()
     page.get_by_role("button", name="a frame", exact=True).click()
     until(lambda: zone_of(plan, "row").get("divide") == [{"by": "frame"}])
     page.get_by_role("button", name="a line down").click()
@@ -403,7 +484,7 @@ def test_one_of_many_gets_a_choice_of_its_own_which_is_offered_to_those_alike(pa
     page.goto(served.address)
     ready(page)
     page.mouse.click(*on_cloth(page, 0.25, 0.25))
-    assert "all 3 like it" in page.inner_text("#beside")
+    assert "all 3 of this name" in page.inner_text("#beside")
     page.locator("summary", has_text="Only this one").click()
     page.click("#part-off")
     until(lambda: zone_of(plan, "squares 2").get("patches") == ["block-1-1"])
@@ -415,6 +496,43 @@ def test_one_of_many_gets_a_choice_of_its_own_which_is_offered_to_those_alike(pa
     assert "2 other spaces have this shape: squares, last" in also.inner_text()
     also.get_by_role("button", name="Put it in all 2 too").click()
     until(lambda: zone_of(plan, "last")["fill"] == {"kind": "meander"} == zone_of(plan, "squares")["fill"])
+
+
+BORDERED = """\
+title = "Bordered"
+[top.blocks]
+setting = "straight"
+size = 3
+rows = [["block", "block"], ["block", "block"]]
+borders = [{ name = "border", width = 1 }]
+[[zone]]
+name = "cream"
+patches = ["*"]
+each = "patch"
+"""
+
+
+def test_ideas_are_drawn_in_the_space_touched_and_those_of_its_shape_become_one_by_themselves(
+    page: Any, served: Served
+) -> None:
+    plan = served.plan(BORDERED)
+    page.goto(served.address)
+    ready(page)
+    page.mouse.click(*on_cloth(page, 0.5, 0.06))  # a strip of the border; the first space of that name is a square
+    page.wait_for_selector("#of-space[data-ready]")
+    page.click("#show-ideas")
+    page.wait_for_selector("#ideas[data-done]")
+    assert page.locator(".idea").count() == page.locator(".idea.long").count() > 4
+    page.mouse.click(*on_cloth(page, 0.3, 0.3))
+    assert "all 8 of this name" in page.inner_text("#beside")
+    page.locator("summary", has_text="those of its shape").click()
+    page.fill("#part-name", "squares")
+    page.click("#part-off-alike")
+    page.get_by_role("heading", name="squares").wait_for()
+    assert sorted(zone_of(plan, "squares")["patches"]) == [f"block-{r}-{c}" for r in (1, 2) for c in (1, 2)]
+    drawn = served.house.sitting.seen.drawn
+    assert [z.outline.area / 645.16 for z in drawn.bare if z.name == "squares"] == pytest.approx([9] * 4)
+    assert len({z.name for z in drawn.bare}) == 2 and len(drawn.bare) == 8
 
 
 def with_ideas(page: Any, served: Served) -> Path:
@@ -503,6 +621,36 @@ def test_whole_ideas_go_side_by_side_with_figures(page: Any, served: Served) -> 
 
 
 # -- the film ----------------------------------------------------------------------------------------------------
+
+
+def test_a_set_for_the_whole_quilt_keeps_to_the_hours_and_is_kept_as_an_idea(page: Any, served: Served) -> None:
+    plan = served.plan(PLAN)
+    page.goto(served.address)
+    ready(page)
+    page.click("#see-sides")
+    form = page.locator("#whole-set")
+    form.locator('[name="hours"]').fill("soon")
+    form.get_by_role("button").click()
+    page.locator("#beside").get_by_role("status").filter(has_text="hours: is 'soon'; must be a number").wait_for()
+    form.locator('[name="hours"]').fill("0.05")
+    form.get_by_role("button").click()
+    page.wait_for_selector("#set-keep")
+    said = page.inner_text("#set-found")
+    made = idea_set(draw(plumeline.read_plan(plan)), minutes=3.0)
+    assert all(f"{c.zone}: {c.idea.name}" in said for c in made.choices) and len(made.choices) == 2
+    assert [line in said for line in made.given_up] == [True] * len(made.given_up)
+    page.fill("#set-name", "quick")
+    page.click("#set-keep")
+    until(lambda: page.input_value("#option") == "quick")
+    ready(page)
+    kept = plumeline.read_plan(plan)
+    assert set(kept.options) == {"plain", "quick"}
+    quilt = plumeline.stitch(kept, option="quick")
+    kinds = {(z.name, z.fill) for z in quilt.report.zones}
+    assert kinds == {(c.zone, " + ".join(str(x["kind"]) for x in c.idea.stack)) for c in made.choices}
+    assert quilt.report.totals.minutes < 3.0 or not made.kept
+    page.click("#undo")
+    until(lambda: "quick" not in plumeline.read_plan(plan).options)
 
 
 def test_a_spine_is_drawn_dragged_and_goes_to_all_like_it(page: Any, served: Served) -> None:
@@ -765,6 +913,7 @@ def test_no_fault_for_who_sees_or_hears_the_page_otherwise(
     page.mouse.click(*on_cloth(page, 0.75, 0.75))
     page.wait_for_selector("#of-space[data-ready]")
     page.locator("summary", has_text="Settings").click()
+    page.locator("summary", has_text="Break it up").click()
     faults += faults_of(page)
     page.click("#open-film")
     page.click("#tool-spine")

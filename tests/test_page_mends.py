@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+import plumeline
 from plumeline.page.edits import do_edit
 from test_page_browser import CHROMIUM, FLAGS, Served
 
@@ -130,7 +131,22 @@ def test_no_fill_leads_to_the_space_and_one_of_many_gets_the_tightness_of_all(pa
     assert asked(page, "tighter-than-its-like", "a") == [{"do": "choose", "zone": "a", "part": "", "stack": stack}]
 
 
+def test_a_drawing_takes_the_width_that_she_knows(page: Any, served: Served) -> None:
+    plan = served.plan(PLANS["straight-beside-crooked"], "wide.toml")
+    assert served.house.sitting is not None
+    served.house.sitting.wait(seconds=120)
+    page.reload()
+    page.wait_for_selector('#cloth[data-ready="joined"]')
+    page.click("#see-found")
+    card = page.locator(".finding", has_text="read as 12 x 6 in")
+    card.locator("input").fill("24")
+    card.get_by_role("button", name="Take this width").click()
+    page.locator(".finding", has_text="read as 24 x 12 in").wait_for()
+    assert plumeline.stitch(plumeline.read_plan(plan)).top.size == pytest.approx((609.6, 304.8))
+
+
 def test_every_finding_with_a_button_is_pressed_here() -> None:
     script = Path(__file__).parents[1] / "src/plumeline/page/static/mend.js"
     _, mends = script.read_text(encoding="utf-8").split("const MENDS")
-    assert set(re.findall(r'^  "([a-z-]+)":', mends, re.M)) == {*PLANS, "no-fill", "tighter-than-its-like"}
+    others = {"no-fill", "tighter-than-its-like", "size-read", "size-implausible"}
+    assert set(re.findall(r'^  "([a-z-]+)":', mends, re.M)) == {*PLANS, *others}

@@ -127,13 +127,13 @@ kind = "meander"
 
 @pytest.mark.parametrize("name", ["edge", "Border", "a border too"])
 def test_a_zone_is_sewn_last_by_its_key_and_not_by_its_name(tmp_path, name):
-    """The zone comes first in work order (centre-out by its place); only ``order = "last"`` puts it behind."""
+    """The zone lies in the middle, so centre-out sews it first; only ``order = "last"`` puts it behind."""
     text = """units = "in"
 [machine]
 order = "centre-out"
 [top.blocks]
 size = 6
-rows = [["q", "p", "q"]]
+rows = [["q", "open", "p", "open", "q"]]
 [[zone]]
 name = "NAME"
 patches = ["p-*"]

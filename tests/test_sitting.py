@@ -99,6 +99,21 @@ def test_the_file_is_the_truth_and_keeps_her_comments(sitting: Sitting) -> None:
     assert not list(sitting.file.parent.glob(".plumeline-*"))
 
 
+def test_a_changed_setting_keeps_what_she_wrote_beside_the_others(sitting: Sitting) -> None:
+    said = PLAN.replace('spacing = "1/2"', 'spacing = "1/2"  # a finger', 1).replace('"channel"', '"channel" # calm', 1)
+    sitting.change(said)
+    text = sitting.choose("squares", [{"kind": "channel", "spacing": "3/4"}]).text
+    assert text == said.replace('"1/2"  # a finger', '"3/4"  # a finger')
+    text = sitting.choose("squares", [{"kind": "channel", "angle": 45}]).text
+    assert '"channel" # calm\n' in text and "a finger" not in text
+    assert tomllib.loads(text)["zone"][0]["fill"] == {"kind": "channel", "angle": 45}
+    text = sitting.choose("squares", [{"kind": "outline"}, {"kind": "echo", "spacing": "1/2"}]).text
+    assert tomllib.loads(text)["zone"][0]["fill"] == [{"kind": "outline"}, {"kind": "echo", "spacing": "1/2"}]
+    assert text.count("\n\n[[zone]]") == 2  # an empty line before each, as she had it
+    text = sitting.choose("squares", []).text
+    assert "fill" not in tomllib.loads(text)["zone"][0] and text.endswith('"3/4"\n')
+
+
 def test_ten_steps_back_and_forth(sitting: Sitting) -> None:
     texts = [sitting.seen.text]
     for k in range(10):
@@ -340,6 +355,19 @@ def test_an_option_is_looked_at_and_changed_by_itself(sitting: Sitting) -> None:
     with pytest.raises(InputError, match="no option"):
         sitting.look_at("fancy")
     assert sitting.option == "plain"
+
+
+def test_an_option_that_is_taken_back_is_not_looked_at_any_more(sitting: Sitting) -> None:
+    sitting.keep_as("kept")
+    sitting.look_at("kept")
+    assert sitting.undo().text == PLAN and sitting.option is None
+    same_as_fresh(sitting)
+    sitting.look_at("plain")
+    with pytest.raises(InputError):
+        sitting.change("title = ")
+    assert sitting.option == "plain"
+    sitting.file.write_text(PLAN.replace("options.plain", "options.other"), encoding="utf-8")
+    assert sitting.look() and not sitting.seen.error and sitting.option is None
 
 
 def test_listeners_are_told_and_let_go(sitting: Sitting) -> None:

@@ -10,7 +10,7 @@ from .geometry import close_ring, corners_of, densify, resample, rings
 from .model import FloatArray, Zone
 from .quilt import Drawn
 
-__all__ = ["ALIKE_SHARE", "Carry", "alike_zones", "carry"]
+__all__ = ["ALIKE_SHARE", "Carry", "alike_spaces", "alike_zones", "carry"]
 
 ALIKE_SHARE = 0.03
 """Corners that miss by less than this share of the space's width are those of an alike space, a little out of true."""
@@ -56,11 +56,21 @@ def alike_zones(drawn: Drawn, zone: Zone) -> list[str]:
         first = next(z for z in (*drawn.zones, *drawn.bare) if z.name == other)
         if other == zone.name or first.part != zone.part:
             continue
-        if abs(first.outline.area - zone.outline.area) > 2 * ALIKE_SHARE * zone.outline.area:
-            continue
-        if len(rings(first.outline)) == len(rings(zone.outline)) and carry(zone, first).off <= ALIKE_SHARE:
+        if _alike(zone, first):
             found.append(other)
     return found
+
+
+def alike_spaces(drawn: Drawn, zone: Zone) -> list[Zone]:
+    """Return the spaces of one zone that have the shape of one of them, turned or mirrored, that one among them."""
+    every = (z for z in (*drawn.zones, *drawn.bare) if (z.name, z.part) == (zone.name, zone.part))
+    return [other for other in every if other.label == zone.label or _alike(zone, other)]
+
+
+def _alike(zone: Zone, other: Zone) -> bool:
+    if abs(other.outline.area - zone.outline.area) > 2 * ALIKE_SHARE * zone.outline.area:
+        return False
+    return len(rings(other.outline)) == len(rings(zone.outline)) and carry(zone, other).off <= ALIKE_SHARE
 
 
 def _marks_of(source: Zone, target: Zone) -> tuple[FloatArray, FloatArray]:

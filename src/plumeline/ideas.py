@@ -10,7 +10,7 @@ import numpy as np
 
 from .errors import InputError, ZoneError, nearest
 from .fills.kit.density import seen_mm
-from .fills.kit.stack import fill_zone
+from .fills.kit.stack import Layer, fill_zone
 from .geometry import (
     NearPaths,
     close_ring,
@@ -23,7 +23,7 @@ from .geometry import (
     widest_gap,
 )
 from .lines import Work, join_works
-from .model import FloatArray, Line, Machine, Way, Zone
+from .model import Filled, FloatArray, Line, Machine, Way, Zone
 from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
 from .pipeline.top import limits_of
@@ -35,7 +35,7 @@ from .top import crooked_seams
 from .units import format_length
 from .zones import make_zones, seam_ways
 
-__all__ = ["Facts", "Idea", "Reason", "each_idea", "facts_of", "idea_of", "ideas_for"]
+__all__ = ["Facts", "Idea", "Reason", "drawn_in", "each_idea", "facts_of", "idea_of", "ideas_for"]
 
 STRAIGHT = frozenset({"channel", "crosshatch", "rings", "rays", "chords"})
 """Fills of straight lines: they show a crooked seam, suit a ruler, and rest the eye beside curves."""
@@ -171,8 +171,8 @@ class Idea:
         return "easy" if self.sharp_a_foot < FEW_SHARP and self.twice < 0.15 else "fair"
 
 
-def ideas_for(drawn: Drawn, zone: str, *, part: str = "") -> list[Idea]:
-    """Return ideas for a zone, each drawn in its first space, best first.
+def ideas_for(drawn: Drawn, zone: str, *, part: str = "", number: int = 1) -> list[Idea]:
+    """Return ideas for a zone, each drawn in one of its spaces, best first.
 
     Parameters
     ----------
@@ -182,6 +182,8 @@ def ideas_for(drawn: Drawn, zone: str, *, part: str = "") -> list[Idea]:
         Name of a zone of the plan.
     part : str
         One part of a divided zone; empty takes the first.
+    number : int
+        Which of the zone's spaces, as they are counted on the page.
 
     Returns
     -------
@@ -192,28 +194,31 @@ def ideas_for(drawn: Drawn, zone: str, *, part: str = "") -> list[Idea]:
     Raises
     ------
     ZoneError
-        There is no such zone or part.
+        There is no such zone, part or space.
     """
     order = {name: place for place, (name, _) in enumerate(CANDIDATES)}
-    found = sorted(each_idea(drawn, zone, part=part), key=lambda idea: order[idea.name])
+    found = sorted(each_idea(drawn, zone, part=part, number=number), key=lambda idea: order[idea.name])
     return sorted(found, key=lambda idea: -idea.points)
 
 
-def each_idea(drawn: Drawn, zone: str, *, part: str = "") -> Iterator[Idea]:
+def each_idea(drawn: Drawn, zone: str, *, part: str = "", number: int = 1) -> Iterator[Idea]:
     """Return the ideas of `ideas_for` one by one as they are drawn, the quick ones first.
 
     Raises
     ------
     ZoneError
-        There is no such zone or part; at once, before the first is asked for.
+        There is no such zone, part or space; at once, before the first is asked for.
     """
     spaces = _spaces(drawn, zone, part)
+    space = next((one for one in spaces if one.number == number), None)
+    if space is None:
+        raise ZoneError(f"has no space {number}; it has {len(spaces)}", zone=zone)
     quick_first = sorted(CANDIDATES, key=lambda candidate: (candidate[0] in SLOW) - (candidate[0] in QUICK))
 
     def each() -> Iterator[Idea]:
-        facts, seams = facts_of(drawn, spaces[0], alike=len(spaces)), _seams_in(drawn, zone)
+        facts, seams = facts_of(drawn, space, alike=len(spaces)), _seams_in(drawn, zone)
         for name, stack in quick_first:
-            idea = _tried(drawn, spaces[0], facts, seams, name, stack)
+            idea = _tried(drawn, space, facts, seams, name, stack)
             if idea is not None:
                 yield idea
 
@@ -291,8 +296,7 @@ def _tried(
     drawn: Drawn, zone: Zone, facts: Facts, seams: Sequence[Way], name: str, stack: Sequence[Mapping[str, Any]]
 ) -> Idea | None:
     plan = drawn.plan
-    sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
-    layers = layers_of(stack, sources, units=plan.units)
+    layers = _layers_in(drawn, zone, stack)
     try:
         filled = fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False)
     except InputError:
@@ -324,6 +328,26 @@ def _tried(
         area_mm2=float(zone.region.area),
     )
     return _with_hand(idea, plan.machine)
+
+
+def drawn_in(drawn: Drawn, zone: Zone, stack: Sequence[Mapping[str, Any]]) -> Filled:
+    """Return what a stack of fills, as a plan writes it, would draw in one space; nothing is written.
+
+    It follows a moving hand, so it is drawn coarsely and not measured.
+
+    Raises
+    ------
+    InputError
+        A setting can't be used, or the fill has no answer for the space.
+    """
+    layers = _layers_in(drawn, zone, stack)
+    return fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False) if layers else Filled()
+
+
+def _layers_in(drawn: Drawn, zone: Zone, stack: Sequence[Mapping[str, Any]]) -> tuple[Layer, ...]:
+    plan = drawn.plan
+    sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
+    return layers_of(stack, sources, units=plan.units)
 
 
 def _hardness(lines: Sequence[Line]) -> tuple[float, float]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import Any
+from typing import Any, TypeAlias
 
 from .errors import InputError
 from .fills import find_fill
@@ -14,7 +14,10 @@ from .ideas import CANDIDATES, Idea, each_idea, idea_of
 from .quilt import Drawn
 from .units import format_length
 
-__all__ = ["Choice", "IdeaSet", "idea_set", "ideas_by_place"]
+__all__ = ["Choice", "IdeaSet", "Places", "idea_set", "ideas_by_place"]
+
+Places: TypeAlias = Mapping[tuple[str, str], tuple[int, list[Idea]]]
+"""In how many spaces of each zone's part ideas go, and which."""
 
 MOST_KINDS = 4
 """More kinds in one quilt compete with each other (trade judgement, no source)."""
@@ -82,7 +85,7 @@ def idea_set(
     *,
     minutes: float | None = None,
     price: float | None = None,
-    found: Mapping[tuple[str, str], tuple[int, list[Idea]]] | None = None,
+    found: Places | None = None,
 ) -> IdeaSet:
     """Return ideas for every zone that go together and keep to so many minutes, or to a price.
 
@@ -158,7 +161,7 @@ def ideas_by_place(drawn: Drawn) -> dict[tuple[str, str], tuple[int, list[Idea]]
     return found
 
 
-def _of_few_kinds(found: Mapping[tuple[str, str], tuple[int, list[Idea]]]) -> tuple[Choice, ...]:
+def _of_few_kinds(found: Places) -> tuple[Choice, ...]:
     names = [name for name, _ in CANDIDATES]
     best: tuple[float, tuple[Choice, ...]] | None = None
     for many in range(1, min(MOST_KINDS, len(names)) + 1):
@@ -217,9 +220,7 @@ def _opened(drawn: Drawn, choices: tuple[Choice, ...]) -> tuple[Choice, ...] | N
     return lower if sum(c.minutes for c in lower) < sum(c.minutes for c in choices) - 0.5 else None
 
 
-def _plainer(
-    choices: tuple[Choice, ...], found: Mapping[tuple[str, str], tuple[int, list[Idea]]]
-) -> tuple[Choice, ...] | None:
+def _plainer(choices: tuple[Choice, ...], found: Places) -> tuple[Choice, ...] | None:
     """Return the set with one zone quilted plainer, where that costs fewest reasons for the minutes it saves."""
     kinds = {c.idea.name for c in choices}
     offers = []
@@ -264,9 +265,7 @@ def _given_up(first: Sequence[Choice], last: Sequence[Choice]) -> list[str]:
         where = f"{now.zone}{f', {now.part}' if now.part else ''}"
         less = f"{was.minutes - now.minutes:.0f} min"
         if was.idea.name != now.idea.name:
-            said.append(
-                f"{where}: {now.idea.name} instead of {was.idea.name}, {was.minutes - now.minutes:.0f} min less"
-            )
+            said.append(f"{where}: {now.idea.name} instead of {was.idea.name}, {less} less")
         elif now.idea.tight < was.idea.tight * 0.97:
             gap = format_length(now.idea.widest_gap_mm, "in", per_inch=16)
             ratio = f"tightness {now.idea.tight:.1f} instead of {was.idea.tight:.1f}"

@@ -13,11 +13,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeAlias
 
+from .alike import alike_spaces
 from .errors import InputError, PlanError, PlumelineError
 from .film import Mark, with_marks
-from .model import Filled, Top, Zone
+from .model import Filled, Patch, Top, Zone
 from .output import write_files
 from .pipeline.aside import Aside, Stopped
 from .pipeline.layers import check_fills
@@ -33,7 +34,10 @@ from .plan import (
 )
 from .quilt import Drawn, Each, Kept, Progress, Quilt, draw, finish, read_top
 
-__all__ = ["PlanChangedError", "Seen", "Sitting"]
+__all__ = ["Fills", "PlanChangedError", "Seen", "Sitting"]
+
+Fills: TypeAlias = Mapping[str, Mapping[str, Sequence[Mapping[str, Any]]]]
+"""Stacks of fills by zone and part, as `Plan.fills` and `IdeaSet.fills` hold them."""
 
 MOST_STEPS = 200
 """Steps that can be taken back; each is a plan's text, some kilobytes."""
@@ -238,23 +242,26 @@ class Sitting:
                 text = with_fill(text, name, stack, part=part, option=self._option, file=self.file.name)
             return self._changed(text, over)
 
-    def keep_as(self, name: str, *, over: bool = False) -> Seen:
-        """Keep what every zone is quilted with now as an option of that name; see `change`."""
+    def keep_as(self, name: str, *, fills: Fills | None = None, over: bool = False) -> Seen:
+        """Keep what every zone is quilted with now as an option of that name, or other ``fills``; see `change`."""
         with self._lock:
-            return self._changed(
-                with_option(self._seen.text, name, self._there().plan.fills, file=self.file.name), over
-            )
+            kept = self._there().plan.fills if fills is None else fills
+            return self._changed(with_option(self._seen.text, name, kept, file=self.file.name), over)
 
     def draw_on_film(self, zone: Zone, marks: Sequence[Mark], *, over: bool = False) -> Seen:
         """Draw the marks of one of the spaces anew, and those of all like it in its zone; see `change`."""
         with self._lock:
             return self._changed(with_marks(self._seen.text, self._there(), zone, marks, file=self.file.name), over)
 
-    def part_off(self, zone: Zone, name: str, *, over: bool = False) -> Seen:
-        """Make one space of a zone a zone of its own, quilted as the others are; see `change`."""
+    def part_off(self, zone: Zone, name: str, *, alike: bool = False, over: bool = False) -> Seen:
+        """Make one space of a zone a zone of its own, quilted as the others are; see `change`.
+
+        With ``alike`` all spaces of that zone that have its shape, turned or mirrored, go into the new zone.
+        """
         with self._lock:
             top = self._there().top
-            inside = [p.name for p in top.patches if zone.outline.contains(p.outline.representative_point())]
+            spaces = alike_spaces(self._there(), zone) if alike else [zone]
+            inside = [p.name for p in top.patches if any(_lies_in(space, p) for space in spaces)]
             every = [patch.name for patch in top.patches]
             text = self._seen.text
             return self._changed(with_own_zone(text, zone.name, name, inside, every=every, file=self.file.name), over)
@@ -320,7 +327,7 @@ class Sitting:
             self._disk = now
             try:
                 text = self._read(now)
-                drawn = self._draw(text)
+                drawn = self._with_option_there(text, self._draw)
             except InputError as error:
                 self._set(error=str(error))
                 return True
@@ -404,7 +411,7 @@ class Sitting:
                 file=self.file.name,
                 what_to_do="Take up that change, or write yours over it.",
             )
-        drawn = self._redrawn(text)
+        drawn = self._with_option_there(text, self._redrawn)
         data = text.encode()
         files = {self.file.name: data}
         if not self._backed:
@@ -415,6 +422,17 @@ class Sitting:
         self._backed, self._disk = True, data
         self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True, partial=(), quiet=True)
         return before
+
+    def _with_option_there(self, text: str, draw_it: Callable[[str], Drawn]) -> Drawn:
+        """Draw a text; where the option that she looks at is not in it any more, as the plan stands without it."""
+        before = self._option
+        if before is not None and before not in self._parsed(text).options:
+            self._option = None
+        try:
+            return draw_it(text)
+        except PlumelineError:
+            self._option = before
+            raise
 
     def _redrawn(self, text: str) -> Drawn:
         """Fill what a changed text touches, the space that she looks at first, and show it as it comes."""
@@ -564,6 +582,10 @@ class Sitting:
     def _look_on(self) -> None:
         while not self._closing.wait(LOOK_SECONDS):
             self.look()
+
+
+def _lies_in(space: Zone, patch: Patch) -> bool:
+    return bool(space.outline.contains(patch.outline.representative_point()))
 
 
 def _finish(drawn: Drawn, tell: Progress) -> Quilt:

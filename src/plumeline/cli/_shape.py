@@ -163,7 +163,7 @@ def shape_of(
         return _shape_in(drawn, units)
     if sides is not None:
         across = comma_list(diagonals, units, key="--diagonals") if diagonals else []
-        top = from_measures(comma_list(sides, units, key="--sides"), across)
+        top = from_measures(comma_list(sides, units, key="--sides"), across, unit=units)
         return Given(top.patches[0].outline, top.findings)
     if circle is not None:
         return Given(disc((circle / 2, circle / 2), _size(circle, "--circle") / 2))

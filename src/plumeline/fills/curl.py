@@ -13,6 +13,7 @@ from shapely import Polygon
 
 from ..codes import FindingCode
 from ..geometry import (
+    calm_parts,
     contains,
     dedupe,
     densify,
@@ -137,7 +138,8 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     """
     check_amount(zone, settings.spacing_mm)
     strokes: list[Stroke] = []
-    for piece in pieces(zone):
+    parts = [part for piece in pieces(zone) for part in calm_parts(piece)]
+    for piece in parts:
         edge = cKDTree(np.vstack([densify(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
         vines: list[FloatArray] = []
         for k in range(WHOLE_TRIES):
@@ -153,7 +155,7 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     if not strokes:
         return too_small(zone, "curl", "there is no room for two curls", "Choose smaller curls.")
     findings: tuple[Finding, ...] = ()
-    if len(strokes) > len(pieces(zone)):
+    if len(strokes) > len(parts):
         findings = (
             Finding(
                 FindingCode.CURL_IN_PARTS,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Literal
@@ -32,10 +32,12 @@ from ..geometry import (
     path_length,
     pieces,
     point_at,
+    ray_length,
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM, MEET_MM
+from .kit.hops import hops
 from .kit.limits import check_amount
 from .kit.parallel import LEAST_GAP_MM, alternately
 from .kit.registry import Fill, does_nothing, too_small
@@ -66,6 +68,10 @@ SHORTEST = 0.3
 
 LONG = 2.5
 """A space so many times as long as wide has several middles: from one the rays crowd, and its ends lie along them."""
+
+BENT = 0.9
+"""A long space whose axis is straighter than this, chord to length, has its middles in a row; one that bends has one
+where one sees it all: rays of several would meet askew at the bend."""
 
 BESIDE = 0.9
 """A long space's edge lies no farther than this many widths from its axis: else it has arms, as a K and a star do."""
@@ -148,6 +154,7 @@ class _Burst:
     lines: list[Path]
     least_mm: FloatArray
     inner_mm: float
+    whole: bool
 
 
 def _burst(
@@ -169,7 +176,7 @@ def _burst(
     towards = np.column_stack([np.cos(angles), np.sin(angles)])
     lines = [as_path([centre + way * r, centre + way * far]) for way, r in zip(towards[kept], inner[kept])]
     least = np.where(~np.isin(inner, whole_rays), spacing, 0.0)[kept]
-    return _Burst(centre, cell, lines, least, float(inner.min()))
+    return _Burst(centre, cell, lines, least, float(inner.min()), whole)
 
 
 def _between(
@@ -201,8 +208,16 @@ def _row_of_middles(region: Polygon, asked: int | None) -> list[FloatArray]:
     off = np.hypot(*(outline - point_at(axis, nearest_on(axis, outline, closed=False))).T)
     if asked is None and float(off.max()) > BESIDE * region.area / total:
         return []
+    if asked is None and np.hypot(*(axis[-1] - axis[0])) < BENT * total and _sees_all(region, _middle(region, [])):
+        return []
     row = point_at(axis, (np.arange(count) + 0.5) * total / count)
     return [point for point in row if bool(contains(region, point[None])[0])]
+
+
+def _sees_all(region: Polygon, centre: FloatArray) -> bool:
+    """Return whether a straight line leads from a point to every corner of a region without openings."""
+    ways = rings(region)[0] - centre
+    return all(ray_length(region, centre, way) >= 0.999 * float(np.hypot(*way)) for way in ways)
 
 
 def _bursts(region: Polygon, row: list[FloatArray], settings: RaysSettings) -> list[_Burst]:
@@ -244,7 +259,14 @@ def _nearer(centre: FloatArray, other: FloatArray, region: Polygon) -> Polygon:
 def _rays(region: Polygon, burst: _Burst, settings: RaysSettings) -> list[Stroke]:
     found = clip_paths(burst.lines, region, least_mm=SHORTEST * settings.spacing_mm)
     kept = [(n, path) for n, path in found if path_length(path) >= burst.least_mm[n]]
-    return [Stroke(path) for path in alternately(kept)]
+    steps = [] if settings.rim else _hops(burst, [path for _, path in kept], region)
+    return [*(Stroke(path) for path in alternately(kept)), *steps]
+
+
+def _hops(burst: _Burst, paths: Iterable[Path], piece: Polygon) -> list[Stroke]:
+    """Return the steps from ray to ray about a centre; those that begin far out between two have none."""
+    starts = {tuple(line[0].tolist()) for line, least in zip(burst.lines, burst.least_mm) if least == 0.0}
+    return hops([path for path in paths if tuple(path[0].tolist()) in starts], burst.centre, piece, whole=burst.whole)
 
 
 def _zigzags(piece: Polygon, bursts: list[_Burst], settings: RaysSettings) -> list[Stroke]:
@@ -267,7 +289,10 @@ def _zigzags(piece: Polygon, bursts: list[_Burst], settings: RaysSettings) -> li
     for k in range(len(bursts) - 1):
         strokes += _zigzag(rays, k, used, len(strokes), piece)
     left = [(i, path) for k, own in enumerate(rays) for i, path in enumerate(own) if (k, i) not in used]
-    return [*strokes, *(Stroke(path) for path in alternately(left))]
+    strokes += [Stroke(path) for path in alternately(left)]
+    for k, burst in enumerate(bursts):
+        strokes += _hops(burst, [path for i, path in enumerate(rays[k]) if (k, i) not in used], piece)
+    return strokes
 
 
 def _turn_from(back: float, centre: FloatArray, ray: Path) -> float:

@@ -10,7 +10,7 @@ from pydantic import Field
 from shapely import Polygon
 
 from ..codes import FindingCode
-from ..geometry import Band, band_of, inscribed_circle, pieces, ridges, rings, rotate_start
+from ..geometry import Band, band_of, close_ring, crossings, inscribed_circle, pieces, ridges, rings, rotate_start
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
 from .kit.around import arcs_of, mitred_rows, no_shape, rows_from
@@ -171,7 +171,20 @@ def _rows_to_middle(zone: Zone, piece: Polygon, settings: RingsSettings) -> tupl
         if lines is not None and len(lines) < len(chains):
             return [[(path, closed, "stitch")] for path, closed in lines], stretch
     edge = np.vstack(rings(piece))
-    return [_stepped(chain, _beside(edge, chain[0][0], STEP_OUT * stretch * max(gaps))) for chain in chains], stretch
+    stepped = [_stepped(chain, _beside(edge, chain[0][0], STEP_OUT * stretch * max(gaps))) for chain in chains]
+    return [part for chain in stepped for part in _parted(chain, stepped)], stretch
+
+
+def _parted(chain: Chain, chains: list[Chain]) -> list[Chain]:
+    """Return a chain, in two where a step of it would cross a row: beside a notch another branch lies between."""
+    rows = [close_ring(path, closed) for other in chains for path, closed, role in other if role == "stitch"]
+    parts: list[Chain] = [[]]
+    for piece in chain:
+        if piece[2] == "step" and len(crossings([piece[0]], rows)):
+            parts.append([])
+        else:
+            parts[-1].append(piece)
+    return [part for part in parts if part]
 
 
 def _beside(edge: FloatArray, start: FloatArray, within_mm: float) -> FloatArray | None:

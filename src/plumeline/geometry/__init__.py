@@ -38,6 +38,7 @@ from .areas.regions import (
     as_region,
     boundary_distance,
     bounds,
+    calm_parts,
     clip_path,
     clip_paths,
     contains,
@@ -87,7 +88,6 @@ from .areas.trued import leans, straightened
 from .curves.bands import Band, band_of
 from .curves.clipping import clip_crossing_path
 from .curves.corners import Outline, cornered, corners_from_upper_left
-from .curves.monotone import monotone_cubic
 from .curves.polylines import (
     arc_lengths,
     chaikin,
@@ -162,6 +162,7 @@ __all__ = [
     "bounds",
     "branches",
     "bridge_holes",
+    "calm_parts",
     "carried_on",
     "chaikin",
     "chains",
@@ -227,7 +228,6 @@ __all__ = [
     "mid_loop",
     "middle_of",
     "mirror_axis",
-    "monotone_cubic",
     "motion_between",
     "moved_inside",
     "near_pairs",

@@ -17,6 +17,9 @@ __all__ = ["Order", "bands", "order_lines"]
 
 Order: TypeAlias = Literal["any", "rows", "centre-out"]
 
+IN_A_ROW = 0.1
+"""Centres that lie within this part of their longer spread are in a row: their small spread across it says nothing."""
+
 SWEEPS = 30
 """Most sweeps of 2-opt over all lines; it settles in about ten."""
 
@@ -98,7 +101,8 @@ def bands(centres: FloatArray, order: Order, *, count: int) -> NDArray[np.int64]
     if order == "rows":
         place = (centres[:, 1] - low[1]) / max(high[1] - low[1], 1e-9)
     else:
-        half = np.maximum((high - low) / 2, 1e-9)
+        half = (high - low) / 2
+        half = np.maximum(half, max(IN_A_ROW * half.max(), 1e-9))
         place = np.abs((centres - (low + high) / 2) / half).max(axis=1)
     band: NDArray[np.int64] = np.minimum((place * count).astype(np.int64), count - 1)
     return band

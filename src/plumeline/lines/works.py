@@ -154,6 +154,7 @@ def join_works(
             steps_mm=steps_mm,
             may_step=partial(_may_step, [works[i.work].zone for i in members]),
             tolerance_mm=tolerance_mm,
+            order=machine.order,
             thread=strokes[0].thread,
             reach=reach,
         )

@@ -13,16 +13,18 @@ from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import iterate_in_threadpool, run_in_threadpool
+from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from ..alike import alike_zones
+from ..alike import alike_spaces, alike_zones
 from ..dividing import divisions_for
 from ..errors import InputError, PlumelineError
 from ..film import Mark, grown_with, marks_on
 from ..geometry import close_ring
-from ..ideas import Idea, each_idea
+from ..ideas import Idea, drawn_in, each_idea
+from ..ideaset import IdeaSet, Places, idea_set, ideas_by_place
 from ..model import Zone
 from ..output import find_writer, writer_names
 from ..output.cautions import cautions_text
@@ -32,7 +34,7 @@ from ..quilt import Drawn
 from ..sitting import PlanChangedError, Seen, Sitting
 from ..top import TRADITIONAL
 from .assets import KINDS, static_files
-from .edits import do_edit, marks_said, space_said
+from .edits import do_edit, marks_said, space_said, stack_said
 from .forms import fill_forms
 from .house import House
 from .packing import pack, pack_fresh
@@ -66,6 +68,7 @@ class _Pages:
         self.files = static_files()
         self.forms = fill_forms()
         self.streams = 0
+        self._places: tuple[Drawn, Places] | None = None
 
     def routes(self) -> list[Route]:
         gets = {
@@ -78,6 +81,7 @@ class _Pages:
             "/zones": self.zones,
             "/text": self.text,
             "/ideas": self.ideas,
+            "/set": self.idea_set,
             "/space": self.space,
             "/beside": self.beside,
             "/folders": self.folders,
@@ -86,6 +90,7 @@ class _Pages:
         posts = {
             "/edit": self.edit,
             "/grow": self.grow,
+            "/try": self.try_out,
             "/start": self.start,
             "/files": self.write,
             "/zip": self.zip,
@@ -145,6 +150,7 @@ class _Pages:
             "option": sitting.option,
             "options": list(plan.options) if plan else [],
             "units": plan.units if plan else "in",
+            "priced": plan is not None and plan.prices is not None,
             "doing": seen.doing if seen.busy else "",
             "ready": seen.quilt is not None and not seen.busy,
             "fresh": bool(seen.partial) and seen.drawn is not None,
@@ -196,14 +202,27 @@ class _Pages:
         return Response(self._sitting().seen.text, media_type="text/plain; charset=utf-8")
 
     async def ideas(self, request: Request) -> Response:
-        zone, part = request.query_params.get("zone", ""), request.query_params.get("part", "")
-        found = each_idea(self._drawn(), zone, part=part)
+        said = request.query_params
+        number = _number(said.get("number", "1"))
+        found = each_idea(self._drawn(), said.get("zone", ""), part=said.get("part", ""), number=number)
 
         async def lines() -> AsyncIterator[str]:
             async for idea in iterate_in_threadpool(found):
                 yield json.dumps(_idea_table(idea)) + "\n"
 
         return StreamingResponse(lines(), media_type="application/x-ndjson")
+
+    async def idea_set(self, request: Request) -> Response:
+        """Answer a set of ideas for the whole quilt that keeps to so many hours, or to a price."""
+        drawn, said = self._drawn(), request.query_params
+        hours, price = (_amount(said, key) for key in ("hours", "price"))
+        made = await run_in_threadpool(self._set_of, drawn, None if hours is None else 60 * hours, price)
+        return JSONResponse(_set_table(drawn, made))
+
+    def _set_of(self, drawn: Drawn, minutes: float | None, price: float | None) -> IdeaSet:
+        if self._places is None or self._places[0] is not drawn:
+            self._places = drawn, ideas_by_place(drawn)
+        return idea_set(drawn, minutes=minutes, price=price, found=self._places[1])
 
     async def space(self, request: Request) -> Response:
         """Answer what there is to one space: ways of breaking it up, marks on the film, zones that are alike."""
@@ -282,6 +301,13 @@ class _Pages:
             }
         )
 
+    async def try_out(self, request: Request) -> Response:
+        """Answer what another stack of fills would draw in one space, to be laid over it; nothing is written."""
+        said = await _table(request)
+        drawn, zone = self._drawn(), space_said(self._sitting(), said)
+        filled = await run_in_threadpool(drawn_in, drawn, zone, stack_said(said))
+        return Response(pack_fresh(drawn, [(zone, filled)]), media_type="application/octet-stream")
+
     async def start(self, request: Request) -> Response:
         said = await _table(request)
         await run_in_threadpool(self.house.start, said)
@@ -343,6 +369,7 @@ def _told_of_space(drawn: Drawn, zone: Zone) -> dict[str, Any]:
         ],
         "marks": [_mark_table(mark) for mark in marks_on(drawn, zone)],
         "alike": alike_zones(drawn, zone),
+        "of_shape": len(alike_spaces(drawn, zone)),
     }
 
 
@@ -353,6 +380,26 @@ def _idea_table(idea: Idea) -> dict[str, Any]:
     return table | {"points": idea.points, "by_hand": idea.by_hand}
 
 
+def _set_table(drawn: Drawn, made: IdeaSet) -> dict[str, Any]:
+    prices = drawn.plan.prices
+    return {
+        "choices": [
+            {
+                "label": f"{choice.zone}, {choice.part}" if choice.part else choice.zone,
+                "spaces": choice.spaces,
+                "minutes": choice.minutes,
+                "idea": _idea_table(choice.idea),
+            }
+            for choice in made.choices
+        ],
+        "minutes": made.minutes,
+        "price": None if made.price is None or prices is None else f"{prices.currency} {made.price:,.2f}",
+        "kept": made.kept,
+        "given_up": list(made.given_up),
+        "fills": made.fills,
+    }
+
+
 def _mark_table(mark: Mark) -> dict[str, Any]:
     return {
         "kind": mark.kind,
@@ -361,6 +408,17 @@ def _mark_table(mark: Mark) -> dict[str, Any]:
         "soft_mm": mark.soft_mm,
         "radius_mm": mark.radius_mm,
     }
+
+
+def _amount(said: QueryParams, key: str) -> float | None:
+    """Return hours or a price as she types them; None where she leaves them out."""
+    text = said.get(key, "").strip()
+    if not text:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(f"is {text!r}; must be a number, as 6 or 7.5", key=key) from None
 
 
 def _number(text: str) -> int:

@@ -10,10 +10,10 @@ import numpy as np
 from ..errors import InputError
 from ..film import Mark
 from ..model import Zone
-from ..sitting import Sitting
+from ..sitting import Fills, Sitting
 from .said import words_said
 
-__all__ = ["do_edit", "marks_said", "space_said", "stack_said"]
+__all__ = ["do_edit", "fills_said", "marks_said", "space_said", "stack_said"]
 
 KINDS = ("spine", "fence", "open")
 
@@ -42,9 +42,11 @@ def do_edit(sitting: Sitting, said: Mapping[str, Any]) -> None:
     elif do == "film":
         sitting.draw_on_film(space_said(sitting, said), marks_said(said), over=over)
     elif do == "part-off":
-        sitting.part_off(space_said(sitting, said), str(said.get("name", "")), over=over)
+        space, name = space_said(sitting, said), str(said.get("name", ""))
+        sitting.part_off(space, name, alike=said.get("alike") is True, over=over)
     elif do == "keep":
-        sitting.keep_as(str(said.get("name", "")), over=over)
+        fills = fills_said(said) if "fills" in said else None
+        sitting.keep_as(str(said.get("name", "")), fills=fills, over=over)
     elif do == "set":
         sitting.change({tuple(words_said(said, "key")): said.get("value")}, over=over)
     elif do == "text":
@@ -73,6 +75,22 @@ def stack_said(said: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     if not isinstance(stack, list) or not all(isinstance(layer, dict) for layer in stack):
         raise InputError("must be a list of fills", key="stack")
     return stack
+
+
+def fills_said(said: Mapping[str, Any]) -> Fills:
+    """Return the fills of the whole quilt that a request says, by zone and part.
+
+    Raises
+    ------
+    InputError
+        They are none.
+    """
+    fills = said.get("fills")
+    if not isinstance(fills, dict) or not all(isinstance(parts, dict) for parts in fills.values()):
+        raise InputError("must be tables of fills by zone and part", key="fills")
+    return {
+        zone: {part: stack_said({"stack": stack}) for part, stack in parts.items()} for zone, parts in fills.items()
+    }
 
 
 def space_said(sitting: Sitting, said: Mapping[str, Any]) -> Zone:

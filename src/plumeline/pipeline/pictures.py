@@ -67,7 +67,7 @@ def path_picture(quilt: Finished, *, zone: Zone | None = None) -> str:
 def _title(quilt: Finished, zone: Zone | None) -> str:
     if zone is not None:
         return f"{quilt.report.title}: {zone.label}"
-    width, height = (format_length(v) for v in quilt.top.size)
+    width, height = (format_length(v, quilt.plan.units) for v in quilt.top.size)
     return f"{quilt.report.title}, {width} x {height}"
 
 
@@ -93,7 +93,9 @@ def rests_of(quilt: Finished) -> list[tuple[FloatArray, int]]:
 def _finished(quilt: Finished) -> str:
     """Return the finished size in words, as the estimate that it is."""
     loft = quilt.report.loft
-    width, height = (format_length(v, per_inch=4) for v in (loft.finished_width_mm, loft.finished_height_mm))
+    width, height = (
+        format_length(v, quilt.plan.units, per_inch=4) for v in (loft.finished_width_mm, loft.finished_height_mm)
+    )
     return f"By estimate the quilting draws it in to {width} x {height} ({loft.batting} batting, before washing)."
 
 
@@ -108,7 +110,7 @@ def _space(quilt: Finished, zone: Zone) -> tuple[str, ...]:
     return (
         f"{which}{row.fill}: this one has {row.stitches:,} stitches, {row.sewn_mm / 914.4:,.1f} yards sewn, "
         f"{row.inches_per_square_inch:.1f} in of line a square inch, "
-        f"widest gap {format_length(row.widest_gap_mm)}.",
+        f"widest gap {format_length(row.widest_gap_mm, quilt.plan.units)}.",
         f"By estimate it draws in {loft.draw_in_percent:.1f} %.{stands}",
     )
 

@@ -114,12 +114,12 @@ def make_report(
         findings=(
             *findings,
             *joined.findings,
-            *review.start_findings(ends),
-            *review.crooked_seam_findings(shown),
-            *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre)),
-            *review.knot_findings(densest, knot),
+            *review.start_findings(ends, unit=plan.units),
+            *review.crooked_seam_findings(shown, unit=plan.units),
+            *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre), unit=plan.units),
+            *review.knot_findings(densest, knot, unit=plan.units),
             *review.balance_findings(density, sorted({_names(zones[i], zones[j]) for i, j in beside})),
-            *(review.loft_findings(loft) if whole else ()),
+            *(review.loft_findings(loft, unit=plan.units) if whole else ()),
             *review.weakest_findings(
                 [
                     *review.weak_bald(zones, [f.barest for f in filled]),
@@ -127,7 +127,8 @@ def make_report(
                     *review.weak_neighbours([(zones[i], zones[j]) for i, j in beside], density),
                     *review.weak_seams(shown),
                     *review.weak_starts(ends),
-                ]
+                ],
+                unit=plan.units,
             ),
         ),
         loft=loft,

@@ -164,7 +164,7 @@ def _patches(plan: Plan, photo: Photo | None) -> Top:
         return top_of_photo(photo)
     if said.measured is None:
         raise ZoneError("says nothing of where the patches come from", file=plan.file, key="top")
-    top = from_measures(said.measured.sides_mm, said.measured.diagonals_mm)
+    top = from_measures(said.measured.sides_mm, said.measured.diagonals_mm, unit=plan.units)
     return replace(top, findings=(*size_of_table(top.size, plan.units), *top.findings))
 
 

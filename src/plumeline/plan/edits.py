@@ -7,7 +7,7 @@ from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import ParseError
-from tomlkit.items import AoT, Item
+from tomlkit.items import AoT, Item, Table
 
 from ..errors import PlanError, nearest
 from ..specs import INSIDE, OLD_INSIDE, DivideStep, matching
@@ -55,16 +55,16 @@ def with_zone(text: str, name: str, patches: Sequence[str], *, every: Sequence[s
 def with_own_zone(
     text: str, zone: str, name: str, patches: Sequence[str], *, every: Sequence[str], file: str = "plan.toml"
 ) -> str:
-    """Return the plan's text with one space of a zone as a zone of its own that is quilted as the others are.
+    """Return the plan's text with some spaces of a zone as a zone of their own that is quilted as the others are.
 
     Parameters
     ----------
     zone : str
-        The zone that it was one of.
+        The zone that they were in.
     name : str
         Of the new zone.
     patches, every : sequence of str
-        Patches of that space, and all of the top.
+        Patches of those spaces, and all of the top.
 
     Raises
     ------
@@ -75,7 +75,7 @@ def with_own_zone(
     document = _parsed(with_zone(text, name, patches, every=every, file=file), file)
     entry = _entry(document, name, file)
     for key, value in old.items():
-        if key not in ("name", "patches", "each", "least", "fill"):
+        if key not in ("name", "patches", "least", "fill"):
             entry[key] = value
     if old.get("fill"):
         fill = old["fill"]
@@ -207,17 +207,39 @@ def with_fill(
     else:
         key = "fill"
     if not divided:
-        entry.pop(key, None)
-        if stack:
-            entry[key] = _as_stack(stack)
-        return tomlkit.dumps(document)
+        _put(entry, key, stack)
+        return _ended_as(text, tomlkit.dumps(document))
     parts = entry.setdefault(key, tomlkit.table())
     name = part if part and part not in OLD_INSIDE else INSIDE
-    for old in (name, *(OLD_INSIDE if name == INSIDE else ())):
+    for old in OLD_INSIDE if name == INSIDE else ():
         parts.pop(old, None)
+    _put(parts, name, stack)
+    return _ended_as(text, tomlkit.dumps(document))
+
+
+def _put(entry: Any, key: str, stack: Sequence[Mapping[str, Any]]) -> None:
+    """Put a stack into a table: what stays of a single fill keeps its comments, another is set off by an empty line."""
+    old = entry.get(key)
+    if len(stack) == 1 and isinstance(old, Table) and "kind" in old:
+        for name in [name for name in old if name not in stack[0]]:
+            old.remove(name)
+        for name, value in stack[0].items():
+            if name not in old or old[name].unwrap() != value:
+                old[name] = value
+        return
+    entry.pop(key, None)
     if stack:
-        parts[name] = _as_stack(stack)
-    return tomlkit.dumps(document)
+        entry[key] = _as_stack(stack)
+        new = entry[key]
+        if isinstance(new, AoT):
+            new[-1].add(tomlkit.nl())
+        elif isinstance(new, Table):
+            new.add(tomlkit.nl())
+
+
+def _ended_as(before: str, text: str) -> str:
+    """Return a text without an empty line at its end that was not there before."""
+    return text.rstrip("\n") + "\n" if text.endswith("\n\n") and not before.endswith("\n\n") else text
 
 
 def with_option(

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from ..codes import FindingCode
 from ..geometry import dense_runs
 from ..model import Finding, FloatArray, IntArray
-from ..units import format_length
+from ..units import Unit, format_length
 
 __all__ = [
     "HAND_MM",
@@ -183,7 +183,7 @@ def _length_in_circle(a: FloatArray, b: FloatArray) -> float:
     return float((share * np.sqrt(aa))[cut].sum())
 
 
-def knot_findings(densest: float, at: tuple[float, float]) -> tuple[Finding, ...]:
+def knot_findings(densest: float, at: tuple[float, float], *, unit: Unit = "in") -> tuple[Finding, ...]:
     """Return a note when the densest inch is a knot."""
     if densest <= KNOT:
         return ()
@@ -192,8 +192,8 @@ def knot_findings(densest: float, at: tuple[float, float]) -> tuple[Finding, ...
             FindingCode.KNOT,
             "note",
             None,
-            f"{densest:.0f} in of line lie in one square inch, {format_length(at[0])} from the left and "
-            f"{format_length(at[1])} from the top: it will be hard and stand in the cloth",
+            f"{densest:.0f} in of line lie in one square inch, {format_length(at[0], unit)} from the left and "
+            f"{format_length(at[1], unit)} from the top: it will be hard and stand in the cloth",
             "Leave the middle open, use fewer lines there, or a finer thread.",
         ),
     )

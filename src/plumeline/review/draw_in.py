@@ -13,7 +13,7 @@ from shapely import Polygon
 from ..codes import FindingCode
 from ..geometry import close_ring, contains, rings, subtract
 from ..model import Batting, Filled, Finding, FloatArray, Relief, Zone
-from ..units import format_length
+from ..units import Unit, format_length
 from .loft import Grid, draw_in, inside_grid
 
 __all__ = ["LoftFigures", "LoftPlace", "LoftRow", "loft_figures", "loft_findings"]
@@ -208,12 +208,12 @@ def _mean_height(field: Relief, shapes: Sequence[Polygon]) -> float | None:
     return float(heights.mean()) if heights.size else None
 
 
-def loft_findings(loft: LoftFigures) -> tuple[Finding, ...]:
+def loft_findings(loft: LoftFigures, *, unit: Unit = "in") -> tuple[Finding, ...]:
     """Return what is worth a note: an edge fuller than the middle, a space much tighter than its like."""
-    return (*_edges(loft), *_tighter(loft.zones))
+    return (*_edges(loft, unit), *_tighter(loft.zones))
 
 
-def _edges(loft: LoftFigures) -> tuple[Finding, ...]:
+def _edges(loft: LoftFigures, unit: Unit) -> tuple[Finding, ...]:
     """Return a note where an edge comes out fuller, or shorter, than the middle of the top."""
     sides = []
     for lost, length, names in (
@@ -232,15 +232,17 @@ def _edges(loft: LoftFigures) -> tuple[Finding, ...]:
     shorter = sorted((-by, name) for by, name in sides if by < 0)
     more, less = "fuller than the middle, which draws in more", "shorter than the middle, which may not lie flat"
     return (
-        *(_edge(FindingCode.BORDER_FULLER, fuller, more, BORDER_CLOSER) if fuller else ()),
-        *(_edge(FindingCode.BORDER_TIGHTER, shorter, less, BORDER_OPENER) if shorter else ()),
+        *(_edge(FindingCode.BORDER_FULLER, fuller, more, BORDER_CLOSER, unit) if fuller else ()),
+        *(_edge(FindingCode.BORDER_TIGHTER, shorter, less, BORDER_OPENER, unit) if shorter else ()),
     )
 
 
-def _edge(code: FindingCode, sides: Sequence[tuple[float, str]], how: str, to_do: str) -> tuple[Finding, ...]:
+def _edge(
+    code: FindingCode, sides: Sequence[tuple[float, str]], how: str, to_do: str, unit: Unit
+) -> tuple[Finding, ...]:
     most, name = sides[-1]
     others = f"; so do {_count(len(sides) - 1)}" if len(sides) > 1 else ""
-    text = f"by estimate the {name} edge comes out {format_length(most)} {how}{others}"
+    text = f"by estimate the {name} edge comes out {format_length(most, unit)} {how}{others}"
     return (Finding(code, "note", None, text, to_do),)
 
 

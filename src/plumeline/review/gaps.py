@@ -13,7 +13,7 @@ from shapely import Polygon
 from ..codes import FindingCode
 from ..geometry import Gap, bounds, contains, dense_runs, nearest_of, unite
 from ..model import Batting, Finding, FloatArray
-from ..units import format_length
+from ..units import Unit, format_length
 
 __all__ = ["gap_findings", "top_gap"]
 
@@ -101,7 +101,7 @@ def _refined(at: FloatArray, tree: cKDTree, pieces: Sequence[Polygon], low: Floa
     return Gap((float(at[0]), float(at[1])), 2 * best)
 
 
-def gap_findings(gap: Gap, batting: Batting, *, zone: str | None = None) -> tuple[Finding, ...]:
+def gap_findings(gap: Gap, batting: Batting, *, zone: str | None = None, unit: Unit = "in") -> tuple[Finding, ...]:
     """Return a warning when the widest gap is wider than the batting's label allows; ``zone``: the space it lies in."""
     most = batting.widest_gap_mm
     if most is None or gap.diameter_mm <= most:
@@ -112,9 +112,9 @@ def gap_findings(gap: Gap, batting: Batting, *, zone: str | None = None) -> tupl
             FindingCode.GAP_TOO_WIDE,
             "warning",
             zone,
-            f"the widest space without stitching is {format_length(gap.diameter_mm)} across, "
-            f"{format_length(x)} from the left and {format_length(y)} from the top; "
-            f"the batting's label allows {format_length(most)}",
+            f"the widest space without stitching is {format_length(gap.diameter_mm, unit)} across, "
+            f"{format_length(x, unit)} from the left and {format_length(y, unit)} from the top; "
+            f"the batting's label allows {format_length(most, unit)}",
             "Fill the space there, or choose a batting that allows it.",
         ),
     )

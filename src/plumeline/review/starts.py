@@ -9,7 +9,7 @@ import numpy as np
 from ..codes import FindingCode
 from ..geometry import NearPaths
 from ..model import Finding, FloatArray, Line
-from ..units import format_length
+from ..units import Unit, format_length
 
 __all__ = ["ends_that_show", "start_findings"]
 
@@ -33,7 +33,7 @@ def ends_that_show(lines: Sequence[Line], seams: Sequence[FloatArray]) -> FloatA
     return ends[shows]
 
 
-def start_findings(shown: FloatArray) -> tuple[Finding, ...]:
+def start_findings(shown: FloatArray, *, unit: Unit = "in") -> tuple[Finding, ...]:
     """Return one note that says how many starts and stops show, and where the first one is."""
     if not len(shown):
         return ()
@@ -44,8 +44,8 @@ def start_findings(shown: FloatArray) -> tuple[Finding, ...]:
             FindingCode.STARTS_SHOW,
             "note",
             None,
-            f"{count} in open cloth, away from every seam; the first lies {format_length(x)} from the left and "
-            f"{format_length(y)} from the top",
+            f"{count} in open cloth, away from every seam; the first lies {format_length(x, unit)} from the left and "
+            f"{format_length(y, unit)} from the top",
             'Bury the tails there (machine.ties = "bury"), or choose a fill whose lines end at the edge.',
         ),
     )

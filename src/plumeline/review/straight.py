@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from ..codes import FindingCode
 from ..geometry import arc_lengths, close_ring, densify, nearest_of
 from ..model import Finding, FloatArray, Path, Stroke, as_path
-from ..units import format_length
+from ..units import Unit, format_length
 
 __all__ = ["ShownSeam", "crooked_seam_findings", "shown_seams", "straight_runs"]
 
@@ -138,24 +138,25 @@ def shown_seams(strokes: Sequence[Stroke], crooked: Sequence[tuple[FloatArray, f
     return tuple(out)
 
 
-def crooked_seam_findings(shown: Sequence[ShownSeam]) -> tuple[Finding, ...]:
+def crooked_seam_findings(shown: Sequence[ShownSeam], *, unit: Unit = "in") -> tuple[Finding, ...]:
     """Return a note for each zone in which straight lines run beside crooked seams, as `shown_seams` tells them."""
     out = []
+    inch = "an inch" if unit == "in" else format_length(BESIDE_MM, unit)
     for zone in dict.fromkeys(s.zone for s in shown):
         own = [s for s in shown if s.zone == zone]
         worst = max(own, key=lambda s: (s.score, s.name))
         grid = worst.away_mm is None
-        said = "a grid of straight lines meets" if grid else "straight lines run within an inch of"
-        near = "" if worst.away_mm is None else f"; the nearest is {format_length(worst.away_mm)} from it"
+        said = "a grid of straight lines meets" if grid else f"straight lines run within {inch} of"
+        near = "" if worst.away_mm is None else f"; the nearest is {format_length(worst.away_mm, unit)} from it"
         others = f"; the worst of {len(own)} such seams" if len(own) > 1 else ""
         out.append(
             Finding(
                 FindingCode.STRAIGHT_BESIDE_CROOKED,
                 "note",
                 zone,
-                f"{said} {worst.name}, which is {format_length(worst.off_mm)} out of true{near}{others}",
+                f"{said} {worst.name}, which is {format_length(worst.off_mm, unit)} out of true{near}{others}",
                 f"The eye compares the two. {_way_out(worst.fill)}A curved or all-over fill there forgives the "
-                "piecing; so do both patches in one zone, or an inset that keeps straight lines over an inch away from "
+                f"piecing; so do both patches in one zone, or an inset that keeps straight lines over {inch} away from "
                 "it.",
             )
         )

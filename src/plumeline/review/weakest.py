@@ -11,7 +11,7 @@ import numpy as np
 from ..codes import FindingCode
 from ..geometry import contains, dilate, intersect
 from ..model import Barest, Finding, FloatArray, Zone
-from ..units import format_length
+from ..units import Unit, format_length
 from .density import HAND_MM, KNOT, MANY, UNEVEN
 from .straight import ShownSeam
 
@@ -116,11 +116,11 @@ def weak_starts(ends: FloatArray) -> Iterator[WeakPlace]:
             count = len(near[k])
             left[near[k]] = False
             x, y = ends[k].tolist()
-            text = f"{count} starts and stops in open cloth within 4 in"
+            text = f"{count} starts and stops in open cloth within a hand's breadth"
             yield WeakPlace("starts", count / STARTS, (x, y), None, text)
 
 
-def weakest_findings(places: Iterable[WeakPlace]) -> tuple[Finding, ...]:
+def weakest_findings(places: Iterable[WeakPlace], *, unit: Unit = "in") -> tuple[Finding, ...]:
     """Return one note that names the weakest places in order; none where fewer than two are over their limits.
 
     Of alike places of one zone, and of places within a hand's breadth, only the worst is named. One place alone is
@@ -138,7 +138,7 @@ def weakest_findings(places: Iterable[WeakPlace]) -> tuple[Finding, ...]:
             named.append(weak)
     if len(named) < 2:
         return ()
-    said = [f"{k}. {_said(weak)}" for k, weak in enumerate(named[:MOST_PLACES], start=1)]
+    said = [f"{k}. {_said(weak, unit)}" for k, weak in enumerate(named[:MOST_PLACES], start=1)]
     more = len(named) - MOST_PLACES
     rest = f"; {more} more {'is' if more == 1 else 'are'} over the limit" if more > 0 else ""
     return (
@@ -152,8 +152,8 @@ def weakest_findings(places: Iterable[WeakPlace]) -> tuple[Finding, ...]:
     )
 
 
-def _said(weak: WeakPlace) -> str:
+def _said(weak: WeakPlace, unit: Unit) -> str:
     x, y = weak.place
-    where = f"{format_length(x)} from the left and {format_length(y)} from the top"
+    where = f"{format_length(x, unit)} from the left and {format_length(y, unit)} from the top"
     inside = f" in '{weak.zone}'" if weak.zone else ""
     return f"{weak.text},{inside} {where} ({weak.times:.1f} times its limit)"

@@ -11,7 +11,7 @@ from ..codes import FindingCode
 from ..errors import TopError
 from ..geometry import as_region
 from ..model import Finding, FloatArray, Patch, Path, Seam, Top, as_path
-from ..units import format_length
+from ..units import Unit, format_length
 
 __all__ = ["from_measures"]
 
@@ -27,7 +27,9 @@ _PAIRS = ((0, 1), (1, 2), (2, 3), (3, 0), (0, 2), (1, 3))
 """Corners, clockwise from the top left, that each side and diagonal joins."""
 
 
-def from_measures(sides_mm: Sequence[float], diagonals_mm: Sequence[float] = (), *, name: str = "block") -> Top:
+def from_measures(
+    sides_mm: Sequence[float], diagonals_mm: Sequence[float] = (), *, name: str = "block", unit: Unit = "in"
+) -> Top:
     """Return a top of one patch with the measured sides and diagonals.
 
     Parameters
@@ -38,6 +40,8 @@ def from_measures(sides_mm: Sequence[float], diagonals_mm: Sequence[float] = (),
         Top left to bottom right, top right to bottom left; none for a triangle.
     name : str
         The patch's name.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in findings and refusals.
 
     Returns
     -------
@@ -64,23 +68,24 @@ def from_measures(sides_mm: Sequence[float], diagonals_mm: Sequence[float] = (),
         if not (math.isfinite(value) and value > 0):
             raise TopError(f"is {value:g} mm; must be above 0", key=label)
     if len(sides_mm) == 3:
-        return _one_patch(name, _triangle(*measured), ())
-    return _one_patch(name, *_quadrilateral(measured))
+        return _one_patch(name, _triangle(measured, unit), ())
+    return _one_patch(name, *_quadrilateral(measured, unit))
 
 
-def _triangle(top: float, right: float, left: float) -> FloatArray:
-    _check_triangle((top, right, left), "the three sides", least=0.0)
+def _triangle(sides: list[float], unit: Unit) -> FloatArray:
+    top, right, left = sides
+    _check_triangle((top, right, left), "the three sides", unit, least=0.0)
     return np.array([(0.0, 0.0), (top, 0.0), _apex(top, left, right)])
 
 
-def _check_triangle(lengths: tuple[float, float, float], what: str, *, least: float) -> None:
+def _check_triangle(lengths: tuple[float, float, float], what: str, unit: Unit, *, least: float) -> None:
     longest = max(lengths)
     short = longest - (sum(lengths) - longest)
     if short >= -least if least == 0 else short > least:
         raise TopError(
-            f"{what} make no triangle: {format_length(longest)} is "
+            f"{what} make no triangle: {format_length(longest, unit)} is "
             f"{'as long as' if short == 0 else 'longer than'} the other two together "
-            f"({format_length(sum(lengths) - longest)})",
+            f"({format_length(sum(lengths) - longest, unit)})",
             what_to_do="Measure them again.",
         )
 
@@ -91,7 +96,7 @@ def _apex(base: float, from_left: float, from_right: float) -> tuple[float, floa
     return x, math.sqrt(max(from_left**2 - x**2, 0.0))
 
 
-def _quadrilateral(m: list[float]) -> tuple[FloatArray, tuple[Finding, ...]]:
+def _quadrilateral(m: list[float], unit: Unit) -> tuple[FloatArray, tuple[Finding, ...]]:
     from scipy.optimize import least_squares  # slow to load, needed here alone
 
     top, right, bottom, left, down, up = m
@@ -101,7 +106,7 @@ def _quadrilateral(m: list[float]) -> tuple[FloatArray, tuple[Finding, ...]]:
         ((top, left, up), "top, left and the diagonal from the top right"),
         ((right, bottom, up), "right, bottom and the diagonal from the top right"),
     ):
-        _check_triangle(lengths, what, least=NOTICED_MM)
+        _check_triangle(lengths, what, unit, least=NOTICED_MM)
 
     def corners_of(v: FloatArray) -> FloatArray:
         return np.array([(0.0, 0.0), (v[0], 0.0), (v[1], v[2]), (v[3], v[4])])
@@ -116,13 +121,13 @@ def _quadrilateral(m: list[float]) -> tuple[FloatArray, tuple[Finding, ...]]:
     misfit = float(np.abs(off).max())
     if misfit > REFUSED_MM:
         raise TopError(
-            f"the measures don't close: the nearest shape misses them by {format_length(misfit)}, more than "
-            f"{format_length(REFUSED_MM)}",
+            f"the measures don't close: the nearest shape misses them by {format_length(misfit, unit)}, more than "
+            f"{format_length(REFUSED_MM, unit)}",
             what_to_do="Measure the sides and both diagonals again.",
         )
     said = (
         f"the nearest shape to the measures misses the {(*_SIDES, *_DIAGONALS)[int(np.abs(off).argmax())]} most, by "
-        f"{format_length(misfit, per_inch=64)}"
+        f"{format_length(misfit, unit, per_inch=64)}"
     )
     findings: tuple[Finding, ...] = ()
     if misfit > NOTICED_MM / 8:

@@ -30,12 +30,12 @@ def size_of_table(size: tuple[float, float], unit: Unit) -> tuple[Finding, ...]:
     longest = max(size)
     if longest <= LARGE_MM:
         return ()
-    said = f"the top would be {_spoken(size)}"
+    said = f"the top would be {_spoken(size, unit)}"
     likely = {u: MM_PER[u] / MM_PER[unit] for u in ("mm", "cm") if u != unit}
     meant = next((u for u, share in likely.items() if SMALL_MM <= longest * share < LARGE_MM), None)
     way = f"Numbers without a unit are read in {unit}"
     if meant is not None:
-        then = _spoken((size[0] * likely[meant], size[1] * likely[meant]))
+        then = _spoken((size[0] * likely[meant], size[1] * likely[meant]), unit)
         way += f'; if they are {meant}, write units = "{meant}": the top is then {then}.'
     else:
         way += "; look for a slip in them."
@@ -44,6 +44,6 @@ def size_of_table(size: tuple[float, float], unit: Unit) -> tuple[Finding, ...]:
     return (Finding(FindingCode.SIZE_IMPLAUSIBLE, "warning", None, f"{said}, which is large for a quilt", way),)
 
 
-def _spoken(size: tuple[float, float]) -> str:
-    width, height = size
-    return f"{format_length(width, per_inch=4).removesuffix(' in')} x {format_length(height, per_inch=4)}"
+def _spoken(size: tuple[float, float], unit: Unit) -> str:
+    width, height = (format_length(v, unit, per_inch=4) for v in size)
+    return f"{width.removesuffix(f' {unit}')} x {height}"

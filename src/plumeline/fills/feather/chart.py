@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...geometry import arc_lengths, as_region, contains, inscribed_circle, monotone_cubic
+from ...geometry import arc_lengths, as_region, contains, inscribed_circle
 from ...geometry.fields.fields import Strip, harmonic, slit, stiffness, unwrapped
 from ...geometry.fields.mesh import Mesh, mesh_region
 from ...model import FloatArray, IntArray
@@ -246,6 +246,8 @@ def _between(wished: FloatArray, along: FloatArray) -> FloatArray:
 
 def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:
     """Return labels on the outline: a plume points into each corner, two meet at each notch, one crowns the tip."""
+    from scipy.interpolate import PchipInterpolator  # slow to load, needed here alone
+
     closed = row.ahead is None
     span, start = row.span, along[0]
     ahead = [] if row.ahead is None else [(float(np.interp(row.ahead[0], at, along)), row.ahead[1])]
@@ -266,7 +268,7 @@ def _minding_corners(along: FloatArray, at: FloatArray, row: Row) -> FloatArray:
     keep = np.concatenate([[True], (np.diff(x) > 1e-6) & (np.diff(y) > 1e-6)])
     if keep.sum() < 2:
         return np.asarray(along + (y[0] - x[0]))
-    return monotone_cubic(x[keep], y[keep], along)
+    return np.asarray(PchipInterpolator(x[keep], y[keep])(along))
 
 
 def _axis(spine: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -12,6 +12,7 @@ from ...codes import FindingCode
 from ...errors import EngineError
 from ...geometry import (
     Motion,
+    calm_parts,
     contains,
     dilate,
     enclosed,
@@ -55,6 +56,10 @@ FINGER = 4.0
 CROWDED = 0.25
 """Where more than this part of the plumes are fingers, spines that were asked for do not suit the space."""
 
+CALM_MM, NEARLY_ALL = 1.5, 0.85
+"""Plumes take their sizes from the outline's length: a space of thousands of corners is straightened by about this, and
+filled in the largest part that this leaves where it is more than so much of it."""
+
 OTHERWISE = ("branching", "along", "corners")
 """What ``auto`` tries, in this order, where the spines that suit the shape leave a part of it empty."""
 
@@ -82,6 +87,9 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
         ``taken`` is the area of the plumes (all but the open middle for a wreath); ``fences`` are those set
         between feathers. Without room for a plume: no strokes and a finding.
     """
+    whole = zone.region
+    calm = max(calm_parts(whole, CALM_MM), key=lambda part: part.area)
+    zone = replace(zone, region=calm) if calm.area > NEARLY_ALL * whole.area else zone
     layout, grown = _laid_and_grown(zone, settings, rng=rng, tolerance_mm=tolerance_mm)
     findings = [*layout.findings, *_own(zone, [f for group in grown for g in group for f in g.findings])]
     findings += _crowded(zone, settings, [f for group in grown for f in group])
@@ -94,7 +102,7 @@ def draw(zone: Zone, settings: FeatherSettings, *, rng: np.random.Generator, tol
             return Filled(findings=tuple(findings))
         return too_small(zone, "feather", "there is no room for a plume", "Join it to a neighbour, or choose an echo.")
     taken = _taken(zone, layout, [g.silhouette for group in grown for g in group if g.silhouette is not None])
-    strokes = entered_at_edge(strokes, zone.region, enter=zone.enter)
+    strokes = entered_at_edge(strokes, whole, enter=zone.enter)
     return Filled(tuple(strokes), tuple(taken), layout.fences, tuple(findings))
 
 

@@ -23,6 +23,9 @@ FAR = 1.5
 SEEN_MM = 1.0
 """So much more is forgiven: two threads, less than any eye tells from the spacing."""
 
+MUCH = 0.05
+"""Where more than this part of the space is bare, it is told however slim the spots are."""
+
 SQ_IN_MM2 = 645.16
 
 WARNED = 0.5
@@ -67,12 +70,17 @@ def bare_of(
         own = [k for k, p in enumerate(promised) if p == promise]
         for k, spots in zip(own, bare_spots_each(lines, [parts[k][0] for k in own], FAR * promise)):
             found[k] = spots
-    total = 0.0
+    total, slim_mm2, filled_mm2 = 0.0, 0.0, 0.0
     said: list[tuple[float, Bare, str, FillSettings]] = []
-    for (_, fill, settings), promise, spots in zip(parts, promised, found):
+    slim: list[tuple[float, Bare, str, FillSettings]] = []
+    for (region, fill, settings), promise, spots in zip(parts, promised, found):
         total += sum(spot.area_mm2 for spot in spots)
         if settings.fills_space:
             said += [(spot.far_mm / promise, spot, fill, settings) for spot in worth_a_word(spots, promise)]
+            slim += [(spot.far_mm / promise, spot, fill, settings) for spot in spots]
+            slim_mm2, filled_mm2 = slim_mm2 + sum(spot.area_mm2 for spot in spots), filled_mm2 + region.area
+    if slim_mm2 > MUCH * filled_mm2:
+        said = slim
     if not said:
         return total, None, ()
     area = sum(spot.area_mm2 for _, spot, _, _ in said)

@@ -26,6 +26,7 @@ from ...geometry import (
 )
 from ...model import FloatArray, IntArray, Stroke, as_path
 from .bald import FAR, worth_a_word
+from .clear import clear_of_others
 
 __all__ = ["Look", "led_into_tips"]
 
@@ -249,16 +250,8 @@ def _fits(
     clear = np.minimum(FROM_EDGE * spacing, RISE * np.minimum(along, along[::-1]))
     if (boundary_distance(region, fine) < clear).any():
         return False
-    near = np.unique(
-        np.concatenate([np.zeros(0, dtype=np.intp), *strands.tree.query_ball_point(fine, FROM_LINES * spacing)])
-    )
-    near = near.astype(np.intp)
-    own = (
-        (strands.owner[near] == which)
-        & (strands.at[near] > start - BESIDE * spacing)
-        & (strands.at[near] < stop + BESIDE * spacing)
-    )
-    if not own.all():
+    stretch = (strands.at > start - BESIDE * spacing) & (strands.at < stop + BESIDE * spacing)
+    if not clear_of_others(fine, strands.tree, (strands.owner == which) & stretch, FROM_LINES * spacing).all():
         return False
     others = [resample(f.path, SAMPLE * spacing) for f in before]
     if others and (nearest_of(cKDTree(np.vstack(others)), fine)[0] < FROM_LINES * spacing).any():

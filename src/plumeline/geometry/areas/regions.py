@@ -30,6 +30,7 @@ __all__ = [
     "as_region",
     "boundary_distance",
     "bounds",
+    "calm_parts",
     "clip_path",
     "clip_paths",
     "contains",
@@ -68,6 +69,9 @@ SLIVER_MM2 = 1e-3
 
 RETRY_GRID_MM = 1e-6
 """Grid of an overlay that is done again: far below any tolerance, far above rounding."""
+
+CALM_FROM, CALM_MM = 1500, 0.25
+"""A region of more corners has its edge straightened by so much, half a thread, before it is filled."""
 
 LONG_LINE = 500
 """Points of a line from which looking its legs up is quicker than going along all of them."""
@@ -540,6 +544,17 @@ def followable(region: Polygon, within_mm: float) -> Polygon:
     """
     plain = shapely.simplify(region, within_mm, preserve_topology=True)
     return _normal(plain) if isinstance(plain, Polygon) and plain.is_valid and not plain.is_empty else region
+
+
+def calm_parts(region: Polygon, within_mm: float = CALM_MM) -> list[Polygon]:
+    """Return a region of very many corners with its edge straightened, within it; others as they are.
+
+    No edge is drawn in by more than twice ``within_mm``; what hangs together by less than that comes in parts. Work
+    that grows with the square of the corners is then spared.
+    """
+    if shapely.get_num_coordinates(region) <= CALM_FROM:
+        return [region]
+    return [followable(part, within_mm) for part in erode(region, within_mm)]
 
 
 def touching(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:

@@ -84,8 +84,9 @@ def tangent(
                 left = [leaves(last, beyond, s) for last, beyond in ends if beyond is not None]
                 if met[0] != met[1] and left[met.index(False)]:
                     found |= {(n, s) for n in run}
-    pairs = zip(beside.node.tolist(), beside.shape.tolist())
-    return np.fromiter(((n, s) in found for n, s in pairs), dtype=bool, count=len(beside.node))
+    kinds = int(shape.max()) + 1
+    touching = np.array([n * kinds + s for n, s in found], dtype=np.int64)
+    return np.isin(beside.node * kinds + beside.shape, touching)
 
 
 def _runs(ids: Sequence[int], places: Sequence[int], ring: bool) -> Iterator[tuple[int | None, list[int], int | None]]:

@@ -11,7 +11,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Path, as_path
-from ..engine import line_string
+from ..engine import line_string, segments_of
 from .snapping import NODE_GRID_MM
 
 __all__ = ["Faces", "chains", "covering", "faces", "is_thin", "merge_faces", "near_paths"]
@@ -49,8 +49,11 @@ def faces(paths: Sequence[FloatArray], *, grid_mm: float = NODE_GRID_MM) -> Face
         return Faces((), np.zeros((0, 2, 2)), np.zeros((0, 2), dtype=int), ())
     noded = shapely.union_all(drawn, grid_size=grid_mm)
     pieces = _segments(noded)
-    polygons, cuts, dangles, _ = shapely.polygonize_full([shapely.linestrings(s) for s in pieces])
-    regions = sorted(polygons.geoms, key=lambda p: (round(p.bounds[1], 3), round(p.bounds[0], 3), p.area))
+    polygons, cuts, dangles, _ = shapely.polygonize_full(segments_of(pieces[:, 0], pieces[:, 1]).tolist())
+    found = shapely.get_parts(polygons)
+    bounds, areas = shapely.bounds(found).tolist(), shapely.area(found).tolist()
+    order = sorted(range(len(found)), key=lambda k: (round(bounds[k][1], 3), round(bounds[k][0], 3), areas[k]))
+    regions = [found[k] for k in order]
     edges, sides = _edge_table(regions)
     loose = [as_path(np.asarray(g.coords)) for part in (cuts, dangles) for g in part.geoms]
     loose.sort(key=lambda p: tuple(p.ravel()))
@@ -75,8 +78,11 @@ def _edge_table(regions: Sequence[Polygon]) -> tuple[FloatArray, np.ndarray]:
     swap = (pairs[:, 0, 0] > pairs[:, 1, 0]) | ((pairs[:, 0, 0] == pairs[:, 1, 0]) & (pairs[:, 0, 1] > pairs[:, 1, 1]))
     pairs[swap] = pairs[swap][:, ::-1]
     # polygonize hands back the coordinates it was given, so equal edges are equal to the bit
-    edges, index = np.unique(pairs.reshape(-1, 4), axis=0, return_inverse=True)
-    index = np.asarray(index).ravel()
+    flat = pairs.reshape(-1, 4)
+    order = np.lexsort(flat.T[::-1])
+    fresh = np.concatenate([[True], (np.diff(flat[order], axis=0) != 0).any(axis=1)])
+    edges, index = flat[order][fresh], np.empty(len(flat), dtype=int)
+    index[order] = np.cumsum(fresh) - 1
     sides = np.full((len(edges), 2), -1)
     order = np.lexsort((face, index))
     first = np.concatenate([[True], np.diff(index[order]) > 0])

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 import shapely
@@ -110,27 +110,55 @@ def _clusters(xy: FloatArray, shape: np.ndarray, corner: np.ndarray, within: flo
     meant = (shape[pairs[:, 0]] != shape[pairs[:, 1]]) & ((far <= _DOUBLED_MM) | corner[pairs].any(axis=1))
     pairs, far = pairs[meant], far[meant]
     order = np.lexsort((pairs[:, 1], pairs[:, 0], np.round(far, 9)))
-    x, y = xy.T.tolist()
-    most = within * (1 + 1e-9)
-    cluster = list(range(len(xy)))
-    members: dict[int, list[int]] = {}
-    kinds = [{s} for s in shape.tolist()]
-    refused: set[tuple[int, int]] = set()  # clusters only grow, so what is refused once stays so
-    for i, j in pairs[order].tolist():
-        a, b = cluster[i], cluster[j]
-        if a == b or (a, b) in refused or (b, a) in refused:
-            continue
-        left, right = members.get(a, [a]), members.get(b, [b])
-        if not kinds[a].isdisjoint(kinds[b]) or any(
-            math.hypot(x[p] - x[q], y[p] - y[q]) > most for p in left for q in right
-        ):
-            refused.add((a, b))
-            continue
-        members[a] = left + right
-        kinds[a] |= kinds[b]
-        for k in right:
-            cluster[k] = a
-    return np.asarray(np.unique(cluster, return_inverse=True)[1]).ravel()
+    pairs, far = pairs[order], far[order]
+    growing = _Clusters(xy, shape, within * (1 + 1e-9))
+    doubled = int(np.searchsorted(np.round(far, 9), _DOUBLED_MM, side="right"))
+    growing.merge(pairs[:doubled])
+    growing.merge(pairs[doubled:][growing.may_merge(pairs[doubled:])])
+    return np.asarray(np.unique(growing.cluster, return_inverse=True)[1]).ravel()
+
+
+class _Clusters:
+    """Points merged under complete linkage, no two of one shape in one cluster."""
+
+    def __init__(self, xy: FloatArray, shape: np.ndarray, most: float) -> None:
+        self.x, self.y = xy.T.tolist()
+        self.most = most
+        self.cluster = list(range(len(xy)))
+        self.members: dict[int, list[int]] = {}
+        self.kinds = [{s} for s in shape.tolist()]
+        self.refused: set[tuple[int, int]] = set()  # clusters only grow, so what is refused once stays so
+
+    def merge(self, pairs: np.ndarray) -> None:
+        """Merge the clusters of pairs of points, in their order, where that is allowed."""
+        x, y, cluster, members, kinds = self.x, self.y, self.cluster, self.members, self.kinds
+        for i, j in pairs.tolist():
+            a, b = cluster[i], cluster[j]
+            if a == b or (a, b) in self.refused or (b, a) in self.refused:
+                continue
+            left, right = members.get(a, [a]), members.get(b, [b])
+            if not kinds[a].isdisjoint(kinds[b]) or any(
+                math.hypot(x[p] - x[q], y[p] - y[q]) > self.most for p in left for q in right
+            ):
+                self.refused.add((a, b))
+                continue
+            members[a] = left + right
+            kinds[a] |= kinds[b]
+            for k in right:
+                cluster[k] = a
+
+    def may_merge(self, pairs: np.ndarray) -> np.ndarray:
+        """Return which pairs are of clusters that share no shape: all others stay apart, or are one already."""
+        heads, which = np.unique(self.cluster, return_inverse=True)
+        own = [sorted(self.kinds[a]) for a in heads.tolist()]
+        table = np.full((len(own), max(map(len, own), default=1)), -1)
+        for k, row in enumerate(own):
+            table[k, : len(row)] = row
+        left, right = table[which[pairs[:, 0]]], table[which[pairs[:, 1]]]
+        apart = np.ones(len(pairs), dtype=bool)
+        for p, q in product(range(table.shape[1]), repeat=2):
+            apart &= (left[:, p] != right[:, q]) | (left[:, p] < 0)
+        return apart
 
 
 def _node_positions(xy: FloatArray, node_of: np.ndarray, gives: np.ndarray) -> FloatArray:
@@ -153,10 +181,13 @@ def _corners_on_edges(
     tree = shapely.STRtree(point_array(nodes))
     segments = shapely.linestrings(np.stack([nodes[start], nodes[end]], axis=1))
     edge, node = tree.query(segments, predicate="dwithin", distance=within)
-    kinds = int(shape.max()) + 1
-    owned = [
-        chain * kinds + s for chain, s in zip(chains, shape.tolist())
-    ]  # a node and a shape it is of, as one number
+    kinds = int(shape.max()) + 1  # a node and a shape it is of, as one number
+    owned = np.concatenate([chain * kinds + s for chain, s in zip(chains, shape.tolist())])
+    other = shape[path_of[edge]]
+    foreign = ~np.isin(node * kinds + other, owned)
+    # of the edges of a node's own shapes only those that end there say anything: that it lies on the shape
+    said = foreign | (node == start[edge]) | (node == end[edge])
+    edge, node, other, foreign = edge[said], node[said], other[said], foreign[said]
     firm = np.zeros(len(nodes), dtype=bool)
     for chain, g in zip(chains, gives.tolist()):
         if not g:
@@ -165,8 +196,6 @@ def _corners_on_edges(
     length2 = (way**2).sum(axis=1)
     at = ((nodes[node] - nodes[start[edge]]) * way).sum(axis=1) / np.where(length2 > 0, length2, 1.0)
     inside = (at > 0) & (at < 1) & (node != start[edge]) & (node != end[edge])
-    other = shape[path_of[edge]]
-    foreign = ~np.isin(node * kinds + other, np.concatenate(owned))
     far = np.hypot(*(nodes[start[edge]] + way * np.clip(at, 0, 1)[:, None] - nodes[node]).T)
     beside = Beside(node, other, far, start[edge], end[edge])
     foreign &= ~tangent(nodes, chains, closed, shape, sharp, beside, meet_mm=_DOUBLED_MM)

@@ -33,9 +33,11 @@ function limits(field, units) {
 }
 
 // `set(value)` puts a value into the plan: "" takes the setting out again.
-export function fieldOf(field, value, set, page) {
+// `follow(value)` shows what a value that is not chosen yet would draw, and with null what the plan holds; `before` tells
+// fields of the same name in several fills apart.
+export function fieldOf(field, value, set, page, follow, before = "") {
   const { units } = page;
-  const id = `set-${field.key}`;
+  const id = `set-${before}${field.key}`;
   const about = make("span", { class: "soft", id: `${id}-about`, text: `${field.about}.${limits(field, units)}` });
   const named = { id, "aria-describedby": `${id}-about` };
   let input;
@@ -54,7 +56,7 @@ export function fieldOf(field, value, set, page) {
     const shown = value === undefined ? "" : Array.isArray(value) ? value.join(", ") : String(value);
     input = make("input", { ...named, type: "text", value: shown, placeholder: usual, autocomplete: "off", onchange: () => set(read(field, input.value)) });
   }
-  const slide = sliderOf(field, value, input, set, units);
+  const slide = sliderOf(field, value, input, set, follow, units);
   return make("div", { class: "field" }, make("label", { for: id, text: field.key.replaceAll("_", " ") }), input, slide, about);
 }
 
@@ -66,7 +68,7 @@ function read(field, text) {
 }
 
 // A slider beside a length or number with narrow limits: it moves in steps that a tape or a hand can tell.
-function sliderOf(field, value, input, set, units) {
+function sliderOf(field, value, input, set, follow, units) {
   if (!["length", "number"].includes(field.kind) || field.least === null || field.most === null) return null;
   const length = field.kind === "length";
   const step = length ? (units === "in" ? 25.4 / 16 : 1) : field.whole ? 1 : (field.most - field.least) / 50;
@@ -76,7 +78,10 @@ function sliderOf(field, value, input, set, units) {
   const slide = make("input", {
     type: "range", min: length ? Math.ceil(field.least / step) * step : field.least, max: most, step, value: Number.isFinite(start) && start !== null ? start : (field.least + most) / 3,
     "aria-label": `${field.key.replaceAll("_", " ")}, slider`,
-    oninput: () => { input.value = length ? nicely(Number(slide.value), units) : String(Number(Number(slide.value).toFixed(3))); },
+    oninput: () => {
+      input.value = length ? nicely(Number(slide.value), units) : String(Number(Number(slide.value).toFixed(3)));
+      follow(slide.value === slide.defaultValue ? null : read(field, input.value));
+    },
     onchange: () => set(read(field, input.value)),
   });
   return slide;

@@ -4,8 +4,9 @@ import { button, make } from "./dom.js";
 import { smallPicture } from "./small.js";
 
 const MOST = 4;
+const LONG = 2; // times as wide as high
 
-export function ideasBox(page, zone, part) {
+export function ideasBox(page, { name: zone, part, number }) {
   const said = make("p", { class: "soft", role: "status" });
   const list = make("div", { id: "ideas" });
   const chosen = new Set();
@@ -21,7 +22,7 @@ export function ideasBox(page, zone, part) {
     go.hidden = true;
     said.textContent = "Drawing ideas in this very space.";
     const found = [];
-    await page.stream(`/ideas?zone=${encodeURIComponent(zone)}&part=${encodeURIComponent(part)}`, (idea) => {
+    await page.stream(`/ideas?zone=${encodeURIComponent(zone)}&part=${encodeURIComponent(part)}&number=${number}`, (idea) => {
       const card = ideaCard(page, zone, part, idea, tick);
       const before = found.findIndex((other) => other.points < idea.points);
       const at = before < 0 ? found.length : before;
@@ -65,10 +66,12 @@ function reasonOf(idea) {
 function ideaCard(page, zone, part, idea, tick) {
   const lines = idea.lines === 1 ? "one line" : `${idea.lines} lines`;
   const [, [, minutes], [, gap]] = ideaFigures(idea, page.units);
-  return make("div", { class: "card idea" }, smallPicture(`${idea.name} drawn in this space`, idea.outline, idea.paths),
-    make("p", {}, make("strong", {}, make("span", { class: "place" }), idea.name)),
-    make("p", { text: reasonOf(idea) }),
-    make("p", { class: "soft", text: `${lines}, ${minutes}, widest gap ${gap}, ${idea.by_hand} by hand` }),
+  const picture = smallPicture(`${idea.name} drawn in this space`, idea.outline, idea.paths);
+  const long = picture.width > LONG * picture.height; // beside its words it would be too small to see
+  return make("div", { class: long ? "card idea long" : "card idea" }, picture,
+    make("div", {}, make("p", {}, make("strong", {}, make("span", { class: "place" }), idea.name)),
+      make("p", { text: reasonOf(idea) }),
+      make("p", { class: "soft", text: `${lines}, ${minutes}, widest gap ${gap}, ${idea.by_hand} by hand` })),
     make("div", { class: "row" }, button("Use this", () => use(page, zone, part, idea), { "aria-label": `Use ${idea.name}` }),
       make("label", { class: "tick" }, make("input", { type: "checkbox", onchange: (event) => tick(idea, event.target.checked) }), make("span", { text: ` compare ${idea.name}` }))));
 }

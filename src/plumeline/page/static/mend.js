@@ -70,6 +70,16 @@ function withoutSpacing(layer) {
   return Object.fromEntries(Object.entries(layer).filter(([key]) => !["spacing", "plume", "density"].includes(key)));
 }
 
+// The drawing's size is what its program wrote; she knows how wide her top is.
+function trueWidth(page) {
+  const width = make("input", { type: "text", placeholder: "as 42 or 42 1/2", autocomplete: "off" });
+  const write = () => {
+    const said = width.value.trim();
+    if (said) page.edit({ do: "set", key: ["top", "width"], value: Number(said) || said });
+  };
+  return [make("label", { class: "field" }, make("span", { text: "True width of the top" }), width), button("Take this width", write)];
+}
+
 const MENDS = {
   "straight-beside-crooked": curved,
   "feather-no-room": curved,
@@ -81,6 +91,8 @@ const MENDS = {
   "open-part-outside": setting(["leave_open"], null, "Leave nothing open here"),
   "feather-spine-outside": without("spines", "Lay the spines as the space asks"),
   "feather-spine-crosses": without("spines", "Lay the spines as the space asks"),
+  "size-read": trueWidth,
+  "size-implausible": trueWidth,
   "starts-show": wholeSetting(["machine", "ties"], "bury", "Bury the tails"),
   "tighter-than-its-like": tighter("even", "Make it as tight as the others"),
 };

@@ -23,12 +23,14 @@ const VIEWS = ["spaces", "sides", "watch", "found", "take"];
 
 const page = {
   state: null, fills: [], motifs: [], formats: [], zones: [], units: "in", selected: -1, view: "spaces", joining: null, chosen: null,
-  film: null, ideas: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: false, folder: "", wanted: "",
+  film: null, ideas: null, quilt: null, cloth: null, player: null, wrong: "", settingsOpen: new Set(), breakOpen: false, folder: "", wanted: "",
 };
 let asked = 0;
 let stream = null;
 let sides = null;
 let ended = false;
+let trial = null; // fills that a slider asks to see
+let trying = false;
 
 page.say = (text) => { byId("said").textContent = text; };
 
@@ -99,6 +101,7 @@ page.edit = async (body, chosen = null) => {
   const looked = page.quilt && page.quilt.zones[page.selected];
   const state = await page.ask("/edit", looked ? { looking: looked.label, ...body } : body);
   if (!state) {
+    page.asPlanned();
     refused();
     return false;
   }
@@ -269,13 +272,44 @@ async function loadFresh() {
   const { number } = page.state;
   const buffer = await page.ask("/fresh");
   if (!buffer || mine !== asked || !page.quilt) return;
-  const base = page.whole && page.whole.zones.length === page.quilt.zones.length ? page.whole : page.quilt;
-  page.whole = base;
-  page.quilt = withFresh(base, buffer);
-  page.cloth.showPart(page.quilt, page.quilt.fresh.map((place) => boxOfRings(page.quilt, page.quilt.zones[place].rings)));
+  layOver(buffer);
   byId("cloth").dataset.ready = "drawn";
   byId("cloth").dataset.number = number;
 }
+
+function layOver(buffer) {
+  page.whole = page.whole && page.whole.zones.length === page.quilt.zones.length ? page.whole : page.quilt;
+  page.quilt = withFresh(page.whole, buffer);
+  showOver(page.quilt, page.quilt.fresh);
+}
+
+function showOver(quilt, places) {
+  page.cloth.showPart(quilt, places.map((place) => boxOfRings(quilt, quilt.zones[place].rings)));
+}
+
+// While a slider moves, the picture of the space follows the hand; the newest value wins, and nothing is written.
+page.tryOut = async (stack) => {
+  trial = stack;
+  if (trying) return;
+  trying = true;
+  while (trial) {
+    const [zone, mine, now] = [page.quilt.zones[page.selected], asked, trial];
+    trial = null;
+    const buffer = zone && await page.ask("/try", { zone: zone.name, part: zone.part, number: zone.number, stack: now });
+    if (buffer && mine === asked && trial !== false) layOver(buffer);
+    if (trial === false) trial = null;
+  }
+  trying = false;
+  byId("cloth").dataset.tried = Number(byId("cloth").dataset.tried || 0) + 1;
+};
+
+page.asPlanned = () => {
+  trial = trying ? false : null; // what is on its way is not shown any more
+  if (!page.whole || page.state.fresh) return;
+  const places = page.quilt.fresh;
+  [page.quilt, page.whole] = [page.whole, null];
+  showOver(page.quilt, places);
+};
 
 // The panel anew, unless it shows what the new quilt does not change: what she types or watches must not jump away.
 function panelAgain(before) {

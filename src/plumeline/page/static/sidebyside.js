@@ -5,6 +5,7 @@ import { Cloth, trace } from "./cloth.js";
 import { unpack } from "./data.js";
 import { button, byId, make } from "./dom.js";
 import { moveBy } from "./hands.js";
+import { wholeSet } from "./wholeset.js";
 
 // An idea for one space, or a quilt with one of the plan's options.
 export class SideBySide {
@@ -118,7 +119,7 @@ export function optionsPanel(page) {
           else ticked.delete(name);
           go.disabled = ticked.size < 2 || ticked.size > 4;
         } }), make("span", { text: ` ${name || "the plan as it stands"}` })))),
-    names.length < 2 ? null : go, said, keepForm(page));
+    names.length < 2 ? null : go, said, keepForm(page), wholeSet(page));
 }
 
 function keepForm(page) {

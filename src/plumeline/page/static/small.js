@@ -9,9 +9,10 @@ export function smallPicture(words, areas, lines, { width = 600, height = 420, p
   const [xs, ys] = [all.map((p) => p[0]), all.map((p) => p[1])];
   const [left, top, right, bottom] = [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)];
   const scale = Math.min((width - 20) / (right - left), (height - 20) / (bottom - top));
+  canvas.width = Math.min(width, Math.ceil((right - left) * scale + 20));
   canvas.height = Math.min(height, Math.ceil((bottom - top) * scale + 20));
   const context = canvas.getContext("2d");
-  context.setTransform(scale, 0, 0, scale, width / 2 - ((left + right) / 2) * scale, canvas.height / 2 - ((top + bottom) / 2) * scale);
+  context.setTransform(scale, 0, 0, scale, canvas.width / 2 - ((left + right) / 2) * scale, canvas.height / 2 - ((top + bottom) / 2) * scale);
   context.lineJoin = "round";
   context.beginPath();
   for (const ring of areas) trace(context, ring.flat(), 0, ring.length);

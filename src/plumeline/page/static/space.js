@@ -15,23 +15,32 @@ export function spacePanel(page, index) {
   const { part } = zone;
   const like = quilt.zones.filter((one) => one.name === zone.name && one.part === zone.part).length;
   const area = page.units === "in" ? `${Math.round(zone.area / 645.16).toLocaleString()} square inches` : `${Math.round(zone.area / 100).toLocaleString()} square cm`;
-  const more = make("div", { id: "of-space" }, make("p", { class: "soft", text: "One moment." }));
-  tellMore(page, zone, entry, more);
+  const more = moreOf(page);
+  tellMore(page, zone, entry, like, more);
   return make("div", {},
     make("p", {}, button("All spaces", () => page.select(-1), { "aria-label": "Back to all spaces" })),
     make("h2", { text: part ? `${zone.name}, ${part}` : zone.name }),
-    make("p", { class: "soft", text: `${area}.${like > 1 ? ` A choice here goes into all ${like} like it.` : ""}` }),
-    like > 1 ? onlyThis(page, zone) : null,
+    make("p", { class: "soft", text: `${area}.${like > 1 ? ` A choice here goes into all ${like} of this name.` : ""}` }),
     fillForm(page, entry, part, stackOf(entry, part)),
     alsoThere(page, zone),
+    more.box,
+    like > 1 ? onlyThis(page, zone) : null,
     like > 1 ? oneDesign(page, entry) : null,
-    make("h3", { text: "Ideas for this space" }), ideasKept(page, zone, entry), more);
+    make("h3", { text: "Ideas for this space" }), ideasKept(page, zone, entry));
+}
+
+// What the server tells of a space comes a moment later, into places that are there: nothing jumps away from her hand.
+function moreOf(page) {
+  const ways = make("div", { class: "pictures", role: "group", "aria-label": "Ways of breaking this space up" }, make("p", { class: "soft", text: "One moment." }));
+  const breaking = make("details", { id: "break-up", open: page.breakOpen }, make("summary", { onclick: () => { page.breakOpen = !breaking.open; }, text: "Break it up" }), ways);
+  const film = make("div", { id: "of-film" }, button("Draw on the film", () => {}, { id: "open-film", disabled: true }));
+  return { box: make("div", { id: "of-space" }, breaking, film), ways, film };
 }
 
 // Ideas stay while she tries one after the other in the same space.
 function ideasKept(page, zone, entry) {
   const of = JSON.stringify([page.state.file, zone.label, Math.round(zone.area), entry.divide, page.state.option]);
-  if (!page.ideas || page.ideas.of !== of) page.ideas = { of, box: ideasBox(page, entry.name, zone.part) };
+  if (!page.ideas || page.ideas.of !== of) page.ideas = { of, box: ideasBox(page, zone) };
   return page.ideas.box;
 }
 
@@ -46,11 +55,15 @@ export function stackOf(entry, part) {
 
 function onlyThis(page, zone) {
   const name = make("input", { type: "text", id: "part-name", value: freeName(page, zone.name) });
-  return make("details", {}, make("summary", { text: "Only this one" }),
+  return make("details", {}, make("summary", { text: "Only this one, or those of its shape" }),
     make("label", { class: "field" }, make("span", { text: "Name of the space by itself" }), name),
-    button("Make it a space by itself", async () => {
-      if (await page.edit({ do: "part-off", zone: zone.name, part: zone.part, number: zone.number, name: name.value })) page.choose(name.value);
-    }, { id: "part-off" }));
+    make("div", { class: "row" }, partOff(page, zone, name, "Make it a space by itself", "part-off", false), make("span", { id: "of-shape" })));
+}
+
+function partOff(page, zone, name, words, id, alike) {
+  return button(words, async () => {
+    if (await page.edit({ do: "part-off", zone: zone.name, part: zone.part, number: zone.number, name: name.value, alike })) page.choose(name.value);
+  }, { id });
 }
 
 // How the spaces of this kind share one design; by row and column, over and over.
@@ -92,7 +105,7 @@ function alsoThere(page, zone) {
       button("Only here", () => { page.chosen = null; page.panel(); })));
 }
 
-async function tellMore(page, zone, entry, box) {
+async function tellMore(page, zone, entry, like, { box, ways, film }) {
   const said = await page.ask(`/space?zone=${encodeURIComponent(zone.name)}&part=${encodeURIComponent(zone.part)}&number=${zone.number}`);
   if (!said || !box.isConnected) {
     box.replaceChildren();
@@ -103,20 +116,20 @@ async function tellMore(page, zone, entry, box) {
     const there = alsoThere(page, zone);
     if (there) box.parentElement.querySelector("#fill-form").after(there);
   }
+  if (said.of_shape > 1 && said.of_shape < like) {
+    const name = box.parentElement.querySelector("#part-name");
+    box.parentElement.querySelector("#of-shape").replaceChildren(partOff(page, zone, name, `Make the ${said.of_shape} of this shape a space by themselves`, "part-off-alike", true));
+  }
   const now = JSON.stringify(entry.divide);
-  box.replaceChildren(
-    make("h3", { text: "Break it up" }),
-    make("div", { class: "pictures", role: "group", "aria-label": "Ways of breaking this space up" }, ...said.divisions.map((one) =>
-      make("button", { type: "button", class: "picture", "aria-pressed": String(JSON.stringify(one.steps) === now), onclick: () => page.edit({ do: "divide", zone: entry.name, steps: one.steps }) },
-        smallPicture("", one.parts, [], { width: 180, height: 130, parts: true }), make("span", { text: one.words })))),
-    make("h3", { text: "The film" }),
-    make("p", { class: "soft", text: filmWords(said.marks) }),
-    button("Draw on the film", () => page.openFilm(zone, said.marks), { id: "open-film" }));
-  box.querySelectorAll(".picture canvas").forEach((canvas) => {
+  ways.replaceChildren(...said.divisions.map((one) =>
+    make("button", { type: "button", class: "picture", "aria-pressed": String(JSON.stringify(one.steps) === now), onclick: () => page.edit({ do: "divide", zone: entry.name, steps: one.steps }) },
+      smallPicture("", one.parts, [], { width: 180, height: 130, parts: true }), make("span", { text: one.words }))));
+  ways.querySelectorAll("canvas").forEach((canvas) => {
     canvas.removeAttribute("role");
     canvas.removeAttribute("aria-label");
     canvas.setAttribute("aria-hidden", "true");
   });
+  film.replaceChildren(button("Draw on the film", () => page.openFilm(zone, said.marks), { id: "open-film" }), make("p", { class: "soft", text: filmWords(said.marks) }));
   box.dataset.ready = "yes";
 }
 
@@ -143,21 +156,32 @@ function fillForm(page, entry, part, stack) {
     box.append(make("p", { class: "soft", text: "Nothing yet. Choose a fill, or look at ideas." }));
     return box;
   }
-  const form = page.fills.find((fill) => fill.kind === layer.kind);
-  box.append(make("p", { class: "soft", text: `${form.about[0].toUpperCase()}${form.about.slice(1)}.` }));
+  const about = (kind) => page.fills.find((fill) => fill.kind === kind).about;
+  box.append(make("p", { class: "soft", text: `${about(layer.kind)[0].toUpperCase()}${about(layer.kind).slice(1)}.` }));
   if (stack.length > 1) box.append(make("p", { class: "soft", text: `Then ${stack.slice(1).map((one) => one.kind).join(", then ")}, in what it leaves.` }));
-  const set = (key) => (value) => {
+  box.append(...stack.map((_, place) => settingsOf(page, stack, place, choose)));
+  return box;
+}
+
+// The settings of one fill of a stack, made from its settings model: those that the plan says first.
+function settingsOf(page, stack, place, choose) {
+  const layer = stack[place];
+  const form = page.fills.find((fill) => fill.kind === layer.kind);
+  const changed = (key, value) => {
     const next = { ...layer };
     if (value === "" || value === null) delete next[key];
     else next[key] = value;
-    choose([next, ...stack.slice(1)]);
+    return stack.map((one, k) => (k === place ? next : one));
   };
+  const set = (key) => (value) => choose(changed(key, value));
+  const follow = (key) => (value) => (value === null ? page.asPlanned() : page.tryOut(changed(key, value)));
   const said = form.fields.filter((field) => layer[field.key] !== undefined);
   const rest = form.fields.filter((field) => layer[field.key] === undefined);
-  const more = make("details", { id: "settings", open: page.settingsOpen },
+  const whose = stack.length > 1 ? ` of ${layer.kind}, fill ${place + 1}` : "";
+  const before = place ? `${place + 1}-` : "";
+  const more = make("details", { id: place ? `settings-${place + 1}` : "settings", open: page.settingsOpen.has(place) },
     // kept at the click, not at the toggle that follows it: the panel may be drawn anew between the two
-    make("summary", { onclick: () => { page.settingsOpen = !more.open; }, text: said.length ? `Settings (${said.length} changed)` : "Settings" }),
-    ...[...said, ...rest].map((field) => fieldOf(field, layer[field.key], set(field.key), page)));
-  box.append(more);
-  return box;
+    make("summary", { onclick: () => { if (more.open) page.settingsOpen.delete(place); else page.settingsOpen.add(place); }, text: `Settings${whose}${said.length ? ` (${said.length} changed)` : ""}` }),
+    ...[...said, ...rest].map((field) => fieldOf(field, layer[field.key], set(field.key), page, follow(field.key), before)));
+  return more;
 }

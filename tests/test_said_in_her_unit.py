@@ -1,0 +1,84 @@
+"""What is noticed of a top is said in the unit of its plan."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+
+import plumeline
+from plumeline import review
+from plumeline.errors import TopError
+from plumeline.pipeline.top import read_top
+from plumeline.plan import parse_plan
+
+SIDES = [120.0, 121.0, 120.0, 120.5]
+INCHES = re.compile(r"\d in\b|\binch")
+
+BLOCK = """units = "{unit}"
+[top]
+measured = {{ sides = {sides}, diagonals = {diagonals} }}
+[machine]
+ties = "tiny"
+[batting]
+widest_gap = {gap}
+[[zone]]
+name = "block"
+patches = ["*"]
+inset = {inset}
+[zone.fill]
+kind = "crosshatch"
+spacing = {spacing}
+"""
+
+
+def stitched(unit, per_cm):
+    numbers = {"sides": SIDES, "diagonals": [170.3, 170.6], "gap": 3.0, "spacing": 7.0, "inset": 2.0}
+    scaled = {key: (np.array(value) * per_cm).tolist() for key, value in numbers.items()}
+    return plumeline.stitch(parse_plan(BLOCK.format(unit=unit, **scaled)))
+
+
+def test_a_plan_in_centimetres_hears_of_no_inch():
+    findings = stitched("cm", 1.0).report.findings
+    codes = {str(f.code) for f in findings}
+    assert {"measures-misfit", "gap-too-wide", "starts-show", "straight-beside-crooked"} <= codes
+    for found in findings:
+        assert not INCHES.search(f"{found.text} {found.what_to_do}"), found
+    (gap,) = [f.text for f in findings if f.code == "gap-too-wide"]
+    assert "the batting's label allows 3.0 cm" in gap
+
+
+def test_the_same_top_in_inches_hears_of_the_same_places_in_inches():
+    both = [{str(f.code): f.text for f in stitched(u, s).report.findings} for u, s in (("cm", 1.0), ("in", 1 / 2.54))]
+    assert both[0].keys() == both[1].keys()
+    for code in ("gap-too-wide", "starts-show"):
+        cm = [float(n) for n in re.findall(r"([\d.]+) cm", both[0][code])]
+        inches = [float(sum(map(parse, n.split()))) for n in re.findall(r"([\d /]*\d) in\b", both[1][code])]
+        assert np.allclose(np.array(cm) / 2.54, inches, atol=1 / 32 + 0.05 / 2.54)  # each as it is rounded
+
+
+def parse(number):
+    over, _, under = number.partition("/")
+    return float(over) / float(under or 1)
+
+
+def test_measures_that_make_no_shape_are_refused_in_the_plan_s_unit():
+    with pytest.raises(TopError, match=r"100\.0 mm is longer than the other two together \(50\.0 mm\)"):
+        read_top(parse_plan('units = "mm"\n[top]\nmeasured = { sides = [100, 30, 20] }\n'))
+    with pytest.raises(TopError, match=r"the nearest shape misses them by [\d.]+ cm, more than 1\.3 cm"):
+        read_top(
+            parse_plan('units = "cm"\n[top]\nmeasured = { sides = [100, 100, 100, 100], diagonals = [141, 150] }\n')
+        )
+
+
+def test_a_large_table_is_said_in_the_plan_s_unit():
+    top = read_top(parse_plan('units = "cm"\n[top.blocks]\nsize = 250\nrows = [["a", "a", "a"]]\n'))
+    (found,) = top.findings
+    assert "750.0 x 250.0 cm" in found.text
+    assert "the top is then 75.0 x 25.0 cm" in found.what_to_do
+
+
+def test_a_knot_is_placed_in_the_plan_s_unit():
+    (knot,) = review.knot_findings(99.0, (254.0, 508.0), unit="mm")
+    assert "254.0 mm from the left and 508.0 mm from the top" in knot.text
