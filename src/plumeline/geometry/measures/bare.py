@@ -91,9 +91,13 @@ def _spots(lines: FloatArray, region: Polygon, within_mm: float, step: float) ->
         return [Bare(float(region.area), (float(x), float(y)), float("inf"))]
     # a point that far from a path lies at most this far from the path's nearest sample
     reach = float(np.hypot(within_mm, step / 2))
-    tree = _tree(_beside(lines, region, reach))
-    points, side = _looked_at(lines, tree, region, within_mm, reach)
     corners = np.vstack(rings(region))  # the barest place of a tip is its corner
+    cells, cell = _empty_cells(lines, region, within_mm)
+    middles = np.array(bounds(region)[:2]) + (cells + 0.5) * cell
+    tree = _tree(_beside(lines, np.vstack([middles, corners]), reach + HALF_ACROSS * cell))
+    # a cell whose middle is near enough to a line has no bare point
+    open_to = np.isinf(tree.query(middles, distance_upper_bound=reach - HALF_ACROSS * cell)[0])
+    points, side = _looked_at(cells, open_to, cell, region)
     area = np.repeat([side**2, 0.0], [len(points), len(corners)])
     points = np.vstack([points, corners])
     far, _ = tree.query(points, distance_upper_bound=reach)
@@ -125,10 +129,8 @@ def _together(points: FloatArray, even: BoolArray, side: float, near: float) -> 
     return np.asarray(connected_components(touching, directed=False)[1])
 
 
-def _looked_at(
-    lines: FloatArray, tree: cKDTree, region: Polygon, within_mm: float, reach: float
-) -> tuple[FloatArray, float]:
-    """Return the points of a region that may lie farther than ``reach`` from every line, and how far apart they are."""
+def _empty_cells(lines: FloatArray, region: Polygon, within_mm: float) -> tuple[IntArray, float]:
+    """Return the cells over a region, from its upper left, that hold no sample of a line, and their side."""
     left, top, right, bottom = bounds(region)
     cell, low = within_mm * CELL, np.array([left, top])
     shape = np.maximum(np.ceil((np.array([right, bottom]) - low) / cell).astype(int), 1)
@@ -136,23 +138,29 @@ def _looked_at(
     inside = ((place >= 0) & (place < shape)).all(axis=1)
     empty = np.ones(tuple(shape), dtype=bool)
     empty[tuple(place[inside].T)] = False
-    cells = np.argwhere(empty)
+    return np.argwhere(empty), cell
+
+
+def _looked_at(cells: IntArray, open_to: BoolArray, cell: float, region: Polygon) -> tuple[FloatArray, float]:
+    """Return the points of a region in those of its empty cells that are open to it, and how far apart they are."""
     fine = FINE if len(cells) * FINE**2 <= POINTS_MOST else 1
-    # a cell whose middle is near enough to a line has no bare point
-    middles = low + (cells + 0.5) * cell
-    cells = cells[np.isinf(tree.query(middles, distance_upper_bound=reach - HALF_ACROSS * cell)[0])]
     parts = (np.arange(fine) + 0.5) / fine
     within = np.stack(np.meshgrid(parts, parts), axis=-1).reshape(-1, 2)
-    points = low + ((cells[:, None] + within) * cell).reshape(-1, 2)
+    points = np.array(bounds(region)[:2]) + ((cells[open_to][:, None] + within) * cell).reshape(-1, 2)
     return points[contains(region, points)], cell / fine
 
 
-def _beside(lines: FloatArray, region: Polygon, within: float) -> FloatArray:
-    # the samples that can be near any point of a region; one of the others stands in when there are none
-    left, top, right, bottom = bounds(region)
-    low, high = np.array([left - within, top - within]), np.array([right + within, bottom + within])
-    near = ((lines >= low) & (lines <= high)).all(axis=1)
-    return lines[near] if near.any() else lines[:1]
+def _beside(lines: FloatArray, places: FloatArray, within: float) -> FloatArray:
+    """Return the samples that can lie within a distance of any of the places; another where there are none."""
+    low = places.min(axis=0) - within
+    at = ((places - low) / within).astype(int)
+    near = np.zeros(at.max(axis=0) + 2, dtype=bool)
+    for step in np.ndindex(3, 3):
+        near[tuple((at + step - 1).T)] = True
+    cell = np.floor((lines - low) / within).astype(int)
+    inside = ((cell >= 0) & (cell < near.shape)).all(axis=1)
+    inside[inside] = near[tuple(cell[inside].T)]
+    return lines[inside] if inside.any() else lines[:1]
 
 
 def _tree(points: FloatArray) -> cKDTree:
