@@ -14,7 +14,7 @@ from itertools import groupby
 import numpy as np
 from shapely import Polygon
 
-from ...geometry import boundary_distance, nearest_on, point_at, rings
+from ...geometry import boundary_distance, contains, erode, nearest_on, point_at, rings
 from ...model import FloatArray, Stroke, as_path
 
 __all__ = ["entered_at_edge"]
@@ -63,10 +63,13 @@ def _place(chain: list[Stroke], region: Polygon, enter: tuple[float, float] | No
     """Return the stroke and vertex of the chain that lies best for coming in, or None."""
     open_to = [k for k, s in enumerate(chain) if s.role == "stitch"]
     points = np.vstack([chain[k].path for k in open_to])
-    far = boundary_distance(region, points)
-    if far.min() > REACH_MM:
+    beside = np.ones(len(points), dtype=bool)
+    for deep in erode(region, REACH_MM + 2 * LEVEL_MM):
+        beside &= ~contains(deep, points)  # told sooner than a distance
+    far = boundary_distance(region, points[beside])
+    if far.min(initial=np.inf) > REACH_MM:
         return None
-    level = np.flatnonzero(far <= max(far.min(), 0.0) + LEVEL_MM)
+    level = np.flatnonzero(beside)[far <= max(far.min(), 0.0) + LEVEL_MM]
     if enter is not None:
         level = level[[int(np.argmin(np.hypot(*(points[level] - np.asarray(enter)).T)))]]
     ends = np.cumsum([len(chain[k].path) for k in open_to])

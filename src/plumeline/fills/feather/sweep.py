@@ -95,18 +95,22 @@ class _Field:
 
     def at(self, along: FloatArray, level: int) -> FloatArray:
         """Return the data at a level, ``(len(along), 4)``."""
-        i, t = self._between(along)
+        return self.read(*self.between(along), level)
+
+    def read(self, i: IntArray, t: FloatArray, level: int) -> FloatArray:
+        """Return the data at a level, ``(n, 4)``, that part of the way from place ``i`` to the next."""
         data = self.data[:, level]
         low = data.take(i, axis=0)
         return np.asarray(low + t[:, None] * (data.take(i + 1, axis=0) - low))
 
     def places_at(self, along: FloatArray) -> FloatArray:
         """Return the places, ``(m, k, 2)``, of chart coordinates at every level, ``(m, k)``."""
-        i, t = self._between(along)
+        i, t = self.between(along)
         level = np.arange(along.shape[1])[None, :]
         return np.asarray((1 - t)[..., None] * self.places[i, level] + t[..., None] * self.places[i + 1, level])
 
-    def _between(self, along: FloatArray) -> tuple[IntArray, FloatArray]:
+    def between(self, along: FloatArray) -> tuple[IntArray, FloatArray]:
+        """Return the places before chart coordinates, and which part of the way to the next these lie."""
         # spelt out: this is called for every level of every side, and ``np.clip`` takes twice as long
         x = np.minimum(np.maximum((along - self.start) * self.per, 0.0), len(self.data) - 1.0)
         i = np.minimum(x.astype(np.intp), len(self.data) - 2)
@@ -248,9 +252,10 @@ def _followed(
     low, high = np.radians(LEAN_BACK_DEG), np.radians(LEAN_FLAT_DEG)
     base = np.radians(BASE_DEG)
     bend = course.turned + course.head - base
-    along[:, -1], share[:, -1], way[:, -1] = at, 1.0, field.at(at, levels - 1)[:, 2]
+    where = field.between(at)
+    along[:, -1], share[:, -1], way[:, -1] = at, 1.0, field.read(*where, levels - 1)[:, 2]
     for level in range(levels - 2, -1, -1):
-        step, width, own, gone = field.at(at, level).T
+        step, width, own, gone = field.read(*where, level).T
         way[:, level] = own
         gone = np.minimum(gone / ROUND_BY, 1.0)
         out = np.sin(np.pi * gone**course.late)
@@ -260,8 +265,9 @@ def _followed(
         at = np.minimum(np.maximum(at - hand * part * slope, bounds[0]), bounds[1])
         rate += part * out * (1 + slope**2)
         along[:, level] = at
+        where = field.between(at)
         if whole:
-            share[:, level] = field.at(at, level)[:, 3]
+            share[:, level] = field.read(*where, level)[:, 3]
     share[:, 0] = 0.0
     return along, share, way, rate
 
