@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
@@ -154,7 +155,9 @@ def test_cells_inside_rings_are_told_as_by_the_even_odd_rule(points):
     told = np.zeros(field.height.shape, dtype=bool)
     told[rows, cols] = inside
     x, y = middles(field)
-    assert (told == even_odd(ring, x, y)).all()
+    # a middle that lies on an edge to a thousandth of a millimetre may be told either way
+    off = shapely.distance(shapely.linestrings(ring), shapely.points(x, y)) > 1e-3
+    assert (told == even_odd(ring, x, y))[off].all()
 
 
 def even_odd(ring, x, y):

@@ -858,6 +858,29 @@ def test_two_tabs_show_the_same_quilt(open_tab: Callable[..., Any], served: Serv
     until(lambda: first.locator("#kind").input_value() == "spiral")
 
 
+def test_a_choice_taken_back_before_its_picture_is_there_leaves_the_panel_as_planned(
+    open_tab: Callable[..., Any], served: Served
+) -> None:
+    plan = served.plan(PLAN)
+    first, second = open_tab(), open_tab()
+    for page in (first, second):
+        page.goto(served.address)
+        ready(page)
+    first.mouse.click(*on_cloth(first, 0.75, 0.75))
+    held: list[Any] | None = []
+    first.route("**/data*", lambda route: held.append(route) if held is not None else route.continue_())
+    first.select_option("#kind", "rings")
+    until(lambda: zone_of(plan, "last")["fill"] == {"kind": "rings"})
+    second.locator("#undo:enabled").click()
+    until(lambda: plan.read_text(encoding="utf-8") == PLAN)
+    ready(second)
+    until(lambda: first.locator("#kind").input_value() == "rings" and held)
+    waiting, held = held, None
+    for route in waiting:
+        route.continue_()
+    until(lambda: first.locator("#kind").input_value() == "spiral")
+
+
 def test_the_file_changed_by_her_editor_and_one_with_an_error(page: Any, served: Served) -> None:
     plan = served.plan(PLAN)
     page.goto(served.address)

@@ -112,8 +112,9 @@ def _laid_and_grown(
     """Return the feathers of a zone.
 
     Where a part stays empty or plumes are fingers, ``auto`` tries other spines and takes what fills most with the
-    fewest fingers.
+    fewest fingers; where she says in which point of the space feathers meet, only where a part stays empty.
     """
+    met = settings.at != "middle" and contains(zone.region, np.array([zone.frame.to_local(settings.at)])).all()
     best: tuple[float, Layout, list[list[Grown]]] = (-1.0, Layout(), [])
     tries: list[Layout] = []
     for spines in ("auto", *OTHERWISE) if settings.spines == "auto" else (settings.spines,):
@@ -125,7 +126,8 @@ def _laid_and_grown(
         grown = _grow_all(zone, layout, tried, rng=rng, tolerance_mm=tolerance_mm)
         feathers = [f for group in grown for f in group]
         best = max(best, (_worth(feathers), layout, grown), key=lambda b: b[0])
-        if feathers and all(f.strokes and not f.skipped for f in feathers) and _fingers(feathers) <= CROWDED:
+        full = bool(feathers) and all(f.strokes and not f.skipped for f in feathers)
+        if full and (met or _fingers(feathers) <= CROWDED):
             break
     return best[1:]
 

@@ -23,6 +23,7 @@ export class Film {
     this.asking = false;
     this.again = false;
     this.saving = 0; // changes on their way into the plan
+    this.later = 0; // the timer of points moved by keys that are not on their way yet
     this.version = 0; // grows with each change here, so that an older answer is known as one
     this.svg = document.getElementById("film");
     this.zoom();
@@ -109,11 +110,11 @@ export class Film {
   }
 
   async reread() {
-    if (this.saving || this.dragging || this.asking) return;
+    if (this.saving || this.dragging || this.asking || this.later) return;
     const { zone, part, number } = this.key;
     const { version } = this;
     const said = this.space && (await this.page.ask(`/space?zone=${encodeURIComponent(zone)}&part=${encodeURIComponent(part)}&number=${number}`));
-    if (!said || version !== this.version || this.dragging || this.page.film !== this) return;
+    if (!said || version !== this.version || this.dragging || this.later || this.page.film !== this) return;
     this.marks = said.marks;
     this.paths = null;
     this.page.redraw();
@@ -263,7 +264,10 @@ export class Film {
     this.version += 1;
     this.draw();
     window.clearTimeout(this.later);
-    this.later = window.setTimeout(() => this.save(), 350);
+    this.later = window.setTimeout(() => {
+      this.later = 0;
+      this.save();
+    }, 350);
     this.grow();
   }
 

@@ -99,8 +99,12 @@ page.edit = async (body, chosen = null) => {
   const wrongBefore = byId("beside").querySelector(".refused");
   if (wrongBefore) wrongBefore.remove();
   const looked = page.quilt && page.quilt.zones[page.selected];
+  // the fields show what she wants, no longer what the panel was made from: should that come back, they are made anew
+  const { shown } = byId("beside").dataset;
+  delete byId("beside").dataset.shown;
   const state = await page.ask("/edit", looked ? { looking: looked.label, ...body } : body);
   if (!state) {
+    if (shown && !byId("beside").dataset.shown) byId("beside").dataset.shown = shown;
     page.asPlanned();
     refused();
     return false;
