@@ -5,6 +5,7 @@ Every function looks at one region and returns `Spines`. Spines run from base to
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Final
 
@@ -194,7 +195,7 @@ def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
     if region.interiors or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
         return None
     along, axis = path_length(long_axis(region)), mirror_axis(region)
-    if axis is None or along > STRIP * 2 * radius or _axis_length(region, axis) >= AXIS_LEAST * along:
+    if axis is None or along > STRIP * 2 * radius or math.dist(*_axis_ends(region, axis)) >= AXIS_LEAST * along:
         return None
     centre, _ = _middle_point(region)
     if len(_spread(corners, centre)) < len(corners) or not all(_sees(region, centre, corner) for corner in corners):
@@ -206,9 +207,9 @@ def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
     return _from_centre(region, corners, halfway(region, corners), bow, swings=swings)
 
 
-def _axis_length(region: Polygon, axis: tuple[FloatArray, FloatArray]) -> float:
+def _axis_ends(region: Polygon, axis: tuple[FloatArray, FloatArray]) -> list[FloatArray]:
     at, way = axis
-    return sum(ray_length(region, at, sign * way) for sign in (1.0, -1.0))
+    return [at + sign * ray_length(region, at, sign * way) * way for sign in (1.0, -1.0)]
 
 
 def _arms(region: Polygon, bow: float, radius: float) -> Spines | None:
@@ -503,9 +504,9 @@ def _mirrored(region: Polygon) -> Spines | None:
     axis = mirror_axis(region)
     if axis is None or region.interiors:
         return None
-    at, way = axis
-    ends = [at + sign * ray_length(region, at, sign * way) * way for sign in (1.0, -1.0)]
-    length = float(np.hypot(*(ends[0] - ends[1])))
+    _, way = axis
+    ends = _axis_ends(region, axis)
+    length = math.dist(*ends)
     if length < AXIS_LEAST * path_length(long_axis(region)):
         return None
     # how wide the region is a little way in from either end
