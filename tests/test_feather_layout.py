@@ -18,11 +18,13 @@ import plumeline.geometry as g
 from plumeline import fill
 from plumeline.fills import find_fill
 from plumeline.fills.feather.draw import _laid_and_grown
+from plumeline.fills.feather.from_corner import FROM_CORNER
 from plumeline.fills.feather.grow import make_ground
 from plumeline.fills.feather.layout import lay_out
 from plumeline.fills.feather.rows import draw_row
 from plumeline.fills.feather.settings import SPINE_SHAPES, FeatherSettings
-from plumeline.fills.feather.spines import FROM_CORNER, SHAPES, bowed, lay_spines
+from plumeline.fills.feather.spine import bowed
+from plumeline.fills.feather.spines import SHAPES, lay_spines
 from plumeline.geometry import (
     arms_of,
     carried_on,

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 from shapely import Polygon
 
-from ...model import Path
+from ...geometry import boundary_distance
+from ...model import FloatArray, Path, as_path
 
-__all__ = ["Spine", "Spines"]
+__all__ = ["Spine", "Spines", "bowed"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,3 +53,22 @@ class Spines:
     centre: tuple[float, float] | None = None
     middle: Polygon | None = None
     note: str = ""
+
+
+def bowed(start: FloatArray, end: FloatArray, bow: float, region: Polygon) -> Path:
+    """Return a gentle S from one point to another, as far as the edge leaves room for it.
+
+    The S leaves and arrives along the straight line; ``bow`` is how far it swings from side to side, part of
+    its length, to the left first as seen when positive.
+    """
+    t = np.linspace(0.0, 1.0, 201)
+    chord = end - start
+    left = np.array([chord[1], -chord[0]])
+    swing = np.sin(2 * np.pi * t) * np.sin(np.pi * t) / 0.7698  # its greatest value: 4 / (3 sqrt 3)
+    straight = start + t[:, None] * chord
+    room = boundary_distance(region, straight)
+    for part in (1.0, 0.5, 0.25):
+        path = straight + bow / 2 * part * swing[:, None] * left
+        if (boundary_distance(region, path)[1:-1] >= 0.4 * room[1:-1]).all():
+            return as_path(path)
+    return as_path(straight)

@@ -30,9 +30,7 @@ from ...geometry import (
     long_axis,
     mid_loop,
     mirror_axis,
-    nearest_on,
     path_length,
-    point_at,
     ray_length,
     resample,
     rings,
@@ -43,9 +41,10 @@ from ...geometry import (
 )
 from ...model import FloatArray, Path, as_path
 from .branching import with_twigs
-from .spine import Spine, Spines
+from .from_corner import FROM_CORNER
+from .spine import Spine, Spines, bowed
 
-__all__ = ["FROM_CORNER", "SHAPES", "bowed", "lay_spines"]
+__all__ = ["SHAPES", "lay_spines"]
 
 BLOCK_MM = 10 * 25.4
 """Squarish blocks from this width take one feather to each corner; one spine fills smaller ones."""
@@ -105,12 +104,6 @@ CORE, OFF_MIDDLE = 0.9, 0.04
 """A space's middle is that of its area, unless that lies farther from where it is roomiest (within this part of its
 inscribed radius) than the second part of the radius: an ear of a neighbour shifts a block's middle."""
 
-CORNER_SIDE = 0.05
-"""The sides of a corner are looked at this part of the square root of the area from it."""
-
-FAN_DEG, FAN_MOST = 34.0, 5
-"""A fan has a spine for each so many degrees of its corner, and no more than so many."""
-
 
 def lay_spines(
     shape: str,
@@ -137,29 +130,10 @@ def lay_spines(
         Where several feathers meet, for ``auto``, ``corners`` and ``sides``; None: in the middle.
     """
     if shape in FROM_CORNER:
-        return FROM_CORNER[shape](region, bow, corner)
+        return FROM_CORNER[shape](region, bow, corner) or _along(region, bow, None)
     if at is not None and contains(region, at[None])[0] and shape in ("auto", "corners", "sides"):
         return (_sides if shape == "sides" else _corners)(region, bow, waves, at)
     return SHAPES[shape](region, bow, waves)
-
-
-def bowed(start: FloatArray, end: FloatArray, bow: float, region: Polygon) -> Path:
-    """Return a gentle S from one point to another, as far as the edge leaves room for it.
-
-    The S leaves and arrives along the straight line; ``bow`` is how far it swings from side to side, part of
-    its length, to the left first as seen when positive.
-    """
-    t = np.linspace(0.0, 1.0, 201)
-    chord = end - start
-    left = np.array([chord[1], -chord[0]])
-    swing = np.sin(2 * np.pi * t) * np.sin(np.pi * t) / 0.7698  # its greatest value: 4 / (3 sqrt 3)
-    straight = start + t[:, None] * chord
-    room = boundary_distance(region, straight)
-    for part in (1.0, 0.5, 0.25):
-        path = straight + bow / 2 * part * swing[:, None] * left
-        if (boundary_distance(region, path)[1:-1] >= 0.4 * room[1:-1]).all():
-            return as_path(path)
-    return as_path(straight)
 
 
 def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
@@ -538,57 +512,6 @@ def _pair(region: Polygon, axis: Path) -> Spines | None:
     return Spines((Spine(half), Spine(as_path(other))), fences=(axis,))
 
 
-def _from_corner(region: Polygon, bow: float, corner: str) -> Spines:
-    at, ways = _corner(region, corner)
-    if at is None:
-        return _along(region, bow, None)
-    middle = ways.sum(axis=0)
-    laid = Spines((Spine(bowed(at, at + middle * _ahead(region, at, middle), bow, region)),))
-    twigged = with_twigs(region, laid)
-    # an arm on either side, as in a triangle from its right angle: one alone the plumes of the spine reach into
-    return twigged if len(twigged.spines) > 2 else laid
-
-
-def _fan(region: Polygon, bow: float, corner: str) -> Spines:
-    at, ways = _corner(region, corner)
-    if at is None:
-        return _along(region, bow, None)
-    first, last = (float(np.arctan2(w[1], w[0])) for w in ways)
-    open_by = (last - first + np.pi) % (2 * np.pi) - np.pi
-    count = int(np.clip(round(abs(np.degrees(open_by)) / FAN_DEG), 2, FAN_MOST))
-    spines = []
-    for k in range(count):
-        angle = first + open_by * (k + 0.5) / count
-        way = np.array([np.cos(angle), np.sin(angle)])
-        spines.append(Spine(bowed(at, at + way * _ahead(region, at, way), bow, region)))
-    return Spines(tuple(spines))
-
-
-def _ahead(region: Polygon, at: FloatArray, way: FloatArray) -> float:
-    # how many times a way fits from a corner to the edge across
-    off = at + 1e-6 * way / np.hypot(*way)
-    return ray_length(region, off, way) / float(np.hypot(*way))
-
-
-def _corner(region: Polygon, which: str) -> tuple[FloatArray | None, FloatArray]:
-    """Return a corner and the unit ways along its two sides: the squarest, or the one that lies where it says."""
-    corners = corners_of(region)
-    if len(corners) < 2:
-        return None, np.zeros((2, 2))
-    ring = rings(region)[0]
-    at, near = nearest_on(ring, corners, closed=True), CORNER_SIDE * float(np.sqrt(region.area))
-    after, before = (point_at(ring, at + step, closed=True) - corners for step in (near, -near))
-    after, before = (w / np.hypot(*w.T)[:, None] for w in (after, before))
-    if which == "squarest":
-        # of equally square corners the one farthest to the left, of these the lowest as seen
-        off = np.round(np.abs((after * before).sum(axis=1)), 2)
-        k = int(np.lexsort((-corners[:, 1], np.round(corners[:, 0], 1), off))[0])
-    else:
-        down, right = ("top" not in which) - ("bottom" not in which), ("left" not in which) - ("right" not in which)
-        k = int(np.argmax(corners @ [right, down]))
-    return corners[k], np.stack([after[k], before[k]])
-
-
 SHAPES: Final[dict[str, Callable[[Polygon, float, int | None], Spines]]] = {
     "auto": _auto,
     "corners": _corners,
@@ -600,6 +523,3 @@ SHAPES: Final[dict[str, Callable[[Polygon, float, int | None], Spines]]] = {
     "branching": _branching,
 }
 """Ways of laying spines by name: a function of region, bow and waves."""
-
-FROM_CORNER: Final[dict[str, Callable[[Polygon, float, str], Spines]]] = {"from-corner": _from_corner, "fan": _fan}
-"""Ways that start in one corner: a function of region, bow and the corner."""
