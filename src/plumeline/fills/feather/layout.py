@@ -38,7 +38,7 @@ from ..kit.registry import does_nothing
 from .borders import composed
 from .branching import beside
 from .centre import Group, Part, growth_of, round_centre
-from .settings import LAID_BY, FeatherSettings
+from .settings import LAID_BY, LEAST_PLUME_MM, FeatherSettings
 from .spine import Spine, Spines
 from .spines import lay_spines
 
@@ -61,6 +61,10 @@ OFF_FENCE_MM = 0.05
 
 JOINS_MM = 0.05
 """Parts of one space that come this near to each other are neighbours."""
+
+PINCH_MM, PINCH_MORE_MM, PINCH_SLOPE, PINCH_FROM_MM, PINCH_WITHIN = 0.8, 1.0, 0.08, 5.0, 0.4
+"""A spine that from so far on comes this near to the edge, and up to so much more as that slope grows with the way,
+leads through a neck there; in the first part of its length it starts where the space is as wide again as a plume."""
 
 LEAST_SPINE = 0.5
 """A spine with less than this part of its length inside its part of the zone does not belong to it."""
@@ -300,9 +304,21 @@ def _inside(region: Polygon, spine: Spine, firm: Sequence[Path]) -> Spine:
     if spine.closed:
         return spine
     path = max(clip_path(spine.path, region), key=path_length, default=spine.path)
+    path = _past_pinches(region, path)
     if firm and path_distance(path[0], firm) < OFF_FENCE_MM:
         path = as_path(np.vstack([point_at(path, [OFF_FENCE_MM]), path[arc_lengths(path) > OFF_FENCE_MM]]))
     return replace(spine, path=path, floating=float(boundary_distance(region, path[:1])[0]) > AT_EDGE_MM)
+
+
+def _past_pinches(region: Polygon, path: Path) -> Path:
+    """Return a spine without its first part where that leads through a neck too narrow for plumes beside it."""
+    gone, room = arc_lengths(path), boundary_distance(region, path)
+    needed = np.clip(PINCH_SLOPE * (gone - PINCH_FROM_MM), 0.0, PINCH_MORE_MM) + PINCH_MM
+    pinched = (gone > PINCH_FROM_MM) & (room < needed) & (gone < PINCH_WITHIN * gone[-1])
+    if not pinched.any():
+        return path
+    wide = np.flatnonzero((room >= LEAST_PLUME_MM) & (gone > gone[pinched].max()))
+    return as_path(path[wide[0] :]) if len(wide) and wide[0] < len(path) - 2 else path
 
 
 def _grouped(

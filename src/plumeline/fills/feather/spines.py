@@ -29,7 +29,7 @@ from ...geometry import (
     is_simple,
     long_axis,
     mid_loop,
-    mirror_axis,
+    mirror_axes,
     path_length,
     ray_length,
     resample,
@@ -105,6 +105,13 @@ CORE, OFF_MIDDLE = 0.9, 0.04
 inscribed radius) than the second part of the radius: an ear of a neighbour shifts a block's middle."""
 
 
+Axis = tuple[FloatArray, FloatArray]
+"""A point and the unit way of a line that mirrors a space."""
+
+ON_AXIS = 0.1
+"""A tip this near to the axis, as part of the way to the farthest one, lies on it."""
+
+
 def lay_spines(
     shape: str,
     region: Polygon,
@@ -152,12 +159,41 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     count = len(corners_of(region))
     if squarish and 2 * radius >= 0.9 * BLOCK_MM and count != 3 and not region.interiors:
         return _corners(region, bow, waves)
-    if squarish and count == 4:
-        return _diagonal(region, bow, waves)
     axis = long_axis(region)
-    if path_length(axis) > STRIP * _width(region, axis) and count == 4:
+    if not squarish and path_length(axis) > STRIP * _width(region, axis) and count == 4:
         return _wave(region, bow, waves)
-    return _triangle(region, bow) if count == 3 else _gathered(region, bow, radius) or _branching(region, bow, waves)
+    if count == 3:
+        return _triangle(region, bow)
+    if count == 4:
+        own = _sole_axis(region)
+        if own is not None:
+            return _on_axis(region, own) if _is_long(region, own, path_length(axis)) else _garland(region, own, bow)
+        if squarish:
+            return _diagonal(region, bow, waves)
+    return _gathered(region, bow, radius) or _branching(region, bow, waves)
+
+
+def _is_long(region: Polygon, axis: Axis, along: float) -> bool:
+    # whether an axis is long enough to be a spine
+    return math.dist(*_axis_ends(region, axis)) >= AXIS_LEAST * along
+
+
+def _garland(region: Polygon, axis: Axis, bow: float) -> Spines:
+    """Return two spines from the shorter side that a short axis crosses to the far corners of the longer one."""
+    at, way = axis
+    corners = corners_of(region)
+    aside = (corners - at) @ np.array([-way[1], way[0]])
+    tips = corners[[int(np.argmin(aside)), int(np.argmax(aside))]]
+    ends = _axis_ends(region, axis)
+    start, far = sorted(ends, key=lambda e: -abs(float((e - tips[0]) @ way)))
+    spines = tuple(Spine(bowed(start, tip, sign * bow, region)) for tip, sign in zip(tips, (1.0, -1.0), strict=True))
+    return Spines(spines, fences=(as_path([start, far]),))
+
+
+def _sole_axis(region: Polygon) -> Axis | None:
+    """Return the only axis that mirrors a region without holes, None where there is none or several."""
+    centre, ways = mirror_axes(region)
+    return (centre, ways[0]) if len(ways) == 1 and not region.interiors else None
 
 
 def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
@@ -168,20 +204,28 @@ def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
     corners = corners_of(region)
     if region.interiors or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
         return None
-    along, axis = path_length(long_axis(region)), mirror_axis(region)
-    if axis is None or along > STRIP * 2 * radius or math.dist(*_axis_ends(region, axis)) >= AXIS_LEAST * along:
+    along, axis = path_length(long_axis(region)), _first_axis(region)
+    if axis is None or along > STRIP * 2 * radius or _is_long(region, axis, along):
         return None
     centre, _ = _middle_point(region)
     if len(_spread(corners, centre)) < len(corners) or not all(_sees(region, centre, corner) for corner in corners):
         return None
+    return _from_centre(region, corners, halfway(region, corners), bow, swings=_mirrored_swings(corners, axis))
+
+
+def _mirrored_swings(tips: Path, axis: Axis) -> FloatArray:
     # those on either side of the axis swing as mirror images, one on it runs straight
     at, way = axis
-    aside = (corners - at) @ np.array([-way[1], way[0]])
-    swings = np.where(np.abs(aside) > 0.1 * along, np.sign(aside), 0.0)
-    return _from_centre(region, corners, halfway(region, corners), bow, swings=swings)
+    aside = (tips - at) @ np.array([-way[1], way[0]])
+    return np.where(np.abs(aside) > ON_AXIS * np.abs(aside).max(), np.sign(aside), 0.0)
 
 
-def _axis_ends(region: Polygon, axis: tuple[FloatArray, FloatArray]) -> list[FloatArray]:
+def _first_axis(region: Polygon) -> Axis | None:
+    centre, ways = mirror_axes(region)
+    return (centre, ways[0]) if ways else None
+
+
+def _axis_ends(region: Polygon, axis: Axis) -> list[FloatArray]:
     at, way = axis
     return [at + sign * ray_length(region, at, sign * way) * way for sign in (1.0, -1.0)]
 
@@ -229,8 +273,13 @@ def _corners(region: Polygon, bow: float, waves: int | None, at: FloatArray | No
     corners = _spread(corners_of(region), _middle_point(region, at)[0])
     if len(corners) < 2:
         return _round(region, bow, at)
-    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
-    swings = np.where(np.arange(len(corners)) % 2, -1.0, 1.0) if len(corners) % 2 == 0 else None
+    # all swing as mirror images: over the only axis of the space, or neighbours where the count allows it; else all
+    # swing one way round
+    axis = _sole_axis(region) if at is None else None
+    if axis is not None:
+        swings: FloatArray | None = _mirrored_swings(corners, axis)
+    else:
+        swings = np.where(np.arange(len(corners)) % 2, -1.0, 1.0) if len(corners) % 2 == 0 else None
     return _from_centre(region, corners, halfway(region, corners), bow, at, swings=swings)
 
 
@@ -347,6 +396,9 @@ def _triangle(region: Polygon, bow: float) -> Spines:
     start, tip = halfway(region, corners)[k], corners[(k + 2) % 3]
     one, other = side[(k + 1) % 3], side[(k + 2) % 3]
     blunt = np.hypot(one, other) <= BLUNT * side[k]
+    axis = _first_axis(region)
+    if not blunt and axis is not None:
+        return _on_axis(region, axis)
     if blunt or abs(one - other) > LEANING * side[k] or not _sees(region, tip, start):
         return _along(region, bow, None)
     return Spines((Spine(bowed(start, tip, bow, region)),))
@@ -475,14 +527,17 @@ def _branching(region: Polygon, bow: float, waves: int | None) -> Spines:
 
 def _mirrored(region: Polygon) -> Spines | None:
     """Return a straight spine on the axis that mirrors a region, base in its sharper end; None where it is no spine."""
-    axis = mirror_axis(region)
-    if axis is None or region.interiors:
+    axis = _first_axis(region)
+    if axis is None or region.interiors or not _is_long(region, axis, path_length(long_axis(region))):
         return None
+    return _on_axis(region, axis)
+
+
+def _on_axis(region: Polygon, axis: Axis) -> Spines:
+    """Return a straight spine on an axis, base in its sharper end, or a pair beside it that end in a notch."""
     _, way = axis
     ends = _axis_ends(region, axis)
     length = math.dist(*ends)
-    if length < AXIS_LEAST * path_length(long_axis(region)):
-        return None
     # how wide the region is a little way in from either end
     inner = [e + 0.15 * (o - e) for e, o in zip(ends, ends[::-1], strict=True)]
     side = np.array([-way[1], way[0]])
