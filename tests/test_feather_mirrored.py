@@ -47,9 +47,7 @@ def test_one_spine_runs_along_the_axis(name):
     corners, axis = MIRRORED[name]
     region = polygon(corners)
     _, lines = drawn(region, variation=0)
-    on_axis = lines.intersection(
-        polygon([(axis - 0.01, -20), (axis + 0.01, -20), (axis + 0.01, 20), (axis - 0.01, 20)])
-    )
+    on_axis = lines.intersection(box((axis - 0.01) * IN, -500, (axis + 0.01) * IN, 500))
     top, bottom = region.bounds[1], region.bounds[3]
     assert on_axis.length > 0.6 * (bottom - top)
 
@@ -70,7 +68,7 @@ def test_no_serif_is_left_empty_where_the_plumes_beside_its_twig_would_cross():
 
 
 def test_a_spine_that_would_start_in_a_neck_starts_behind_it():
-    # the long axis of this coast ends in a spit; from there no three plumes fitted, and combs from the middle were drawn
+    # the long axis of this coast ends in a spit; from there no three plumes fitted, and combs were drawn instead
     region = as_region(coast(600, seed=401, width=14, height=8))
     filled, _ = drawn(region)
     assert not filled.findings
