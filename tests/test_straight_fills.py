@@ -513,6 +513,23 @@ def test_rays_come_from_a_point_of_the_page_or_the_middle_of_a_hole():
         assert off.max() < 1e-3
 
 
+def test_rays_of_a_space_of_legs_come_from_the_middle_of_its_area():
+    # an M of straight strokes with heavier right ones: the roomiest point lies in one of its legs and sees little else
+    left = [(5, 6), (1.6, 0), (0, 0), (0, 10), (1.1, 10), (1.1, 2.5), (5, 9.2)]
+    right = [(8.4, 2.5), (8.4, 10), (10.6, 10), (10.6, 0), (8.4, 0)]
+    region = polygon([*left, *right])
+    filled = draw("rays", zone(region))
+    middle = np.array(region.centroid.coords[0])
+    ways = [np.diff(s.path[[0, -1]], axis=0)[0] for s in rays(filled)]
+    offs = [(s.path[0] - middle) @ np.array([-w[1], w[0]]) / np.hypot(*w) for s, w in zip(rays(filled), ways)]
+    assert np.abs(offs).max() < 0.01
+    # and all round: each of the three is half filled or better, at a median distance of half an inch
+    for x0, x1 in ((0, 1.1), (1.1, 8.4), (8.4, 10.6)):
+        part = region.intersection(shapely.box(x0 * IN, 0, x1 * IN, 10 * IN))
+        inside = sum(part.intersection(shapely.LineString(s.path)).length for s in rays(filled))
+        assert inside > 0.5 * part.area / (IN / 2)
+
+
 def test_rays_from_outside_spread_over_what_they_see():
     # from 12 in beyond the middle of a side of 12 in the corners lie at 26.565 degrees to either side; 9 parts of that
     filled = draw("rays", zone(rectangle(12, 12)), at=[6, -12], count=8, radius=0)
