@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
+from shapely.affinity import rotate
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -386,6 +387,19 @@ def test_ditch_skips_the_edge_of_a_part_left_open():
     filled = draw("ditch", z)
     assert len(filled.strokes) == 1
     assert inches(filled) == pytest.approx(44, abs=2e-3)
+
+
+@pytest.mark.parametrize("turn", [0.0, 33.0, 90.0, 135.0])
+@pytest.mark.parametrize(("wide", "along"), [(3, True), (5, True), (8, False)])
+def test_channels_run_along_a_slim_strip_however_it_lies(turn, wide, along):
+    strip = rotate(rectangle(18, wide), -turn, origin=(0, 0))  # y runs down: against the clock as seen
+    ways = [np.diff(s.path[[0, -1]], axis=0)[0] for s in draw("channel", zone(strip)).strokes]
+    angles = np.degrees([np.arctan2(-w[1], w[0]) for w in ways]) % 180
+    wanted = turn % 180 if along else 0.0
+    assert len(ways) > 4
+    assert np.abs((angles - wanted + 90) % 180 - 90).max() < 1e-6
+    said = [s.path for s in draw("channel", zone(strip), angle=0).strokes]
+    assert max(float(np.ptp(path[:, 1])) for path in said) < 1e-6
 
 
 # rays ------------------------------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from shapely import Polygon
@@ -251,10 +252,11 @@ def _shared_out(piece: Polygon, laid: Spines, firm: Sequence[Path]) -> tuple[lis
     # a piece divided between its spines, by the fences that belong to them or half way between, and those fences
     space = piece if laid.middle is None else subtract(piece, [laid.middle])[0]
     cells = _cells(space, laid) if laid.spines else []
+    # of several that start together each begins in the point of its part, as in a neck
+    alone = not any(_start_together(a, b) for a, b in combinations(laid.spines, 2))
+    spines = [_past_pinches(space, spine) if alone else spine for spine in laid.spines]
     parts = [
-        Part(cell, _inside(cell, spine, firm))
-        for spine, cell in zip(laid.spines, cells, strict=True)
-        if cell is not None
+        Part(cell, _inside(cell, spine, firm)) for spine, cell in zip(spines, cells, strict=True) if cell is not None
     ]
     lines = [line for fence in laid.fences for line in clip_path(fence, space)] if len(parts) > 1 else []
     return parts, lines
@@ -304,21 +306,23 @@ def _inside(region: Polygon, spine: Spine, firm: Sequence[Path]) -> Spine:
     if spine.closed:
         return spine
     path = max(clip_path(spine.path, region), key=path_length, default=spine.path)
-    path = _past_pinches(region, path)
     if firm and path_distance(path[0], firm) < OFF_FENCE_MM:
         path = as_path(np.vstack([point_at(path, [OFF_FENCE_MM]), path[arc_lengths(path) > OFF_FENCE_MM]]))
     return replace(spine, path=path, floating=float(boundary_distance(region, path[:1])[0]) > AT_EDGE_MM)
 
 
-def _past_pinches(region: Polygon, path: Path) -> Path:
+def _past_pinches(region: Polygon, spine: Spine) -> Spine:
     """Return a spine without its first part where that leads through a neck too narrow for plumes beside it."""
+    path = spine.path
+    if spine.closed or spine.twig:
+        return spine
     gone, room = arc_lengths(path), boundary_distance(region, path)
     needed = np.clip(PINCH_SLOPE * (gone - PINCH_FROM_MM), 0.0, PINCH_MORE_MM) + PINCH_MM
     pinched = (gone > PINCH_FROM_MM) & (room < needed) & (gone < PINCH_WITHIN * gone[-1])
     if not pinched.any():
-        return path
+        return spine
     wide = np.flatnonzero((room >= LEAST_PLUME_MM) & (gone > gone[pinched].max()))
-    return as_path(path[wide[0] :]) if len(wide) and wide[0] < len(path) - 2 else path
+    return replace(spine, path=as_path(path[wide[0] :])) if len(wide) and wide[0] < len(path) - 2 else spine
 
 
 def _grouped(

@@ -210,12 +210,14 @@ def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
     centre, _ = _middle_point(region)
     if len(_spread(corners, centre)) < len(corners) or not all(_sees(region, centre, corner) for corner in corners):
         return None
-    return _from_centre(region, corners, halfway(region, corners), bow, swings=_mirrored_swings(corners, axis))
+    return _from_centre(region, corners, halfway(region, corners), bow, swings=_mirrored_swings(region, corners, axis))
 
 
-def _mirrored_swings(tips: Path, axis: Axis) -> FloatArray:
-    # those on either side of the axis swing as mirror images, one on it runs straight
-    at, way = axis
+def _mirrored_swings(region: Polygon, tips: Path, axis: Axis) -> FloatArray:
+    # those on either side of the axis swing as mirror images, away from its nearer end; one on it runs straight
+    at, _ = axis
+    near, far = sorted(_axis_ends(region, axis), key=lambda end: float(np.hypot(*(end - at))))
+    way = (near - far) / np.hypot(*(near - far))
     aside = (tips - at) @ np.array([-way[1], way[0]])
     return np.where(np.abs(aside) > ON_AXIS * np.abs(aside).max(), np.sign(aside), 0.0)
 
@@ -277,7 +279,7 @@ def _corners(region: Polygon, bow: float, waves: int | None, at: FloatArray | No
     # swing one way round
     axis = _sole_axis(region) if at is None else None
     if axis is not None:
-        swings: FloatArray | None = _mirrored_swings(corners, axis)
+        swings: FloatArray | None = _mirrored_swings(region, corners, axis)
     else:
         swings = np.where(np.arange(len(corners)) % 2, -1.0, 1.0) if len(corners) % 2 == 0 else None
     return _from_centre(region, corners, halfway(region, corners), bow, at, swings=swings)

@@ -106,20 +106,20 @@ def halfway(region: Polygon, corners: Path) -> Path:
 def mirror_axes(region: Polygon) -> tuple[FloatArray, list[FloatArray]]:
     """Return the middle of a region's area and the unit ways of the axes through it that mirror the region, best first.
 
-    An axis of a shape of few corners runs through a corner or the middle of a side; with more than `FEW_CORNERS`
-    every `MIRROR_STEP_DEG` is tried. What does not lie on its own image may be `MIRROR_OFF` of the area. Of equally
-    good axes the steepest comes first; no ways where nothing mirrors the region.
+    An axis of a true shape runs through a corner or the middle of a side; where there are more than `FEW_CORNERS`, or
+    none of those axes does, every `MIRROR_STEP_DEG` is tried. What does not lie on its own image may be `MIRROR_OFF` of
+    the area. Of equally good axes the steepest comes first; no ways where nothing mirrors the region.
     """
     centre = np.asarray(region.centroid.coords[0])
     shape = Polygon(shapely.get_coordinates(region.exterior.simplify(MIRROR_SAG_MM)) - centre).buffer(0)
     corners = _coarse(region) - centre
+    _, _, principal = np.linalg.svd(corners, full_matrices=False)
     found: list[tuple[float, FloatArray]] = []
-    for angle in _angles(corners):
-        way = np.array([np.cos(angle), np.sin(angle)])
-        image = transform(shape, 2 * np.outer(way, way) - np.eye(2), (0.0, 0.0))
-        off = float(shapely.area(shapely.symmetric_difference(shape, image))) / float(region.area)
-        if off < MIRROR_OFF:
-            found.append((off, way))
+    if len(corners) <= FEW_CORNERS:
+        found = _mirroring(shape, [*principal, *corners, *((corners + np.roll(corners, -1, axis=0)) / 2)])
+    if not found:
+        steps = np.radians(np.arange(0.0, 180.0, MIRROR_STEP_DEG))
+        found = _mirroring(shape, [*principal, *np.column_stack([np.cos(steps), np.sin(steps)])])
     found.sort(key=lambda f: (round(f[0], 4), -round(abs(float(f[1][1])), 6)))
     apart = np.cos(np.radians(MIRROR_STEP_DEG))
     kept: list[FloatArray] = []
@@ -129,16 +129,17 @@ def mirror_axes(region: Polygon) -> tuple[FloatArray, list[FloatArray]]:
     return centre, kept
 
 
-def _angles(corners: FloatArray) -> list[float]:
-    """Return the angles of the axes worth trying, in half a turn, steps of a few degrees if there are many corners."""
-    _, _, principal = np.linalg.svd(corners, full_matrices=False)
-    ways = [*principal]
-    if len(corners) <= FEW_CORNERS:
-        ways += [*corners, *((corners + np.roll(corners, -1, axis=0)) / 2)]
-    angles = [float(np.arctan2(y, x)) % np.pi for x, y in ways if np.hypot(x, y) > 0]
-    if len(corners) > FEW_CORNERS:
-        angles += list(np.radians(np.arange(0.0, 180.0, MIRROR_STEP_DEG)))
-    return sorted({round(angle, 9): angle for angle in angles}.values())
+def _mirroring(shape: Polygon, ways: Sequence[FloatArray]) -> list[tuple[float, FloatArray]]:
+    """Return which ways through 0, 0 mirror a shape, each as a unit way after the part of the area that lies off."""
+    found = []
+    angles = {round(float(np.arctan2(y, x)) % np.pi, 9): (x, y) for x, y in ways if np.hypot(x, y) > 0}
+    for _, (x, y) in sorted(angles.items()):
+        way = np.array([x, y]) / np.hypot(x, y)
+        image = transform(shape, 2 * np.outer(way, way) - np.eye(2))
+        off = float(shapely.area(shapely.symmetric_difference(shape, image))) / float(shape.area)
+        if off < MIRROR_OFF:
+            found.append((off, way))
+    return found
 
 
 def ray_length(region: Polygon, start: ArrayLike, heading: ArrayLike) -> float:
