@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
@@ -63,31 +64,21 @@ def command(
     """
     if (drawing is None) == (blocks is None):
         raise InputError("needs either --drawing or --blocks", key="new")
-    if drawing is not None and not leads_inside(drawing, plan.parent):
-        raise InputError(
-            f"is {drawing}; must lie in the plan's folder", key="--drawing", what_to_do="Copy it beside the plan."
-        )
-    size = None if blocks is None else _count(blocks)
-    table = {
-        "--block": block is not None,
-        "--on-point": on_point,
-        "--pieced": pieced is not None,
-        "--plain": plain is not None,
-        "--sashing": sashing is not None,
-        "--border": border is not None,
-    }
     of_drawing = {"width": width, "height": height, "read": read, "close_gaps": close_gaps, "page": page}
     said = {key: value for key, value in of_drawing.items() if value is not None}
-    if said and drawing is None:
-        option = f"--{next(iter(said)).replace('_', '-')}"
-        raise InputError("is only for a drawing", key=option, what_to_do="Give --drawing, or leave it out.")
-    extra = [name for name, given in table.items() if given and not size]
-    if extra:
-        raise InputError("is only for a table of blocks", key=extra[0], what_to_do="Give --blocks, or leave it out.")
-    if size and block is None:
-        raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
     made = None
-    if size and block is not None:
+    if drawing is not None:
+        of_blocks = {"block": block, "on_point": on_point, "pieced": pieced, "plain": plain, "sashing": sashing}
+        _refuse({**of_blocks, "border": border}, "a table of blocks", "--blocks")
+        if not leads_inside(drawing, plan.parent):
+            raise InputError(
+                f"is {drawing}; must lie in the plan's folder", key="--drawing", what_to_do="Copy it beside the plan."
+            )
+    else:
+        _refuse(of_drawing, "a drawing", "--drawing")
+        size = _count(str(blocks))
+        if block is None:
+            raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
         borders = comma_list(border, units, key="--border") if border else []
         made = BlockPlan(*size, block, on_point, borders, pieced, plain is not None, sashing)
     keep = [] if drawing is None else [drawing]
@@ -107,6 +98,14 @@ def command(
     click.echo(f"Written: {plan}, and {plan.parent / picture}, where every patch has its name.")
     click.echo("Choose a fill for each zone, then run")
     click.echo(f"  plumeline stitch {plan} --to {plan.parent / 'stitched'}")
+
+
+def _refuse(options: Mapping[str, object], what: str, instead: str) -> None:
+    """Raise `InputError` when one of some options is given, which belong to something else."""
+    given = next((name for name, value in options.items() if value is not None and value is not False), None)
+    if given is not None:
+        key = f"--{given.replace('_', '-')}"
+        raise InputError(f"is only for {what}", key=key, what_to_do=f"Give {instead}, or leave it out.")
 
 
 def _count(text: str) -> tuple[int, int]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 from shapely import Polygon
@@ -45,6 +45,9 @@ from .from_corner import FROM_CORNER
 from .spine import Spine, Spines, bowed
 
 __all__ = ["SHAPES", "lay_spines"]
+
+Axis: TypeAlias = tuple[FloatArray, FloatArray]
+"""A point and the unit way of a straight line through it."""
 
 BLOCK_MM = 10 * 25.4
 """Squarish blocks from this width take one feather to each corner; one spine fills smaller ones."""
@@ -157,31 +160,39 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     axis = long_axis(region)
     if path_length(axis) > STRIP * _width(region, axis) and count == 4:
         return _wave(region, bow, waves)
-    return _triangle(region, bow) if count == 3 else _gathered(region, bow, radius) or _branching(region, bow, waves)
+    if count == 3:
+        return _triangle(region, bow)
+    mirror = _mirror(region)
+    return _gathered(region, bow, radius, mirror) or _twigged(region, bow, waves, mirror)
 
 
-def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
+def _gathered(region: Polygon, bow: float, radius: float, mirror: Axis | None) -> Spines | None:
     """Return a feather from the middle into each corner where a short axis mirrors the space, None elsewhere.
 
     So half a star beside a border is filled as the whole stars are: a spine along it would spoil its symmetry.
     """
     corners = corners_of(region)
-    if region.interiors or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
+    if mirror is None or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
         return None
-    along, axis = path_length(long_axis(region)), mirror_axis(region)
-    if axis is None or along > STRIP * 2 * radius or math.dist(*_axis_ends(region, axis)) >= AXIS_LEAST * along:
+    along = path_length(long_axis(region))
+    if along > STRIP * 2 * radius or math.dist(*_axis_ends(region, mirror)) >= AXIS_LEAST * along:
         return None
     centre, _ = _middle_point(region)
     if len(_spread(corners, centre)) < len(corners) or not all(_sees(region, centre, corner) for corner in corners):
         return None
     # those on either side of the axis swing as mirror images, one on it runs straight
-    at, way = axis
+    at, way = mirror
     aside = (corners - at) @ np.array([-way[1], way[0]])
     swings = np.where(np.abs(aside) > 0.1 * along, np.sign(aside), 0.0)
     return _from_centre(region, corners, halfway(region, corners), bow, swings=swings)
 
 
-def _axis_ends(region: Polygon, axis: tuple[FloatArray, FloatArray]) -> list[FloatArray]:
+def _mirror(region: Polygon) -> Axis | None:
+    """Return the axis that mirrors a region; None where nothing does or a hole is in its way."""
+    return None if region.interiors else mirror_axis(region)
+
+
+def _axis_ends(region: Polygon, axis: Axis) -> list[FloatArray]:
     at, way = axis
     return [at + sign * ray_length(region, at, sign * way) * way for sign in (1.0, -1.0)]
 
@@ -468,18 +479,21 @@ def _rounded(region: Polygon, loop: Path) -> Path:
 
 def _branching(region: Polygon, bow: float, waves: int | None) -> Spines:
     loop = mid_loop(region)
-    ring = loop is not None and _is_ring(region, loop)
-    laid = _wreath(region, bow, waves) if ring else _mirrored(region) or _along(region, bow, waves)
-    return with_twigs(region, laid)
+    if loop is not None and _is_ring(region, loop):
+        return with_twigs(region, _wreath(region, bow, waves))
+    return _twigged(region, bow, waves, _mirror(region))
 
 
-def _mirrored(region: Polygon) -> Spines | None:
+def _twigged(region: Polygon, bow: float, waves: int | None, mirror: Axis | None) -> Spines:
+    return with_twigs(region, _mirrored(region, mirror) or _along(region, bow, waves))
+
+
+def _mirrored(region: Polygon, mirror: Axis | None) -> Spines | None:
     """Return a straight spine on the axis that mirrors a region, base in its sharper end; None where it is no spine."""
-    axis = mirror_axis(region)
-    if axis is None or region.interiors:
+    if mirror is None:
         return None
-    _, way = axis
-    ends = _axis_ends(region, axis)
+    _, way = mirror
+    ends = _axis_ends(region, mirror)
     length = math.dist(*ends)
     if length < AXIS_LEAST * path_length(long_axis(region)):
         return None
