@@ -24,17 +24,19 @@ __all__ = ["command"]
 @units_option
 @click.option("--drawing", type=PATH, default=None, help="A drawing beside the plan.")
 @click.option("--width", type=LENGTH, default=None, help="The finished top's width; the drawing is scaled to it.")
-@click.option("--height", type=LENGTH, default=None, help="The finished top's height, instead.")
-@click.option("--read", type=click.Choice(["painted", "lines"]), default=None, help="lines: every face between lines.")
-@click.option("--close-gaps", type=LENGTH, default=None, help="Corners and edges closer than this are the same.")
-@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page of a drawing of several.")
-@click.option("--blocks", default=None, help="Columns and rows of blocks, as 3x4.")
+@click.option("--height", type=LENGTH, default=None, help="The finished top's height, in place of its width.")
+@click.option(
+    "--read", type=click.Choice(["painted", "lines"]), default=None, help="lines: every space between lines is a patch."
+)
+@click.option("--close-gaps", type=LENGTH, default=None, help="Corners and edges closer than this count as one.")
+@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page, if the drawing has several.")
+@click.option("--blocks", default=None, help="Columns and rows of blocks, such as 3x4.")
 @click.option("--block", type=LENGTH, default=None, help="Finished side of a block.")
 @click.option("--on-point", is_flag=True, help="Blocks set on point.")
-@click.option("--pieced", default=None, help="The traditional block that the blocks are, as 'nine patch'.")
+@click.option("--pieced", default=None, help="The traditional block to piece, such as 'nine patch'.")
 @click.option("--plain", type=click.Choice(["alternate"]), default=None, help="Every other block is plain.")
 @click.option("--sashing", type=LENGTH, default=None, help="Finished width of strips between the blocks.")
-@click.option("--border", default=None, help="Border widths from the inside out, as '1,5 1/2'.")
+@click.option("--border", default=None, help="Border widths from the inside out, such as '1,5 1/2'.")
 @click.option("--force", is_flag=True, help="Write over a plan that is there.")
 def command(
     plan: Path,
@@ -54,13 +56,13 @@ def command(
     border: str | None,
     force: bool,
 ) -> None:
-    """Start a PLAN from a drawing or a table of blocks: it lists the patches, one zone for each kind, with comments.
+    """Start a PLAN from a drawing or a table of blocks. It lists the patches, one zone for each kind, with comments.
 
-    Beside it lies its map, PLAN-map.png: every patch with its name.
+    Its map is written beside it, PLAN-map.png: every patch with its name.
 
-    Of blocks there is a zone for the pieced ones, for the plain ones, and for each border.
+    A table of blocks gives one zone for the pieced blocks, one for the plain ones, and one for each border.
 
-    A drawing is an SVG, a DXF or one page of a PDF. Where it does not say its size, give --width or --height.
+    A drawing is an SVG, a DXF or one page of a PDF. If it does not say its size, give --width or --height.
     """
     if (drawing is None) == (blocks is None):
         raise InputError("needs either --drawing or --blocks", key="new")

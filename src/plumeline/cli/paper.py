@@ -54,7 +54,7 @@ MOST = {"--slot": 12.7, "--bridge": 50.8, "--ruler": 1500.0, "--foot": 50.8}
     show_default=True,
     help="Marks: 2 draws every second line of a grid.",
 )
-@click.option("--many", is_flag=True, help="Write more than 60 sheets.")
+@click.option("--many", is_flag=True, help="Allow more than 60 sheets.")
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 @click.option("--fill", "fill", default=None, help="Instead of a plan: one fill on one shape.")
 @shape_options
