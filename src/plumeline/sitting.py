@@ -10,7 +10,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path as FilePath
 from types import TracebackType
 from typing import Any, Self, TypeAlias
@@ -18,7 +18,7 @@ from typing import Any, Self, TypeAlias
 from .alike import alike_spaces
 from .errors import InputError, PlanError, PlumelineError
 from .film import Mark, with_marks
-from .model import Filled, Patch, Top, Zone
+from .model import Filled, Patch, Zone
 from .output import write_files
 from .pipeline.aside import Aside, Stopped
 from .pipeline.layers import check_fills
@@ -33,6 +33,7 @@ from .plan import (
     with_zone,
 )
 from .quilt import Drawn, Each, Kept, Progress, Quilt, draw, finish, read_top
+from .standing import Seen, Standing
 
 __all__ = ["Fills", "PlanChangedError", "Seen", "Sitting"]
 
@@ -55,43 +56,6 @@ class PlanChangedError(PlanError):
 
 class _Superseded(Exception):
     """Stops joining what a newer change has made old."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Seen:
-    """How things stand.
-
-    Attributes
-    ----------
-    number : int
-        Grows with every change and every result.
-    text : str
-        The plan's text.
-    top : Top or None
-        The pieced top, as soon as it is read.
-    drawn : Drawn or None
-        The filled zones of the newest good text.
-    quilt : Quilt or None
-        The newest quilt that was joined; older than ``drawn`` while ``busy``.
-    error : str
-        What is wrong with the file as it lies on the disk, or with joining; else empty.
-    busy : bool
-        Whether a newer quilt is on its way.
-    partial : tuple of (Zone, Filled)
-        What is filled so far while a plan is opened, or of what a change touches; empty as soon as it is ``drawn``.
-    doing : str
-        What is being done while ``busy``, in words; it changes without another ``number``.
-    """
-
-    number: int = 0
-    text: str = ""
-    top: Top | None = None
-    drawn: Drawn | None = None
-    quilt: Quilt | None = None
-    error: str = ""
-    busy: bool = False
-    partial: tuple[tuple[Zone, Filled], ...] = ()
-    doing: str = ""
 
 
 class Sitting:
@@ -146,12 +110,10 @@ class Sitting:
         self.file = FilePath(plan)
         self.kept = kept if kept is not None else Kept()
         self._workers, self._option = workers, option
-        self._lock, self._news = threading.RLock(), threading.Condition()
-        self._seen = Seen()
+        self._lock = threading.RLock()
+        self._stands = Standing()
         self._undo: list[str] = []
         self._redo: list[str] = []
-        self._listeners: list[Callable[[Seen], None]] = []
-        self._closing = threading.Event()
         self._first = self._disk = self._on_disk()
         self._backed = False
         self._look_thread: threading.Thread | None = None
@@ -164,7 +126,7 @@ class Sitting:
     @property
     def seen(self) -> Seen:
         """How things stand now."""
-        return self._seen
+        return self._stands.seen
 
     @property
     def can_undo(self) -> bool:
@@ -183,8 +145,7 @@ class Sitting:
 
     def listen(self, tell: Callable[[Seen], None]) -> Callable[[], None]:
         """Have a function told of everything new, from whichever thread; return what ends it."""
-        self._listeners.append(tell)
-        return lambda: self._listeners.remove(tell) if tell in self._listeners else None
+        return self._stands.listen(tell)
 
     def wait(self, *, seconds: float | None = None) -> Quilt:
         """Wait until the newest change is joined and measured, and return the quilt.
@@ -196,12 +157,12 @@ class Sitting:
         InputError
             The plan can't be stitched; the message says why.
         """
-        with self._news:
-            if not self._news.wait_for(lambda: not self._seen.busy or self._closing.is_set(), seconds):
-                raise TimeoutError(f"the quilt is not ready after {seconds} s")
-            if self._seen.quilt is None or self._seen.error:
-                raise InputError(self._seen.error or "the sitting was closed before the quilt was ready")
-            return self._seen.quilt
+        if not self._stands.wait_for(lambda seen: not seen.busy, seconds):
+            raise TimeoutError(f"the quilt is not ready after {seconds} s")
+        seen = self.seen
+        if seen.quilt is None or seen.error:
+            raise InputError(seen.error or "the sitting was closed before the quilt was ready")
+        return seen.quilt
 
     # -- changes ------------------------------------------------------------------------------------------------
 
@@ -223,7 +184,7 @@ class Sitting:
             The changed plan can't be used. Nothing was written and everything stands as before.
         """
         with self._lock:
-            text = edit if isinstance(edit, str) else edit_plan(self._seen.text, edit, file=self.file.name)
+            text = edit if isinstance(edit, str) else edit_plan(self.seen.text, edit, file=self.file.name)
             return self._changed(text, over)
 
     def choose(
@@ -237,7 +198,7 @@ class Sitting:
     ) -> Seen:
         """Put a fill, or a stack of them, into a zone or one of its parts, and ``also`` into others; see `change`."""
         with self._lock:
-            text = self._seen.text
+            text = self.seen.text
             for name in (zone, *also):
                 text = with_fill(text, name, stack, part=part, option=self._option, file=self.file.name)
             return self._changed(text, over)
@@ -246,12 +207,12 @@ class Sitting:
         """Keep what every zone is quilted with now as an option of that name, or other ``fills``; see `change`."""
         with self._lock:
             kept = self._there().plan.fills if fills is None else fills
-            return self._changed(with_option(self._seen.text, name, kept, file=self.file.name), over)
+            return self._changed(with_option(self.seen.text, name, kept, file=self.file.name), over)
 
     def draw_on_film(self, zone: Zone, marks: Sequence[Mark], *, over: bool = False) -> Seen:
         """Draw the marks of one of the spaces anew, and those of all like it in its zone; see `change`."""
         with self._lock:
-            return self._changed(with_marks(self._seen.text, self._there(), zone, marks, file=self.file.name), over)
+            return self._changed(with_marks(self.seen.text, self._there(), zone, marks, file=self.file.name), over)
 
     def part_off(self, zone: Zone, name: str, *, alike: bool = False, over: bool = False) -> Seen:
         """Make one space of a zone a zone of its own, quilted as the others are; see `change`.
@@ -263,7 +224,7 @@ class Sitting:
             spaces = alike_spaces(self._there(), zone) if alike else [zone]
             inside = [p.name for p in top.patches if any(_lies_in(space, p) for space in spaces)]
             every = [patch.name for patch in top.patches]
-            text = self._seen.text
+            text = self.seen.text
             several, file = len(spaces) > 1, self.file.name
             text = with_own_zone(text, zone.name, name, inside, every=every, several=several, file=file)
             return self._changed(text, over)
@@ -271,27 +232,27 @@ class Sitting:
     def join(self, name: str, patches: Sequence[str], *, over: bool = False) -> Seen:
         """Join patches into one zone of that name, out of the zones that held them; see `change`."""
         with self._lock:
-            drawn = self._seen.drawn
+            drawn = self.seen.drawn
             every = [patch.name for patch in drawn.top.patches] if drawn else []
-            return self._changed(with_zone(self._seen.text, name, patches, every=every, file=self.file.name), over)
+            return self._changed(with_zone(self.seen.text, name, patches, every=every, file=self.file.name), over)
 
     def divide(self, zone: str, steps: Sequence[Mapping[str, Any]], *, over: bool = False) -> Seen:
         """Divide a zone anew, or make it whole with no steps; see `change`."""
         with self._lock:
-            return self._changed(with_division(self._seen.text, zone, steps, file=self.file.name), over)
+            return self._changed(with_division(self.seen.text, zone, steps, file=self.file.name), over)
 
     def undo(self, *, over: bool = False) -> Seen:
         """Take the last change back; nothing happens when there is none."""
         with self._lock:
             if not self._undo:
-                return self._seen
+                return self.seen
             return self._step(self._undo, self._redo, over)
 
     def redo(self, *, over: bool = False) -> Seen:
         """Do again what was taken back last; nothing happens when there is nothing."""
         with self._lock:
             if not self._redo:
-                return self._seen
+                return self.seen
             return self._step(self._redo, self._undo, over)
 
     def look_at(self, option: str | None) -> Seen:
@@ -305,11 +266,11 @@ class Sitting:
         with self._lock:
             before, self._option = self._option, option
             try:
-                drawn = self._draw(self._seen.text)
+                drawn = self._draw(self.seen.text)
             except InputError:
                 self._option = before
                 raise
-            return self._set(drawn=drawn, busy=True, error="")
+            return self._stands.set(drawn=drawn, busy=True, error="")
 
     # -- the file -----------------------------------------------------------------------------------------------
 
@@ -322,7 +283,7 @@ class Sitting:
             try:
                 now = self._on_disk()
             except PlanError as error:
-                self._set(error=str(error))
+                self._stands.set(error=str(error))
                 return False
             if now == self._disk:
                 return False
@@ -331,10 +292,10 @@ class Sitting:
                 text = self._read(now)
                 drawn = self._with_option_there(text, self._draw)
             except InputError as error:
-                self._set(error=str(error))
+                self._stands.set(error=str(error))
                 return True
-            self._remember(self._seen.text)
-            self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True)
+            self._remember(self.seen.text)
+            self._stands.set(text=text, drawn=drawn, top=drawn.top, error="", busy=True)
             return True
 
     def watch(self) -> None:
@@ -345,11 +306,9 @@ class Sitting:
 
     def close(self) -> None:
         """End the sitting. Every change is in the file already."""
-        self._closing.set()
+        self._stands.end()
         if self._aside is not None:
             self._aside.close()
-        with self._news:
-            self._news.notify_all()
 
     def __enter__(self) -> Self:
         return self
@@ -367,26 +326,26 @@ class Sitting:
         InputError
             There is no such option, or it can't be stitched.
         """
-        if option == self._option and self._seen.quilt is not None and not self._seen.busy:
-            return self._seen.quilt
-        return finish(draw(self._parsed(self._seen.text), option=option, workers=self._workers, kept=self.kept))
+        if option == self._option and self.seen.quilt is not None and not self.seen.busy:
+            return self.seen.quilt
+        return finish(draw(self._parsed(self.seen.text), option=option, workers=self._workers, kept=self.kept))
 
     # -- inside -------------------------------------------------------------------------------------------------
 
     def _take_first(self) -> None:
         try:
             text = self._read(self._disk)
-            self._seen = replace(self._seen, number=1, text=text, busy=True)
+            self._stands.set(text=text, busy=True)
             self._parsed(text)
         except InputError as error:
-            self._seen = replace(self._seen, number=1, error=str(error), busy=False)
+            self._stands.set(error=str(error), busy=False)
 
     def _changed(self, text: str, over: bool) -> Seen:
-        if text == self._seen.text:
-            return self._seen
+        if text == self.seen.text:
+            return self.seen
         before = self._taken(text, over)
         self._remember(before.text)
-        return self._shown()
+        return self._stands.show()
 
     def _step(self, back: list[str], forth: list[str], over: bool) -> Seen:
         text = back.pop()
@@ -396,7 +355,7 @@ class Sitting:
             back.append(text)
             raise
         forth.append(before.text)
-        return self._shown()
+        return self._stands.show()
 
     def _remember(self, text: str) -> None:
         self._undo.append(text)
@@ -405,7 +364,7 @@ class Sitting:
 
     def _taken(self, text: str, over: bool) -> Seen:
         """Check, fill and write a text; return how things stood before."""
-        before = self._seen
+        before = self.seen
         theirs = self._on_disk()
         if theirs != self._disk and not over:
             raise PlanChangedError(
@@ -422,7 +381,7 @@ class Sitting:
             self._keep_theirs(theirs)
         write_files(self.file.parent, files, force=True)
         self._backed, self._disk = True, data
-        self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True, partial=(), quiet=True)
+        self._stands.set(text=text, drawn=drawn, top=drawn.top, error="", busy=True, partial=(), quiet=True)
         return before
 
     def _with_option_there(self, text: str, draw_it: Callable[[str], Drawn]) -> Drawn:
@@ -440,7 +399,7 @@ class Sitting:
         """Fill what a changed text touches, the space that she looks at first, and show it as it comes."""
         if self._aside is not None:
             self._aside.stop()
-        before, plan = self._seen.drawn, self._parsed(text)
+        before, plan = self.seen.drawn, self._parsed(text)
         touched = _touched(before, plan.with_option(self._option) if self._option else plan)
         if not before or not touched:
             return self._draw(text)
@@ -449,7 +408,7 @@ class Sitting:
         try:
             return self._draw(text, each=self._showing(touched), first=first)
         except PlumelineError:
-            self._set(partial=())
+            self._stands.set(partial=())
             raise
 
     def _keep_theirs(self, theirs: bytes) -> None:
@@ -490,39 +449,26 @@ class Sitting:
             raise PlanError("is not UTF-8 text", file=self.file.name) from None
 
     def _there(self) -> Drawn:
-        if self._seen.drawn is None:
+        if self.seen.drawn is None:
             raise InputError("is not there yet", key="the quilt", what_to_do="Wait until it is drawn.")
-        return self._seen.drawn
-
-    def _set(self, *, quiet: bool = False, **news: Any) -> Seen:
-        with self._news:
-            self._seen = replace(self._seen, number=self._seen.number + 1, **news)
-            self._news.notify_all()
-        return self._seen if quiet else self._shown()
-
-    def _shown(self) -> Seen:
-        for tell in tuple(self._listeners):
-            tell(self._seen)
-        return self._seen
+        return self.seen.drawn
 
     def _join_on(self) -> None:
         """Join the newest drawing whenever there is one, until the sitting is closed."""
-        while not self._closing.is_set():
-            with self._news:
-                self._news.wait_for(lambda: self._seen.busy or self._closing.is_set())
-            if self._closing.is_set():
-                return
-            self._join_newest()
+        while not self._stands.ended:
+            self._stands.wait_for(lambda seen: seen.busy)
+            if not self._stands.ended:
+                self._join_newest()
 
     def _join_newest(self) -> None:
         drawn: Drawn | None = None
         try:
             with self._lock:
-                drawn = self._seen.drawn
+                drawn = self.seen.drawn
                 if drawn is None:
-                    self._set(top=self.kept.top(self._parsed(self._seen.text), read_top))
-                    drawn = self._draw(self._seen.text, progress=self._tell, each=self._showing())
-                    self._set(drawn=drawn, top=drawn.top, partial=())
+                    self._stands.set(top=self.kept.top(self._parsed(self.seen.text), read_top))
+                    drawn = self._draw(self.seen.text, progress=self._tell, each=self._showing())
+                    self._stands.set(drawn=drawn, top=drawn.top, partial=())
             quilt = self._finished(drawn)
             self._joined(drawn, quilt=quilt, busy=False, doing="")
         except (_Superseded, Stopped):
@@ -547,20 +493,19 @@ class Sitting:
 
     def _joined(self, drawn: Drawn | None, **news: Any) -> None:
         with self._lock:
-            if self._seen.drawn is drawn:
-                self._set(**news)
+            if self.seen.drawn is drawn:
+                self._stands.set(**news)
 
     def _only_newest(self, drawn: Drawn | None, what: str = "", done: int = 0, every: int = 0) -> None:
-        if self._closing.is_set() or self._seen.drawn is not drawn:
+        if self._stands.ended or self.seen.drawn is not drawn:
             raise _Superseded
         self._tell(what, done, every)
 
     def _tell(self, what: str, done: int, every: int) -> None:
         """Say what is being done, without a new number: there is nothing new to show."""
-        if self._closing.is_set():
+        if self._stands.ended:
             raise _Superseded
-        with self._news:
-            self._seen = replace(self._seen, doing=f"{what}, {done} of {every}" if every > 1 else what)
+        self._stands.say(f"{what}, {done} of {every}" if every > 1 else what)
 
     def _showing(self, names: frozenset[str] | None = None) -> Each:
         """Return what takes up each zone as it is filled, the first at once, and shows what there is now and then.
@@ -576,13 +521,13 @@ class Sitting:
                 return
             so_far[zone.label] = zone, filled
             if time.monotonic() - shown > SHOWN_SECONDS or len(so_far) == 1:
-                self._set(partial=tuple(so_far.values()))
+                self._stands.set(partial=tuple(so_far.values()))
                 shown = time.monotonic()
 
         return each
 
     def _look_on(self) -> None:
-        while not self._closing.wait(LOOK_SECONDS):
+        while not self._stands.ends_within(LOOK_SECONDS):
             self.look()
 
 
