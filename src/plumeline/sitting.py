@@ -34,14 +34,12 @@ from .plan import (
 )
 from .quilt import Drawn, Each, Kept, Progress, Quilt, draw, finish, read_top
 from .standing import Seen, Standing
+from .steps import Changes, Steps, Superseded
 
 __all__ = ["Fills", "PlanChangedError", "Seen", "Sitting"]
 
 Fills: TypeAlias = Mapping[str, Mapping[str, Sequence[Mapping[str, Any]]]]
 """Stacks of fills by zone and part, as `Plan.fills` and `IdeaSet.fills` hold them."""
-
-MOST_STEPS = 200
-"""Steps that can be taken back; each is a plan's text, some kilobytes."""
 
 LOOK_SECONDS = 0.5
 """How often the file is looked at: quick enough to feel at once, and no load."""
@@ -52,10 +50,6 @@ SHOWN_SECONDS = 0.7
 
 class PlanChangedError(PlanError):
     """The file was changed elsewhere since it was last read here: nothing was written."""
-
-
-class _Superseded(Exception):
-    """Stops joining what a newer change has made old."""
 
 
 class Sitting:
@@ -112,8 +106,7 @@ class Sitting:
         self._workers, self._option = workers, option
         self._lock = threading.RLock()
         self._stands = Standing()
-        self._undo: list[str] = []
-        self._redo: list[str] = []
+        self._changes = Changes(self._take, self._has_spaces_as_now, self._lock)
         self._first = self._disk = self._on_disk()
         self._backed = False
         self._look_thread: threading.Thread | None = None
@@ -131,12 +124,12 @@ class Sitting:
     @property
     def can_undo(self) -> bool:
         """Whether there is a change to take back."""
-        return bool(self._undo)
+        return bool(self._changes.steps.back)
 
     @property
     def can_redo(self) -> bool:
         """Whether there is a change to do again."""
-        return bool(self._redo)
+        return bool(self._changes.steps.forth)
 
     @property
     def option(self) -> str | None:
@@ -169,6 +162,9 @@ class Sitting:
     def change(self, edit: Mapping[Sequence[str], Any] | str, *, over: bool = False) -> Seen:
         """Change the plan: check it, fill what it touches, write the file; return how things stand.
 
+        A change that comes while zones are still filled for the one before stops that, and both are filled together;
+        each stays a step of its own.
+
         Parameters
         ----------
         edit : mapping or str
@@ -183,9 +179,9 @@ class Sitting:
         InputError
             The changed plan can't be used. Nothing was written and everything stands as before.
         """
-        with self._lock:
-            text = edit if isinstance(edit, str) else edit_plan(self.seen.text, edit, file=self.file.name)
-            return self._changed(text, over)
+        if isinstance(edit, str):
+            return self._changed(lambda _: edit, over)
+        return self._changed(lambda text: edit_plan(text, edit, file=self.file.name), over)
 
     def choose(
         self,
@@ -197,63 +193,64 @@ class Sitting:
         over: bool = False,
     ) -> Seen:
         """Put a fill, or a stack of them, into a zone or one of its parts, and ``also`` into others; see `change`."""
-        with self._lock:
-            text = self.seen.text
+
+        def edit(text: str) -> str:
             for name in (zone, *also):
                 text = with_fill(text, name, stack, part=part, option=self._option, file=self.file.name)
-            return self._changed(text, over)
+            return text
+
+        return self._changed(edit, over)
 
     def keep_as(self, name: str, *, fills: Fills | None = None, over: bool = False) -> Seen:
         """Keep what every zone is quilted with now as an option of that name, or other ``fills``; see `change`."""
-        with self._lock:
-            kept = self._there().plan.fills if fills is None else fills
-            return self._changed(with_option(self.seen.text, name, kept, file=self.file.name), over)
+
+        def edit(text: str) -> str:
+            kept = self._planned(text).fills if fills is None else fills
+            return with_option(text, name, kept, file=self.file.name)
+
+        return self._changed(edit, over)
 
     def draw_on_film(self, zone: Zone, marks: Sequence[Mark], *, over: bool = False) -> Seen:
         """Draw the marks of one of the spaces anew, and those of all like it in its zone; see `change`."""
-        with self._lock:
-            return self._changed(with_marks(self.seen.text, self._there(), zone, marks, file=self.file.name), over)
+        return self._changed(lambda text: with_marks(text, self._there(), zone, marks, file=self.file.name), over)
 
     def part_off(self, zone: Zone, name: str, *, alike: bool = False, over: bool = False) -> Seen:
         """Make one space of a zone a zone of its own, quilted as the others are; see `change`.
 
         With ``alike`` all spaces of that zone that have its shape, turned or mirrored, go into the new zone.
         """
-        with self._lock:
+
+        def edit(text: str) -> str:
             top = self._there().top
             spaces = alike_spaces(self._there(), zone) if alike else [zone]
             inside = [p.name for p in top.patches if any(_lies_in(space, p) for space in spaces)]
             every = [patch.name for patch in top.patches]
-            text = self.seen.text
             several, file = len(spaces) > 1, self.file.name
-            text = with_own_zone(text, zone.name, name, inside, every=every, several=several, file=file)
-            return self._changed(text, over)
+            return with_own_zone(text, zone.name, name, inside, every=every, several=several, file=file)
+
+        return self._changed(edit, over)
 
     def join(self, name: str, patches: Sequence[str], *, over: bool = False) -> Seen:
         """Join patches into one zone of that name, out of the zones that held them; see `change`."""
-        with self._lock:
+
+        def edit(text: str) -> str:
             drawn = self.seen.drawn
             every = [patch.name for patch in drawn.top.patches] if drawn else []
-            return self._changed(with_zone(self.seen.text, name, patches, every=every, file=self.file.name), over)
+            return with_zone(text, name, patches, every=every, file=self.file.name)
+
+        return self._changed(edit, over)
 
     def divide(self, zone: str, steps: Sequence[Mapping[str, Any]], *, over: bool = False) -> Seen:
         """Divide a zone anew, or make it whole with no steps; see `change`."""
-        with self._lock:
-            return self._changed(with_division(self.seen.text, zone, steps, file=self.file.name), over)
+        return self._changed(lambda text: with_division(text, zone, steps, file=self.file.name), over)
 
     def undo(self, *, over: bool = False) -> Seen:
         """Take the last change back; nothing happens when there is none."""
-        with self._lock:
-            if not self._undo:
-                return self.seen
-            return self._step(self._undo, self._redo, over)
+        return self._stepped(Steps.undone, over)
 
     def redo(self, *, over: bool = False) -> Seen:
         """Do again what was taken back last; nothing happens when there is nothing."""
-        with self._lock:
-            if not self._redo:
-                return self.seen
-            return self._step(self._redo, self._undo, over)
+        return self._stepped(Steps.redone, over)
 
     def look_at(self, option: str | None) -> Seen:
         """Look at another option of the plan, or with None at the plan as it stands.
@@ -294,7 +291,7 @@ class Sitting:
             except InputError as error:
                 self._stands.set(error=str(error))
                 return True
-            self._remember(self.seen.text)
+            self._changes.steps = self._changes.steps.changed(text)
             self._stands.set(text=text, drawn=drawn, top=drawn.top, error="", busy=True)
             return True
 
@@ -335,36 +332,27 @@ class Sitting:
     def _take_first(self) -> None:
         try:
             text = self._read(self._disk)
+            self._changes.steps = Steps(text)
             self._stands.set(text=text, busy=True)
             self._parsed(text)
         except InputError as error:
             self._stands.set(error=str(error), busy=False)
 
-    def _changed(self, text: str, over: bool) -> Seen:
-        if text == self.seen.text:
-            return self.seen
-        before = self._taken(text, over)
-        self._remember(before.text)
-        return self._stands.show()
+    def _changed(self, edit: Callable[[str], str], over: bool) -> Seen:
+        return self._stepped(lambda steps: steps.changed(edit(steps.text)), over)
 
-    def _step(self, back: list[str], forth: list[str], over: bool) -> Seen:
-        text = back.pop()
+    def _stepped(self, edit: Callable[[Steps], Steps], over: bool) -> Seen:
+        self._changes.take_up(edit, over=over)
+        return self.seen
+
+    def _has_spaces_as_now(self, text: str) -> bool:
         try:
-            before = self._taken(text, over)
-        except InputError:
-            back.append(text)
-            raise
-        forth.append(before.text)
-        return self._stands.show()
+            return self.seen.drawn is not None and _alike_but_fills(self.seen.drawn.plan, self._parsed(text))
+        except PlumelineError:
+            return False
 
-    def _remember(self, text: str) -> None:
-        self._undo.append(text)
-        del self._undo[:-MOST_STEPS]
-        self._redo.clear()
-
-    def _taken(self, text: str, over: bool) -> Seen:
-        """Check, fill and write a text; return how things stood before."""
-        before = self.seen
+    def _take(self, steps: Steps, over: bool, hurry: bool) -> None:
+        """Check, fill and write a text; with ``hurry`` leave it as soon as something newer is asked for."""
         theirs = self._on_disk()
         if theirs != self._disk and not over:
             raise PlanChangedError(
@@ -372,17 +360,16 @@ class Sitting:
                 file=self.file.name,
                 what_to_do="Take up that change, or write yours over it.",
             )
-        drawn = self._with_option_there(text, self._redrawn)
-        data = text.encode()
+        drawn = self._with_option_there(steps.text, lambda text: self._redrawn(text, hurry))
+        data = steps.text.encode()
         files = {self.file.name: data}
         if not self._backed:
             files[f"{self.file.name}.bak"] = self._first
         if theirs != self._disk:
-            self._keep_theirs(theirs)
+            steps = self._with_theirs(steps, theirs)
         write_files(self.file.parent, files, force=True)
-        self._backed, self._disk = True, data
-        self._stands.set(text=text, drawn=drawn, top=drawn.top, error="", busy=True, partial=(), quiet=True)
-        return before
+        self._backed, self._disk, self._changes.steps = True, data, steps
+        self._stands.set(text=steps.text, drawn=drawn, top=drawn.top, error="", busy=True, partial=())
 
     def _with_option_there(self, text: str, draw_it: Callable[[str], Drawn]) -> Drawn:
         """Draw a text; where the option that she looks at is not in it any more, as the plan stands without it."""
@@ -391,32 +378,50 @@ class Sitting:
             self._option = None
         try:
             return draw_it(text)
-        except PlumelineError:
+        except (PlumelineError, Superseded):
             self._option = before
             raise
 
-    def _redrawn(self, text: str) -> Drawn:
+    def _redrawn(self, text: str, hurry: bool) -> Drawn:
         """Fill what a changed text touches, the space that she looks at first, and show it as it comes."""
         if self._aside is not None:
             self._aside.stop()
-        before, plan = self.seen.drawn, self._parsed(text)
-        touched = _touched(before, plan.with_option(self._option) if self._option else plan)
+        before, newest = self.seen.drawn, self._changes.newest
+        touched = _touched(before, self._planned(text))
         if not before or not touched:
             return self._draw(text)
+
+        def look_up(*_: object) -> None:
+            if hurry and self._changes.newest is not newest:
+                raise Superseded
+
+        show = self._showing(touched)
+
+        def each(zone: Zone, filled: Filled) -> None:
+            look_up()
+            show(zone, filled)
+
         labels = [zone.label for zone in (*before.zones, *before.bare) if zone.name in touched]
         first = self.looking if self.looking in labels else next(iter(labels), "")
         try:
-            return self._draw(text, each=self._showing(touched), first=first)
+            return self._draw(text, each=each, first=first, progress=look_up)
         except PlumelineError:
             self._stands.set(partial=())
             raise
 
-    def _keep_theirs(self, theirs: bytes) -> None:
+    def _with_theirs(self, steps: Steps, theirs: bytes) -> Steps:
         """Keep a text that is written over among the steps that can be taken back, when it can be read at all."""
         try:
-            self._undo.append(self._read(theirs))
+            return steps.over(self._read(theirs))
         except PlanError:
             write_files(self.file.parent, {f"{self.file.name}.theirs": theirs}, force=True)
+            return steps
+
+    def _planned(self, text: str) -> Plan:
+        """Return the plan of a text, with the option that is looked at where it has that."""
+        plan = self._parsed(text)
+        option = self._option
+        return plan.with_option(option) if option is not None and option in plan.options else plan
 
     def _parsed(self, text: str) -> Plan:
         plan = parse_plan(text, file=self.file.name, folder=self.file.parent)
@@ -471,7 +476,7 @@ class Sitting:
                     self._stands.set(drawn=drawn, top=drawn.top, partial=())
             quilt = self._finished(drawn)
             self._joined(drawn, quilt=quilt, busy=False, doing="")
-        except (_Superseded, Stopped):
+        except (Superseded, Stopped):
             return
         except PlumelineError as error:
             self._joined(drawn, error=str(error), busy=False, doing="")
@@ -498,13 +503,13 @@ class Sitting:
 
     def _only_newest(self, drawn: Drawn | None, what: str = "", done: int = 0, every: int = 0) -> None:
         if self._stands.ended or self.seen.drawn is not drawn:
-            raise _Superseded
+            raise Superseded
         self._tell(what, done, every)
 
     def _tell(self, what: str, done: int, every: int) -> None:
         """Say what is being done, without a new number: there is nothing new to show."""
         if self._stands.ended:
-            raise _Superseded
+            raise Superseded
         self._stands.say(f"{what}, {done} of {every}" if every > 1 else what)
 
     def _showing(self, names: frozenset[str] | None = None) -> Each:
@@ -542,9 +547,11 @@ def _finish(drawn: Drawn, tell: Progress) -> Quilt:
 
 def _touched(before: Drawn | None, plan: Plan) -> frozenset[str]:
     """Return the zones whose fill alone is another one; none where spaces or the top itself are."""
-    if before is None:
+    if before is None or not _alike_but_fills(before.plan, plan):
         return frozenset()
     old = before.plan
-    if (old.zones, old.top, old.guides, old.measured) != (plan.zones, plan.top, plan.guides, plan.measured):
-        return frozenset()
     return frozenset(spec.name for spec in plan.zones if old.fills.get(spec.name) != plan.fills.get(spec.name))
+
+
+def _alike_but_fills(old: Plan, new: Plan) -> bool:
+    return (old.zones, old.top, old.guides, old.measured) == (new.zones, new.top, new.guides, new.measured)

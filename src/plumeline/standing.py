@@ -76,15 +76,11 @@ class Standing:
         self._listeners.append(tell)
         return lambda: self._listeners.remove(tell) if tell in self._listeners else None
 
-    def set(self, *, quiet: bool = False, **news: Any) -> Seen:
-        """Take up news under a new number, tell them unless ``quiet``, and return how things stand."""
+    def set(self, **news: Any) -> Seen:
+        """Take up news under a new number, tell all who listen, and return how things stand."""
         with self._news:
             self.seen = replace(self.seen, number=self.seen.number + 1, **news)
             self._news.notify_all()
-        return self.seen if quiet else self.show()
-
-    def show(self) -> Seen:
-        """Tell all who listen how things stand, and return it."""
         for tell in tuple(self._listeners):
             tell(self.seen)
         return self.seen
