@@ -21,7 +21,7 @@ from plumeline.top.made_guides import BlockPlace, made_guides
 from plumeline.top.naming import numbered
 from plumeline.top.photo import square_up
 from plumeline.top.photo_points import MeasuredPoints
-from plumeline.top.seam_net import Stretch
+from plumeline.top.seam_net import Stretch, rings_of
 from plumeline.top.seams_seen import PhotoColours, see_seam
 from plumeline.top.shading import shades_of
 from plumeline.top.size import size_of_table
@@ -161,19 +161,22 @@ def test_a_round_space_has_no_corner_for_a_spine():
 
 
 @pytest.mark.parametrize(
-    ("size", "unit", "meant"),
-    [((4000.0, 3000.0), "in", None), ((25.4 * 1500, 25.4 * 1200), "in", "mm"), ((25.4 * 150, 25.4 * 120), "in", "cm")],
+    ("size", "unit", "way"),
+    [
+        ((1500 * IN, 1200 * IN), "in", 'write units = "mm"'),  # 1500 mm: a lap quilt
+        ((150 * IN, 120 * IN), "in", 'write units = "cm"'),  # 150 cm: a lap quilt too
+        ((4000.0, 3000.0), "mm", "look for a slip in them"),  # neither 4000 mm nor 4000 cm
+    ],
 )
-def test_a_table_that_is_too_large_says_which_unit_may_be_meant(size, unit, meant):
-    """1500 in are 1500 mm, a lap quilt; 150 in as mm are a pot holder, as cm a bed. 157 in are none of them."""
+def test_a_table_that_is_too_large_says_which_unit_may_be_meant(size, unit, way):
+    assert way in told_of_size(size, unit)
+
+
+def told_of_size(size, unit):
     try:
-        way = size_of_table(size, unit)[0].what_to_do
+        return size_of_table(size, unit)[0].what_to_do
     except TopError as error:
-        way = error.what_to_do
-    if meant is None:
-        assert "write units" in way or "look for a slip" in way
-    else:
-        assert f'write units = "{meant}"' in way
+        return error.what_to_do
 
 
 # ---- how straight a top is
@@ -251,6 +254,26 @@ def test_a_photo_taken_very_slanted_is_told():
         points = MeasuredPoints("points.csv", tuple(range(2, 2 + len(places))), pixels, places)
         found = square_up(points, shot.size)
         assert ("photo-slanted" in {finding.code for finding in found.findings}) == slanted
+
+
+def test_measures_that_do_not_fit_are_told():
+    """Every place is off by 10 to 20 mm another way: no camera sees them so, and no single one is to blame."""
+    places = corners_and_middles(800.0, 800.0, 200.0)
+    shot = Shot((3000, 2250), (400.0, 400.0), 800.0, lens=(0.0, 0.0))
+    rng = np.random.default_rng(5)
+    way = rng.uniform(0, 2 * np.pi, len(places))
+    off = rng.uniform(10, 20, len(places))[:, None] * np.column_stack([np.cos(way), np.sin(way)])
+    points = MeasuredPoints("points.csv", tuple(range(2, 2 + len(places))), shot.seen(places), places + off)
+    found = square_up(points, shot.size)
+    assert found.residual_mm > 6.35 and "photo-loose" in {finding.code for finding in found.findings}
+
+
+def test_stretches_make_rings_or_are_refused():
+    there, back = as_path([(0, 0), (10, 0), (10, 10)]), as_path([(0, 0), (0, 10), (10, 10)])
+    (ring,) = rings_of([(0, 1, there), (0, 1, back)])
+    assert Polygon(ring).area == pytest.approx(100)
+    with pytest.raises(ValueError, match="does not close"):
+        rings_of([(0, 1, there), (2, 3, back)])
 
 
 def test_a_stretch_that_is_short_or_lies_in_one_patch_is_not_seen():
