@@ -3,12 +3,12 @@
 Run by hand, after one run of the tests that notes which test runs which line::
 
     coverage run --branch --source=src/plumeline --data-file=lines.data -m pytest  # dynamic_context = test_function
-    python benchmarks/mutants.py lines.data [--sample 60] [--seed 1] [--room fills]
+    python benchmarks/mutants.py lines.data [--sample 60] [--first 0] [--seed 1] [--room fills]
 
 A sample of places in functions is drawn, one wrong change made at each in a copy of the source (a comparison turned, a
 sign, ``and`` for ``or``, a number, a condition denied, ``min`` for ``max``), and up to ``TESTS`` of the tests that run
-that line are called. A change is caught when one fails or hangs. Some changes change nothing that
-can be seen; they count as missed.
+that line are called, those first that run the fewest lines. A change is caught when one fails or hangs. Some changes
+change nothing that can be seen; they count as missed. ``--first`` begins later in the sample, to try it in pieces.
 """
 
 from __future__ import annotations
@@ -22,8 +22,10 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
 
 from coverage import CoverageData
@@ -59,15 +61,12 @@ class Mutant:
 def mutants(file: Path) -> Iterator[Mutant]:
     """Yield every wrong change of one file that lies in a function."""
     source = file.read_text(encoding="utf-8")
-    starts = [0]
-    for row in source.encode().splitlines(keepends=True):
-        starts.append(starts[-1] + len(row))
-    if not source.isascii():  # offsets of the syntax tree count bytes
-        return
+    rows = [f"{row}\n" for row in source.split("\n")]
+    starts = [0, *accumulate(len(row) for row in rows)]
 
     def place(node: ast.AST, end: bool = False) -> int:
         line, column = (node.end_lineno, node.end_col_offset) if end else (node.lineno, node.col_offset)
-        return starts[line - 1] + column
+        return starts[line - 1] + len(rows[line - 1].encode()[:column].decode())  # columns count bytes
 
     def between(left: ast.AST, right: ast.AST, text: str) -> Mutant:
         begin, end = place(left, end=True), place(right)
@@ -96,12 +95,20 @@ def mutants(file: Path) -> Iterator[Mutant]:
                 yield Mutant(file, node.lineno, place(node.func), place(node.func, end=True), other)
 
 
-def tests_of(data: CoverageData, mutant: Mutant, measured: Path) -> list[str]:
-    """Return the tests that run the line of a mutant, as the command line of pytest names them."""
+def lines_run(data: CoverageData) -> Counter[str]:
+    """Return how many lines each test runs."""
+    return Counter(
+        name for file in data.measured_files() for names in data.contexts_by_lineno(file).values() for name in names
+    )
+
+
+def tests_of(data: CoverageData, mutant: Mutant, measured: Path, size: Counter[str]) -> list[str]:
+    """Return the tests that run the line of a mutant, as the command line of pytest names them; narrow ones first."""
     by_line = data.contexts_by_lineno(str(measured / mutant.file.relative_to(ROOT)))
-    names = sorted({name for name in by_line.get(mutant.line, ()) if "test_" in name})
-    random.Random(mutant.begin).shuffle(names)
-    return [f"tests/{name.split('.')[-2]}.py::{name.split('.')[-1]}" for name in names if name.count(".")][:TESTS]
+    names = {name for name in by_line.get(mutant.line, ()) if "test_" in name and "." in name}
+    return [f"tests/{n.split('.')[-2]}.py::{n.split('.')[-1]}" for n in sorted(names, key=lambda n: (size[n], n))][
+        :TESTS
+    ]
 
 
 def caught(mutant: Mutant, tests: list[str], tree: Path) -> bool:
@@ -125,6 +132,7 @@ def main() -> int:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("data")
     asked.add_argument("--sample", type=int, default=60)
+    asked.add_argument("--first", type=int, default=0)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--room", default="")
     given = asked.parse_args()
@@ -134,12 +142,13 @@ def main() -> int:
     files = [f for f in sorted((SOURCE / given.room).rglob("*.py")) if "static" not in f.parts]
     everything = [m for f in files for m in mutants(f)]
     random.Random(given.seed).shuffle(everything)
+    size = lines_run(data)
     missed, untested, tried = [], 0, 0
     with tempfile.TemporaryDirectory() as folder:
         tree = Path(folder) / "tree"
         shutil.copytree(ROOT, tree, ignore=shutil.ignore_patterns(".git", "outputs", ".*_cache", "__pycache__"))
-        for mutant in everything[: given.sample]:
-            tests = tests_of(data, mutant, measured)
+        for mutant in everything[given.first : given.first + given.sample]:
+            tests = tests_of(data, mutant, measured, size)
             tried += 1
             untested += not tests
             if not tests or not caught(mutant, tests, tree):

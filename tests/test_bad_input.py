@@ -439,7 +439,7 @@ ON_A_SQUARE = ("fill", "channel", "--to", "t.svg", "--square")
         (("map", "two.toml", "--to", "m.txt"), r"ends in \.txt; must end in \.svg, \.png or \.pdf"),
         (("compare", "two.toml", "--to", "c.svg"), r"^c\.svg: --to: must end in \.png or \.pdf"),
         (("ideas", "two.toml", "--zone", "both", "--to", "i.pdf"), r"--to: is i\.pdf; must end in \.svg or \.png"),
-        (("ideas", "two.toml", "--to", "i.svg"), r"say one of --zone, --hours and --price"),
+        (("ideas", "two.toml", "--to", "i.svg"), r"give one of --zone, --hours and --price"),
         (("ideas", "two.toml", "--price", "9", "--to", "i.svg"), r"has no \[prices\]|prices"),
         (("open", "two.toml", "--sample"), r"--sample: is given with a plan; must be one of them"),
         (("open", "none.toml", "--no-browser"), r"none\.toml: is not there"),

@@ -628,10 +628,10 @@ def test_half_a_star_beside_a_border_is_filled_from_its_middle_and_mirrors_itsel
     up = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])  # the axis, through the point across
     mirrored = 2 * np.outer(tips @ up, up) - tips
     assert cKDTree(tips).query(mirrored)[0].max() < 0.5
-    # however it lies, spines swing the same way: the two into the points between the sides start away from the border
+    # however it lies, spines swing the same way: the two beside the border start towards it
     order = np.argsort((tips - laid.centre) @ up)
-    starts = [laid.spines[k].path[20] - laid.centre for k in order[:2]]
-    straight = [tips[k] - laid.centre for k in order[:2]]
+    starts = [laid.spines[k].path[20] - laid.centre for k in order[-2:]]
+    straight = [tips[k] - laid.centre for k in order[-2:]]
     for way, chord in zip(starts, straight, strict=True):
         assert way @ up / np.hypot(*way) > chord @ up / np.hypot(*chord)
     # a space twice as long as deep that no axis mirrors keeps one spine with twigs

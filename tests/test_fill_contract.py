@@ -254,5 +254,6 @@ def test_a_fill_says_what_it_and_its_settings_are(name):
     assert fill.stage in get_args(Stage)
     assert [key for key, field in fill.settings.model_fields.items() if not field.description] == []
     assert fill.settings.model_json_schema()["additionalProperties"] is False
-    page = Path(__file__).parent.parent / "docs" / "fills" / f"{name}.md"
-    assert page.read_text(encoding="utf-8").startswith("# ")
+    if fill.is_ours:
+        page = Path(__file__).parent.parent / "docs" / "fills" / f"{name}.md"
+        assert page.read_text(encoding="utf-8").startswith("# ")

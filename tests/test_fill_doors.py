@@ -34,6 +34,8 @@ def test_artwork_is_asked_for_only_once_it_is_looked_up():
         ("channel", {"of": "shape", "angle": 30}, "of = 'shape' takes no angle"),
         ("channel", {"of": "shape", "run_on": True}, "of = 'shape' takes no angle, run_on"),
         ("channel", {"piano_keys": True, "spacing": [10, 20]}, "piano_keys takes one spacing"),
+        ("channel", {"along": True, "angle": 45}, "along takes no angle"),
+        ("channel", {"along": True, "piano_keys": True}, "along takes no angle"),
         ("channel", {"follow": "seam", "run_on": True}, "follow = 'seam' takes no run_on"),
         ("crosshatch", {"follow": "corners", "run_on": True}, "leave out angle and run_on"),
         ("crosshatch", {"follow": "corners", "angle": 30}, "leave out angle and run_on"),

@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from plumeline.errors import ZoneError
-from plumeline.ideas import STRAIGHT, ideas_for
+from plumeline.ideas import STRAIGHT, drawn_in, each_idea, ideas_for
 from plumeline.plan import parse_plan
 from plumeline.quilt import draw
 
@@ -25,6 +25,8 @@ name = "block"
 patches = ["*"]
 divide = [{divide}]
 """
+
+FRAME = '{ by = "frame", width = "1 1/2" }'
 
 
 def ideas(guided, sides, *, also="", divide="", zone="block", part=""):
@@ -95,3 +97,55 @@ def test_one_part_of_a_divided_space_has_ideas_of_its_own():
         space = shapely.Polygon(idea.outline[0])
         assert whole.exterior.distance(space) > 24.0
         assert np.sqrt(space.area) < np.sqrt(whole.area)
+
+
+BORDER = """
+title = "Four strips"
+[top.blocks]
+setting = "straight"
+size = 12
+rows = [["block", "block"], ["block", "block"]]
+borders = [{ name = "border", width = 3 }]
+[[zone]]
+name = "border"
+patches = ["border-*"]
+each = "patch"
+"""
+
+
+def test_channels_run_along_a_strip_however_it_lies():
+    drawn = draw(parse_plan(BORDER))
+    strips = drawn.bare
+    assert len(strips) == 4
+    for zone in strips:
+        channels = next(i for i in ideas_for(drawn, "border", number=zone.number) if i.name == "channels")
+        assert "runs along a long narrow space" in why(channels)
+        left, top, right, bottom = zone.region.bounds
+        along = np.array([1.0, 0.0]) if right - left > bottom - top else np.array([0.0, 1.0])
+        for path in channels.paths:
+            way = (path[-1] - path[0]) / np.hypot(*(path[-1] - path[0]))
+            assert abs(way @ along) == pytest.approx(1.0, abs=1e-6)
+        # as it goes into the plan, the choice does so in all four strips
+        for other in strips:
+            lines = drawn_in(drawn, other, channels.stack).strokes
+            spans = np.abs([line.path[-1] - line.path[0] for line in lines])
+            box = np.array(other.region.bounds)
+            assert (spans.argmax(axis=1) == (box[2:] - box[:2]).argmax()).all()
+
+
+def test_straight_lines_are_not_said_to_run_along_a_frame():
+    frame = ideas("computer", "20, 20, 20, 20", also="diagonals = [28.284, 28.284]", divide=FRAME, part="frame")
+    said = {idea.name: why(idea) for idea in frame}
+    assert "runs along a long narrow space" in said["rings"]
+    assert "runs along a long narrow space" not in said["channels"]
+
+
+def test_ideas_that_processes_share_are_the_same():
+    text = PLAN.format(guided="computer", sides="22, 22, 22, 22", also="diagonals = [31.11, 31.11]", divide="")
+    drawn = draw(parse_plan(text))
+    alone, shared = (list(each_idea(drawn, "block", workers=many)) for many in (1, 2))
+    assert [idea.name for idea in alone] == [idea.name for idea in shared]
+    for one, other in zip(alone, shared):
+        assert one.reasons == other.reasons and one.minutes == other.minutes
+        for path, same in zip(one.paths, other.paths, strict=True):
+            np.testing.assert_array_equal(path, same)

@@ -1,11 +1,12 @@
 """The path picture: its words stay on the page, its tapes count as plans do."""
 
 import re
-from itertools import combinations
+from itertools import combinations, pairwise
 from xml.etree.ElementTree import fromstring
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -152,3 +153,22 @@ def test_a_space_that_is_no_rectangle_has_no_box_for_a_shadow():
     page, *others = [r for r in svg.iter(f"{SVG}rect") if r.get("fill") and r.get("fill") != "#f0cf6e"]
     assert page.get("fill") == "#f4f0e8"
     assert not [r for r in others if float(r.get("width")) > 100 and r.get("stroke") is None]
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.lists(st.tuples(st.integers(0, 400), st.integers(0, 400)), min_size=2, max_size=12, unique=True))
+def test_a_close_up_draws_just_the_stretches_that_touch_its_window(corners):
+    # segments whose box meets the window, no more and no less
+    outline = as_region(np.array([(0, 0), (400, 0), (400, 400), (0, 400)], dtype=float))
+    path = as_path(corners)
+    quilt = Top((Patch("p", outline),), (), {}, (400, 400))
+    window = Window(100.0, 150.0, 120.0, 90.0)
+    line = Line(path, (Span(0, len(path) - 1, "stitch"),))
+    svg = fromstring(path_svg(quilt, [line], title="t", caption=("c",), window=window))
+    drawn = "".join(p.get("d") for p in svg.iter(f"{SVG}path") if p.get("class") == "stitch")
+    pieces = [np.array(re.findall(r"-?[\d.]+", d), dtype=float).reshape(-1, 2) for d in drawn.split("M")[1:]]
+    segments = [(shapely.LineString(ends), *shapely.LineString(ends).bounds) for ends in pairwise(path)]
+    near = [s for s, left, top, right, low in segments if left <= 220 and right >= 100 and top <= 240 and low >= 150]
+    assert sum(shapely.LineString(p).length for p in pieces) == pytest.approx(sum(s.length for s in near), abs=0.5)
+    if near:
+        assert shapely.MultiLineString(pieces).hausdorff_distance(shapely.MultiLineString(near)) < 0.5

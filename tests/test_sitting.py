@@ -192,6 +192,29 @@ def test_the_newest_change_wins(sitting: Sitting) -> None:
     assert sitting.seen.quilt.zones == sitting.seen.drawn.zones
 
 
+def test_the_newest_change_wins_while_zones_are_being_filled(sitting: Sitting) -> None:
+    later: list[threading.Thread] = []
+
+    def change_again(seen: Seen) -> None:
+        if seen.partial and not later:  # in the thread that fills, after the first of three spaces
+            newest = sitting._changes.newest
+            stack = [{"kind": "crosshatch"}]
+            later.append(threading.Thread(target=sitting.choose, args=("squares", stack)))
+            later[0].start()
+            while sitting._changes.newest is newest:
+                threading.Event().wait(0.001)
+
+    sitting.listen(change_again)
+    before = sitting.kept.fresh
+    sitting.choose("squares", [{"kind": "meander"}])  # by chance: each of the three would be filled by itself
+    later[0].join(60)
+    assert sitting.kept.fresh == before + 2  # one meander, and the crosshatch of the three that are one shape
+    assert tomllib.loads(sitting.file.read_text(encoding="utf-8"))["zone"][0]["fill"] == {"kind": "crosshatch"}
+    same_as_fresh(sitting)
+    assert 'kind    = "meander"' in sitting.undo().text  # a step of its own all the same
+    assert sitting.undo().text == PLAN
+
+
 def test_the_space_she_looks_at_is_filled_and_shown_before_all_others(sitting: Sitting) -> None:
     told: list[Seen] = []
     sitting.listen(told.append)

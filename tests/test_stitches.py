@@ -242,7 +242,9 @@ def test_backwards_the_holes_are_the_same(seed, count):
 # --- lines, ties, commands ---------------------------------------------------------------------------------------
 
 
-def test_lines_in_one_pass_are_the_lines_one_by_one():
+@pytest.mark.parametrize("at_once", [100_000, 52, 1])
+def test_lines_in_one_pass_or_in_runs_are_the_lines_one_by_one(at_once, monkeypatch):
+    monkeypatch.setattr("plumeline.stitches.drops.AT_ONCE", at_once)
     rng = np.random.default_rng(4)
     paths = [np.cumsum(rng.normal(0, 6, (n, 2)), axis=0) for n in (2, 50, 3, 400, 7)]
     together = stitched([line(p) for p in paths])

@@ -10,9 +10,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from shapely.affinity import rotate
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.affinity import rotate
 
 from plumeline.errors import FillError
 from plumeline.fills import find_fill
@@ -197,6 +197,16 @@ def test_piano_keys_of_a_frame_out_of_true_bend_on_its_mitres():
     assert len(bends) >= 12
     assert max(min(m.distance(shapely.Point(b)) for m in mitres) for b in bends) < 1e-6
     assert not len(self_crossings([s.path for s in filled.strokes]))
+
+
+@pytest.mark.parametrize("turn", [0.0, 37.0, 90.0, 123.0])
+def test_channels_along_run_with_the_long_edge_however_a_strip_lies(turn):
+    strip = shapely.affinity.rotate(rectangle(90, 4), turn, origin=(0, 0))
+    for stroke in draw("channel", zone(strip), along=True).strokes:
+        step = stroke.path[-1] - stroke.path[0]
+        # a turn by GEOS, whose y goes up where ours goes down, of lines to the right
+        assert np.degrees(np.arctan2(step[1], step[0])) % 180 == pytest.approx(turn % 180, abs=1e-6)
+        assert np.hypot(*step) == pytest.approx(90 * IN)
 
 
 def test_piano_keys_of_a_strip_stand_across_it():

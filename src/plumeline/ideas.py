@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -23,10 +24,12 @@ from .geometry import (
     widest_gap,
 )
 from .lines import Work, join_works
-from .model import Filled, FloatArray, Line, Machine, Way, Zone
+from .model import Filled, FloatArray, Line, Machine, Top, Way, Zone
 from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
 from .pipeline.top import limits_of
+from .pipeline.workers import shared_out
+from .plan import Plan
 from .quilt import Drawn
 from .review import inches_per_square_inch
 from .stitches import machine_plan, stitch_lines
@@ -80,8 +83,11 @@ STEP_MM = 4.0
 QUICK = ("continuous curves", "outline", "channels", "rings")
 """Of these there is something to see within a second even in a strip of 110 in."""
 
-SLOW = ("feather", "motif with echoes", "curls", "echo inwards")
-"""Of these a 17 in space takes more than a second; the others half of one."""
+SLOW = ("motif with echoes", "feather", "echo inwards", "curls")
+"""Of these a 17 in space takes more than a second; the others half of one. Another process begins with the last."""
+
+WORTH_SHARING_MM2 = 250_000.0
+"""Area from which two processes are quicker than one: starting the other takes about a second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +108,10 @@ class Facts:
         Share of the neighbours' fills that are straight; None without filled neighbours.
     tight_beside : float or None
         Inches of line seen per square inch of the neighbours, over all of them.
+    alike : int
+        How many spaces it stands for.
+    framed : bool
+        Whether it goes round something, as the border of one piece does: no straight line runs along that.
     """
 
     area_mm2: float
@@ -112,6 +122,12 @@ class Facts:
     straight_beside: float | None
     tight_beside: float | None
     alike: int
+    framed: bool = False
+
+    @property
+    def long(self) -> bool:
+        """Whether it is a strip."""
+        return self.slimness >= SLIM
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,8 +217,10 @@ def ideas_for(drawn: Drawn, zone: str, *, part: str = "", number: int = 1) -> li
     return sorted(found, key=lambda idea: -idea.points)
 
 
-def each_idea(drawn: Drawn, zone: str, *, part: str = "", number: int = 1) -> Iterator[Idea]:
+def each_idea(drawn: Drawn, zone: str, *, part: str = "", number: int = 1, workers: int = 1) -> Iterator[Idea]:
     """Return the ideas of `ideas_for` one by one as they are drawn, the quick ones first.
+
+    ``workers``: processes that draw them side by side where the space is a large one.
 
     Raises
     ------
@@ -213,16 +231,21 @@ def each_idea(drawn: Drawn, zone: str, *, part: str = "", number: int = 1) -> It
     space = next((one for one in spaces if one.number == number), None)
     if space is None:
         raise ZoneError(f"has no space {number}; it has {len(spaces)}", zone=zone)
-    quick_first = sorted(CANDIDATES, key=lambda candidate: (candidate[0] in SLOW) - (candidate[0] in QUICK))
+    quick_first = sorted(CANDIDATES, key=lambda candidate: _slowness(candidate[0]))
 
     def each() -> Iterator[Idea]:
         facts, seams = facts_of(drawn, space, alike=len(spaces)), _seams_in(drawn, zone)
-        for name, stack in quick_first:
-            idea = _tried(drawn, space, facts, seams, name, stack)
-            if idea is not None:
-                yield idea
+        place = _Place(drawn.plan, drawn.top, space, facts, seams)
+        tasks = [(place, name, _suited(facts, stack)) for name, stack in quick_first]
+        with closing(shared_out(_tried, tasks, workers if space.region.area > WORTH_SHARING_MM2 else 1)) as run:
+            yield from (idea for idea in run if idea is not None)
 
     return each()
+
+
+def _slowness(name: str) -> int:
+    """Return a number by which the quick ideas come first and the slowest last."""
+    return SLOW.index(name) + 1 if name in SLOW else -(name in QUICK)
 
 
 def idea_of(
@@ -237,7 +260,8 @@ def idea_of(
     """
     spaces = _spaces(drawn, zone, part)
     facts = facts_of(drawn, spaces[0], alike=len(spaces))
-    return _tried(drawn, spaces[0], facts, _seams_in(drawn, zone), name or "its own", tuple(stack))
+    place = _Place(drawn.plan, drawn.top, spaces[0], facts, _seams_in(drawn, zone))
+    return _tried((place, name or "its own", tuple(stack)))
 
 
 def _seams_in(drawn: Drawn, zone: str) -> tuple[Way, ...]:
@@ -285,18 +309,35 @@ def facts_of(drawn: Drawn, zone: Zone, *, alike: int = 1) -> Facts:
         straight_beside=sum(kinds) / len(kinds) if kinds else None,
         tight_beside=inches_per_square_inch(line, sum(z.region.area for z, _ in beside)) if beside else None,
         alike=alike,
+        framed=len(zone.region.interiors) > 0,
     )
+
+
+def _suited(facts: Facts, stack: Sequence[Mapping[str, Any]]) -> tuple[Mapping[str, Any], ...]:
+    """Return a candidate as it goes into such a space: channels run along a strip, however it lies."""
+    along = facts.long and not facts.framed
+    return tuple({**layer, "along": True} if along and layer == {"kind": "channel"} else layer for layer in stack)
 
 
 def _runs_along(near: NearPaths, path: FloatArray) -> bool:
     return len(near.nearest(path, CROOKED_BESIDE_MM)[0]) == len(path)
 
 
-def _tried(
-    drawn: Drawn, zone: Zone, facts: Facts, seams: Sequence[Way], name: str, stack: Sequence[Mapping[str, Any]]
-) -> Idea | None:
-    plan = drawn.plan
-    layers = _layers_in(drawn, zone, stack)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """A space that ideas are drawn in, and what they need to know of the quilt."""
+
+    plan: Plan
+    top: Top
+    zone: Zone
+    facts: Facts
+    seams: tuple[Way, ...]
+
+
+def _tried(task: tuple[_Place, str, tuple[Mapping[str, Any], ...]]) -> Idea | None:
+    place, name, stack = task
+    plan, zone, facts = place.plan, place.zone, place.facts
+    layers = _layers_in(plan, place.top, zone, stack)
     try:
         filled = fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False)
     except InputError:
@@ -307,7 +348,7 @@ def _tried(
     left, top, right, bottom = zone.region.bounds
     step = min(STEP_MM, float(np.hypot(right - left, bottom - top)) / 150)
     gap_mm = widest_gap(paths, zone.region, closed=closed, step_mm=step).diameter_mm
-    lines = join_works([Work(zone, filled.strokes, "background")], seams=seams, machine=plan.machine).lines
+    lines = join_works([Work(zone, filled.strokes, "background")], seams=place.seams, machine=plan.machine).lines
     points = stitch_lines(lines, plan.machine, names=[zone.name], batting=plan.batting)
     tight = inches_per_square_inch(seen_mm(filled.strokes), zone.region.area)
     sharp, twice = _hardness(lines)
@@ -315,7 +356,7 @@ def _tried(
     reasons = _reasons(plan.machine, plan.batting.widest_gap_mm, facts, stack, len(lines), gap_mm, tight)
     idea = Idea(
         name=name,
-        stack=tuple(stack),
+        stack=stack,
         reasons=reasons,
         lines=len(lines),
         minutes=minutes,
@@ -340,13 +381,12 @@ def drawn_in(drawn: Drawn, zone: Zone, stack: Sequence[Mapping[str, Any]]) -> Fi
     InputError
         A setting can't be used, or the fill has no answer for the space.
     """
-    layers = _layers_in(drawn, zone, stack)
+    layers = _layers_in(drawn.plan, drawn.top, zone, stack)
     return fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False) if layers else Filled()
 
 
-def _layers_in(drawn: Drawn, zone: Zone, stack: Sequence[Mapping[str, Any]]) -> tuple[Layer, ...]:
-    plan = drawn.plan
-    sources = ZoneSources(zone, drawn.top, plan.folder, {}, quilt_density=plan.density)
+def _layers_in(plan: Plan, top: Top, zone: Zone, stack: Sequence[Mapping[str, Any]]) -> tuple[Layer, ...]:
+    sources = ZoneSources(zone, top, plan.folder, {}, quilt_density=plan.density)
     return layers_of(stack, sources, units=plan.units)
 
 
@@ -385,7 +425,7 @@ def _reasons(
     tight: float,
 ) -> tuple[Reason, ...]:
     kind = str(stack[0]["kind"])
-    found = [*_shape_reasons(facts, kind), *_beside_reasons(facts, kind, tight)]
+    found = [*_shape_reasons(facts, stack[0]), *_beside_reasons(facts, kind, tight)]
     if widest_mm is not None and gap_mm > widest_mm:
         found.append(Reason(f"leaves a gap of {_said(gap_mm)}, more than the batting's {_said(widest_mm)}", -3))
     if kind in STRAIGHT and machine.guided == "ruler":
@@ -397,15 +437,15 @@ def _reasons(
     return tuple(sorted(found, key=lambda reason: -abs(reason.weight)))
 
 
-def _shape_reasons(facts: Facts, kind: str) -> list[Reason]:
-    found = []
-    if facts.slimness >= SLIM and kind in ("feather", "rings", "channel", "continuous-curve"):
+def _shape_reasons(facts: Facts, fill: Mapping[str, Any]) -> list[Reason]:
+    found, kind = [], str(fill["kind"])
+    if facts.long and (kind in ("feather", "rings", "continuous-curve") or fill.get("along")):
         found.append(Reason("runs along a long narrow space", 2))
-    if facts.slimness >= SLIM and kind in ("spiral", "rays", "motif"):
+    if facts.long and kind in ("spiral", "rays", "motif"):
         found.append(Reason("a long narrow space has no middle", -2))
-    if facts.slimness < SLIM and facts.largest_mm >= OPEN_MM and kind in ("feather", "motif", "spiral"):
+    if not facts.long and facts.largest_mm >= OPEN_MM and kind in ("feather", "motif", "spiral"):
         found.append(Reason("a wide open space shows it off", 2))
-    if facts.largest_mm < OPEN_MM / 2 and facts.slimness < SLIM:
+    if facts.largest_mm < OPEN_MM / 2 and not facts.long:
         if kind in ("continuous-curve", "outline", "chords"):
             found.append(Reason("plain enough for a small space", 2))
         if kind in ("feather", "curl"):

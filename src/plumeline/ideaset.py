@@ -128,7 +128,7 @@ def idea_set(
         choices = lower
     kept = _keeps(drawn, choices, minutes, price)
     while not kept:
-        plainer = _plainer(choices, found)
+        plainer = _plainer(drawn, choices, found)
         if plainer is None:
             break
         choices = plainer
@@ -207,10 +207,13 @@ def _at(drawn: Drawn, choice: Choice, tight: float) -> Choice | None:
         return None
     stack = (*before, {**{k: v for k, v in last.items() if k not in ("spacing", "plume")}, "density": round(tight, 2)})
     idea = idea_of(drawn, choice.zone, stack, part=choice.part, name=choice.idea.name)
+    return None if idea is None or _too_open(drawn, idea) else replace(choice, idea=idea)
+
+
+def _too_open(drawn: Drawn, idea: Idea) -> bool:
+    """Return whether an idea leaves a wider gap than the batting bears."""
     widest = drawn.plan.batting.widest_gap_mm
-    if idea is None or (widest is not None and idea.widest_gap_mm > widest):
-        return None
-    return replace(choice, idea=idea)
+    return widest is not None and idea.widest_gap_mm > widest
 
 
 def _opened(drawn: Drawn, choices: tuple[Choice, ...]) -> tuple[Choice, ...] | None:
@@ -220,14 +223,17 @@ def _opened(drawn: Drawn, choices: tuple[Choice, ...]) -> tuple[Choice, ...] | N
     return lower if sum(c.minutes for c in lower) < sum(c.minutes for c in choices) - 0.5 else None
 
 
-def _plainer(choices: tuple[Choice, ...], found: Places) -> tuple[Choice, ...] | None:
-    """Return the set with one zone quilted plainer, where that costs fewest reasons for the minutes it saves."""
+def _plainer(drawn: Drawn, choices: tuple[Choice, ...], found: Places) -> tuple[Choice, ...] | None:
+    """Return the set with one zone quilted plainer, where that costs fewest reasons for the minutes it saves.
+
+    None where nothing is saved, or only by a wider gap than the batting bears.
+    """
     kinds = {c.idea.name for c in choices}
     offers = []
     for k, choice in enumerate(choices):
         for idea in found[choice.zone, choice.part][1]:
             saved = (choice.idea.minutes - idea.minutes) * choice.spaces
-            if saved > 0.5 and (idea.name in kinds or len(kinds) < MOST_KINDS):
+            if saved > 0.5 and (idea.name in kinds or len(kinds) < MOST_KINDS) and not _too_open(drawn, idea):
                 offers.append(((choice.idea.points - idea.points) / saved, -saved, k, idea))
     if not offers:
         return None

@@ -68,10 +68,25 @@ Stage: TypeAlias = Literal["ditch", "ruler", "motif", "background", "last"]
 def as_path(points: ArrayLike) -> Path:
     """Return points as a `Path`: a read-only float64 copy, checked for shape and finiteness.
 
+    Parameters
+    ----------
+    points : (n, 2) array_like
+        mm, y down.
+
+    Returns
+    -------
+    Path
+        ``(n, 2)`` float64.
+
     Raises
     ------
     ValueError
         The points are not ``(n, 2)`` or not finite.
+
+    Examples
+    --------
+    >>> as_path([(0, 0), (25.4, 0)]).shape
+    (2, 2)
     """
     path = np.array(points, dtype=np.float64)
     if path.ndim != 2 or path.shape[1] != 2:

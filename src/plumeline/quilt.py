@@ -48,6 +48,16 @@ __all__ = [
 def read_plan(path: str | FilePath) -> Plan:
     """Read a plan and check it whole, the settings of its fills too.
 
+    Parameters
+    ----------
+    path : path
+        The plan, a TOML file.
+
+    Returns
+    -------
+    Plan
+        Nothing is read yet of the files that it names.
+
     Raises
     ------
     PlanError

@@ -10,7 +10,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path as FilePath
 from types import TracebackType
 from typing import Any, Self, TypeAlias
@@ -18,7 +18,7 @@ from typing import Any, Self, TypeAlias
 from .alike import alike_spaces
 from .errors import InputError, PlanError, PlumelineError
 from .film import Mark, with_marks
-from .model import Filled, Patch, Top, Zone
+from .model import Filled, Patch, Zone
 from .output import write_files
 from .pipeline.aside import Aside, Stopped
 from .pipeline.layers import check_fills
@@ -33,14 +33,13 @@ from .plan import (
     with_zone,
 )
 from .quilt import Drawn, Each, Kept, Progress, Quilt, draw, finish, read_top
+from .standing import Seen, Standing
+from .steps import Changes, Steps, Superseded
 
 __all__ = ["Fills", "PlanChangedError", "Seen", "Sitting"]
 
 Fills: TypeAlias = Mapping[str, Mapping[str, Sequence[Mapping[str, Any]]]]
 """Stacks of fills by zone and part, as `Plan.fills` and `IdeaSet.fills` hold them."""
-
-MOST_STEPS = 200
-"""Steps that can be taken back; each is a plan's text, some kilobytes."""
 
 LOOK_SECONDS = 0.5
 """How often the file is looked at: quick enough to feel at once, and no load."""
@@ -51,47 +50,6 @@ SHOWN_SECONDS = 0.7
 
 class PlanChangedError(PlanError):
     """The file was changed elsewhere since it was last read here: nothing was written."""
-
-
-class _Superseded(Exception):
-    """Stops joining what a newer change has made old."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Seen:
-    """How things stand.
-
-    Attributes
-    ----------
-    number : int
-        Grows with every change and every result.
-    text : str
-        The plan's text.
-    top : Top or None
-        The pieced top, as soon as it is read.
-    drawn : Drawn or None
-        The filled zones of the newest good text.
-    quilt : Quilt or None
-        The newest quilt that was joined; older than ``drawn`` while ``busy``.
-    error : str
-        What is wrong with the file as it lies on the disk, or with joining; else empty.
-    busy : bool
-        Whether a newer quilt is on its way.
-    partial : tuple of (Zone, Filled)
-        What is filled so far while a plan is opened, or of what a change touches; empty as soon as it is ``drawn``.
-    doing : str
-        What is being done while ``busy``, in words; it changes without another ``number``.
-    """
-
-    number: int = 0
-    text: str = ""
-    top: Top | None = None
-    drawn: Drawn | None = None
-    quilt: Quilt | None = None
-    error: str = ""
-    busy: bool = False
-    partial: tuple[tuple[Zone, Filled], ...] = ()
-    doing: str = ""
 
 
 class Sitting:
@@ -146,12 +104,9 @@ class Sitting:
         self.file = FilePath(plan)
         self.kept = kept if kept is not None else Kept()
         self._workers, self._option = workers, option
-        self._lock, self._news = threading.RLock(), threading.Condition()
-        self._seen = Seen()
-        self._undo: list[str] = []
-        self._redo: list[str] = []
-        self._listeners: list[Callable[[Seen], None]] = []
-        self._closing = threading.Event()
+        self._lock = threading.RLock()
+        self._stands = Standing()
+        self._changes = Changes(self._take, self._has_spaces_as_now, self._lock)
         self._first = self._disk = self._on_disk()
         self._backed = False
         self._look_thread: threading.Thread | None = None
@@ -164,17 +119,17 @@ class Sitting:
     @property
     def seen(self) -> Seen:
         """How things stand now."""
-        return self._seen
+        return self._stands.seen
 
     @property
     def can_undo(self) -> bool:
         """Whether there is a change to take back."""
-        return bool(self._undo)
+        return bool(self._changes.steps.back)
 
     @property
     def can_redo(self) -> bool:
         """Whether there is a change to do again."""
-        return bool(self._redo)
+        return bool(self._changes.steps.forth)
 
     @property
     def option(self) -> str | None:
@@ -183,8 +138,7 @@ class Sitting:
 
     def listen(self, tell: Callable[[Seen], None]) -> Callable[[], None]:
         """Have a function told of everything new, from whichever thread; return what ends it."""
-        self._listeners.append(tell)
-        return lambda: self._listeners.remove(tell) if tell in self._listeners else None
+        return self._stands.listen(tell)
 
     def wait(self, *, seconds: float | None = None) -> Quilt:
         """Wait until the newest change is joined and measured, and return the quilt.
@@ -196,17 +150,20 @@ class Sitting:
         InputError
             The plan can't be stitched; the message says why.
         """
-        with self._news:
-            if not self._news.wait_for(lambda: not self._seen.busy or self._closing.is_set(), seconds):
-                raise TimeoutError(f"the quilt is not ready after {seconds} s")
-            if self._seen.quilt is None or self._seen.error:
-                raise InputError(self._seen.error or "the sitting was closed before the quilt was ready")
-            return self._seen.quilt
+        if not self._stands.wait_for(lambda seen: not seen.busy, seconds):
+            raise TimeoutError(f"the quilt is not ready after {seconds} s")
+        seen = self.seen
+        if seen.quilt is None or seen.error:
+            raise InputError(seen.error or "the sitting was closed before the quilt was ready")
+        return seen.quilt
 
     # -- changes ------------------------------------------------------------------------------------------------
 
     def change(self, edit: Mapping[Sequence[str], Any] | str, *, over: bool = False) -> Seen:
         """Change the plan: check it, fill what it touches, write the file; return how things stand.
+
+        A change that comes while zones are still filled for the one before stops that, and both are filled together;
+        each stays a step of its own.
 
         Parameters
         ----------
@@ -222,9 +179,9 @@ class Sitting:
         InputError
             The changed plan can't be used. Nothing was written and everything stands as before.
         """
-        with self._lock:
-            text = edit if isinstance(edit, str) else edit_plan(self._seen.text, edit, file=self.file.name)
-            return self._changed(text, over)
+        if isinstance(edit, str):
+            return self._changed(lambda _: edit, over)
+        return self._changed(lambda text: edit_plan(text, edit, file=self.file.name), over)
 
     def choose(
         self,
@@ -236,63 +193,64 @@ class Sitting:
         over: bool = False,
     ) -> Seen:
         """Put a fill, or a stack of them, into a zone or one of its parts, and ``also`` into others; see `change`."""
-        with self._lock:
-            text = self._seen.text
+
+        def edit(text: str) -> str:
             for name in (zone, *also):
                 text = with_fill(text, name, stack, part=part, option=self._option, file=self.file.name)
-            return self._changed(text, over)
+            return text
+
+        return self._changed(edit, over)
 
     def keep_as(self, name: str, *, fills: Fills | None = None, over: bool = False) -> Seen:
         """Keep what every zone is quilted with now as an option of that name, or other ``fills``; see `change`."""
-        with self._lock:
-            kept = self._there().plan.fills if fills is None else fills
-            return self._changed(with_option(self._seen.text, name, kept, file=self.file.name), over)
+
+        def edit(text: str) -> str:
+            kept = self._planned(text).fills if fills is None else fills
+            return with_option(text, name, kept, file=self.file.name)
+
+        return self._changed(edit, over)
 
     def draw_on_film(self, zone: Zone, marks: Sequence[Mark], *, over: bool = False) -> Seen:
         """Draw the marks of one of the spaces anew, and those of all like it in its zone; see `change`."""
-        with self._lock:
-            return self._changed(with_marks(self._seen.text, self._there(), zone, marks, file=self.file.name), over)
+        return self._changed(lambda text: with_marks(text, self._there(), zone, marks, file=self.file.name), over)
 
     def part_off(self, zone: Zone, name: str, *, alike: bool = False, over: bool = False) -> Seen:
         """Make one space of a zone a zone of its own, quilted as the others are; see `change`.
 
         With ``alike`` all spaces of that zone that have its shape, turned or mirrored, go into the new zone.
         """
-        with self._lock:
+
+        def edit(text: str) -> str:
             top = self._there().top
             spaces = alike_spaces(self._there(), zone) if alike else [zone]
             inside = [p.name for p in top.patches if any(_lies_in(space, p) for space in spaces)]
             every = [patch.name for patch in top.patches]
-            text = self._seen.text
             several, file = len(spaces) > 1, self.file.name
-            text = with_own_zone(text, zone.name, name, inside, every=every, several=several, file=file)
-            return self._changed(text, over)
+            return with_own_zone(text, zone.name, name, inside, every=every, several=several, file=file)
+
+        return self._changed(edit, over)
 
     def join(self, name: str, patches: Sequence[str], *, over: bool = False) -> Seen:
         """Join patches into one zone of that name, out of the zones that held them; see `change`."""
-        with self._lock:
-            drawn = self._seen.drawn
+
+        def edit(text: str) -> str:
+            drawn = self.seen.drawn
             every = [patch.name for patch in drawn.top.patches] if drawn else []
-            return self._changed(with_zone(self._seen.text, name, patches, every=every, file=self.file.name), over)
+            return with_zone(text, name, patches, every=every, file=self.file.name)
+
+        return self._changed(edit, over)
 
     def divide(self, zone: str, steps: Sequence[Mapping[str, Any]], *, over: bool = False) -> Seen:
         """Divide a zone anew, or make it whole with no steps; see `change`."""
-        with self._lock:
-            return self._changed(with_division(self._seen.text, zone, steps, file=self.file.name), over)
+        return self._changed(lambda text: with_division(text, zone, steps, file=self.file.name), over)
 
     def undo(self, *, over: bool = False) -> Seen:
         """Take the last change back; nothing happens when there is none."""
-        with self._lock:
-            if not self._undo:
-                return self._seen
-            return self._step(self._undo, self._redo, over)
+        return self._stepped(Steps.undone, over)
 
     def redo(self, *, over: bool = False) -> Seen:
         """Do again what was taken back last; nothing happens when there is nothing."""
-        with self._lock:
-            if not self._redo:
-                return self._seen
-            return self._step(self._redo, self._undo, over)
+        return self._stepped(Steps.redone, over)
 
     def look_at(self, option: str | None) -> Seen:
         """Look at another option of the plan, or with None at the plan as it stands.
@@ -305,11 +263,11 @@ class Sitting:
         with self._lock:
             before, self._option = self._option, option
             try:
-                drawn = self._draw(self._seen.text)
+                drawn = self._draw(self.seen.text)
             except InputError:
                 self._option = before
                 raise
-            return self._set(drawn=drawn, busy=True, error="")
+            return self._stands.set(drawn=drawn, busy=True, error="")
 
     # -- the file -----------------------------------------------------------------------------------------------
 
@@ -322,7 +280,7 @@ class Sitting:
             try:
                 now = self._on_disk()
             except PlanError as error:
-                self._set(error=str(error))
+                self._stands.set(error=str(error))
                 return False
             if now == self._disk:
                 return False
@@ -331,10 +289,10 @@ class Sitting:
                 text = self._read(now)
                 drawn = self._with_option_there(text, self._draw)
             except InputError as error:
-                self._set(error=str(error))
+                self._stands.set(error=str(error))
                 return True
-            self._remember(self._seen.text)
-            self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True)
+            self._changes.steps = self._changes.steps.changed(text)
+            self._stands.set(text=text, drawn=drawn, top=drawn.top, error="", busy=True)
             return True
 
     def watch(self) -> None:
@@ -345,11 +303,9 @@ class Sitting:
 
     def close(self) -> None:
         """End the sitting. Every change is in the file already."""
-        self._closing.set()
+        self._stands.end()
         if self._aside is not None:
             self._aside.close()
-        with self._news:
-            self._news.notify_all()
 
     def __enter__(self) -> Self:
         return self
@@ -367,45 +323,36 @@ class Sitting:
         InputError
             There is no such option, or it can't be stitched.
         """
-        if option == self._option and self._seen.quilt is not None and not self._seen.busy:
-            return self._seen.quilt
-        return finish(draw(self._parsed(self._seen.text), option=option, workers=self._workers, kept=self.kept))
+        if option == self._option and self.seen.quilt is not None and not self.seen.busy:
+            return self.seen.quilt
+        return finish(draw(self._parsed(self.seen.text), option=option, workers=self._workers, kept=self.kept))
 
     # -- inside -------------------------------------------------------------------------------------------------
 
     def _take_first(self) -> None:
         try:
             text = self._read(self._disk)
-            self._seen = replace(self._seen, number=1, text=text, busy=True)
+            self._changes.steps = Steps(text)
+            self._stands.set(text=text, busy=True)
             self._parsed(text)
         except InputError as error:
-            self._seen = replace(self._seen, number=1, error=str(error), busy=False)
+            self._stands.set(error=str(error), busy=False)
 
-    def _changed(self, text: str, over: bool) -> Seen:
-        if text == self._seen.text:
-            return self._seen
-        before = self._taken(text, over)
-        self._remember(before.text)
-        return self._shown()
+    def _changed(self, edit: Callable[[str], str], over: bool) -> Seen:
+        return self._stepped(lambda steps: steps.changed(edit(steps.text)), over)
 
-    def _step(self, back: list[str], forth: list[str], over: bool) -> Seen:
-        text = back.pop()
+    def _stepped(self, edit: Callable[[Steps], Steps], over: bool) -> Seen:
+        self._changes.take_up(edit, over=over)
+        return self.seen
+
+    def _has_spaces_as_now(self, text: str) -> bool:
         try:
-            before = self._taken(text, over)
-        except InputError:
-            back.append(text)
-            raise
-        forth.append(before.text)
-        return self._shown()
+            return self.seen.drawn is not None and _alike_but_fills(self.seen.drawn.plan, self._parsed(text))
+        except PlumelineError:
+            return False
 
-    def _remember(self, text: str) -> None:
-        self._undo.append(text)
-        del self._undo[:-MOST_STEPS]
-        self._redo.clear()
-
-    def _taken(self, text: str, over: bool) -> Seen:
-        """Check, fill and write a text; return how things stood before."""
-        before = self._seen
+    def _take(self, steps: Steps, over: bool, hurry: bool) -> None:
+        """Check, fill and write a text; with ``hurry`` leave it as soon as something newer is asked for."""
         theirs = self._on_disk()
         if theirs != self._disk and not over:
             raise PlanChangedError(
@@ -413,17 +360,16 @@ class Sitting:
                 file=self.file.name,
                 what_to_do="Take up that change, or write yours over it.",
             )
-        drawn = self._with_option_there(text, self._redrawn)
-        data = text.encode()
+        drawn = self._with_option_there(steps.text, lambda text: self._redrawn(text, hurry))
+        data = steps.text.encode()
         files = {self.file.name: data}
         if not self._backed:
             files[f"{self.file.name}.bak"] = self._first
         if theirs != self._disk:
-            self._keep_theirs(theirs)
+            steps = self._with_theirs(steps, theirs)
         write_files(self.file.parent, files, force=True)
-        self._backed, self._disk = True, data
-        self._set(text=text, drawn=drawn, top=drawn.top, error="", busy=True, partial=(), quiet=True)
-        return before
+        self._backed, self._disk, self._changes.steps = True, data, steps
+        self._stands.set(text=steps.text, drawn=drawn, top=drawn.top, error="", busy=True, partial=())
 
     def _with_option_there(self, text: str, draw_it: Callable[[str], Drawn]) -> Drawn:
         """Draw a text; where the option that she looks at is not in it any more, as the plan stands without it."""
@@ -432,32 +378,50 @@ class Sitting:
             self._option = None
         try:
             return draw_it(text)
-        except PlumelineError:
+        except (PlumelineError, Superseded):
             self._option = before
             raise
 
-    def _redrawn(self, text: str) -> Drawn:
+    def _redrawn(self, text: str, hurry: bool) -> Drawn:
         """Fill what a changed text touches, the space that she looks at first, and show it as it comes."""
         if self._aside is not None:
             self._aside.stop()
-        before, plan = self._seen.drawn, self._parsed(text)
-        touched = _touched(before, plan.with_option(self._option) if self._option else plan)
+        before, newest = self.seen.drawn, self._changes.newest
+        touched = _touched(before, self._planned(text))
         if not before or not touched:
             return self._draw(text)
+
+        def look_up(*_: object) -> None:
+            if hurry and self._changes.newest is not newest:
+                raise Superseded
+
+        show = self._showing(touched)
+
+        def each(zone: Zone, filled: Filled) -> None:
+            look_up()
+            show(zone, filled)
+
         labels = [zone.label for zone in (*before.zones, *before.bare) if zone.name in touched]
         first = self.looking if self.looking in labels else next(iter(labels), "")
         try:
-            return self._draw(text, each=self._showing(touched), first=first)
+            return self._draw(text, each=each, first=first, progress=look_up)
         except PlumelineError:
-            self._set(partial=())
+            self._stands.set(partial=())
             raise
 
-    def _keep_theirs(self, theirs: bytes) -> None:
+    def _with_theirs(self, steps: Steps, theirs: bytes) -> Steps:
         """Keep a text that is written over among the steps that can be taken back, when it can be read at all."""
         try:
-            self._undo.append(self._read(theirs))
+            return steps.over(self._read(theirs))
         except PlanError:
             write_files(self.file.parent, {f"{self.file.name}.theirs": theirs}, force=True)
+            return steps
+
+    def _planned(self, text: str) -> Plan:
+        """Return the plan of a text, with the option that is looked at where it has that."""
+        plan = self._parsed(text)
+        option = self._option
+        return plan.with_option(option) if option is not None and option in plan.options else plan
 
     def _parsed(self, text: str) -> Plan:
         plan = parse_plan(text, file=self.file.name, folder=self.file.parent)
@@ -490,42 +454,29 @@ class Sitting:
             raise PlanError("is not UTF-8 text", file=self.file.name) from None
 
     def _there(self) -> Drawn:
-        if self._seen.drawn is None:
+        if self.seen.drawn is None:
             raise InputError("is not there yet", key="the quilt", what_to_do="Wait until it is drawn.")
-        return self._seen.drawn
-
-    def _set(self, *, quiet: bool = False, **news: Any) -> Seen:
-        with self._news:
-            self._seen = replace(self._seen, number=self._seen.number + 1, **news)
-            self._news.notify_all()
-        return self._seen if quiet else self._shown()
-
-    def _shown(self) -> Seen:
-        for tell in tuple(self._listeners):
-            tell(self._seen)
-        return self._seen
+        return self.seen.drawn
 
     def _join_on(self) -> None:
         """Join the newest drawing whenever there is one, until the sitting is closed."""
-        while not self._closing.is_set():
-            with self._news:
-                self._news.wait_for(lambda: self._seen.busy or self._closing.is_set())
-            if self._closing.is_set():
-                return
-            self._join_newest()
+        while not self._stands.ended:
+            self._stands.wait_for(lambda seen: seen.busy)
+            if not self._stands.ended:
+                self._join_newest()
 
     def _join_newest(self) -> None:
         drawn: Drawn | None = None
         try:
             with self._lock:
-                drawn = self._seen.drawn
+                drawn = self.seen.drawn
                 if drawn is None:
-                    self._set(top=self.kept.top(self._parsed(self._seen.text), read_top))
-                    drawn = self._draw(self._seen.text, progress=self._tell, each=self._showing())
-                    self._set(drawn=drawn, top=drawn.top, partial=())
+                    self._stands.set(top=self.kept.top(self._parsed(self.seen.text), read_top))
+                    drawn = self._draw(self.seen.text, progress=self._tell, each=self._showing())
+                    self._stands.set(drawn=drawn, top=drawn.top, partial=())
             quilt = self._finished(drawn)
             self._joined(drawn, quilt=quilt, busy=False, doing="")
-        except (_Superseded, Stopped):
+        except (Superseded, Stopped):
             return
         except PlumelineError as error:
             self._joined(drawn, error=str(error), busy=False, doing="")
@@ -547,20 +498,19 @@ class Sitting:
 
     def _joined(self, drawn: Drawn | None, **news: Any) -> None:
         with self._lock:
-            if self._seen.drawn is drawn:
-                self._set(**news)
+            if self.seen.drawn is drawn:
+                self._stands.set(**news)
 
     def _only_newest(self, drawn: Drawn | None, what: str = "", done: int = 0, every: int = 0) -> None:
-        if self._closing.is_set() or self._seen.drawn is not drawn:
-            raise _Superseded
+        if self._stands.ended or self.seen.drawn is not drawn:
+            raise Superseded
         self._tell(what, done, every)
 
     def _tell(self, what: str, done: int, every: int) -> None:
         """Say what is being done, without a new number: there is nothing new to show."""
-        if self._closing.is_set():
-            raise _Superseded
-        with self._news:
-            self._seen = replace(self._seen, doing=f"{what}, {done} of {every}" if every > 1 else what)
+        if self._stands.ended:
+            raise Superseded
+        self._stands.say(f"{what}, {done} of {every}" if every > 1 else what)
 
     def _showing(self, names: frozenset[str] | None = None) -> Each:
         """Return what takes up each zone as it is filled, the first at once, and shows what there is now and then.
@@ -576,13 +526,13 @@ class Sitting:
                 return
             so_far[zone.label] = zone, filled
             if time.monotonic() - shown > SHOWN_SECONDS or len(so_far) == 1:
-                self._set(partial=tuple(so_far.values()))
+                self._stands.set(partial=tuple(so_far.values()))
                 shown = time.monotonic()
 
         return each
 
     def _look_on(self) -> None:
-        while not self._closing.wait(LOOK_SECONDS):
+        while not self._stands.ends_within(LOOK_SECONDS):
             self.look()
 
 
@@ -597,9 +547,11 @@ def _finish(drawn: Drawn, tell: Progress) -> Quilt:
 
 def _touched(before: Drawn | None, plan: Plan) -> frozenset[str]:
     """Return the zones whose fill alone is another one; none where spaces or the top itself are."""
-    if before is None:
+    if before is None or not _alike_but_fills(before.plan, plan):
         return frozenset()
     old = before.plan
-    if (old.zones, old.top, old.guides, old.measured) != (plan.zones, plan.top, plan.guides, plan.measured):
-        return frozenset()
     return frozenset(spec.name for spec in plan.zones if old.fills.get(spec.name) != plan.fills.get(spec.name))
+
+
+def _alike_but_fills(old: Plan, new: Plan) -> bool:
+    return (old.zones, old.top, old.guides, old.measured) == (new.zones, new.top, new.guides, new.measured)

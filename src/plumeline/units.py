@@ -71,6 +71,11 @@ def parse_length(value: object, unit: str) -> float:
     unit : str
         Unit of a bare number and of a string without a unit: one of `MM_PER`.
 
+    Returns
+    -------
+    float
+        May be negative.
+
     Raises
     ------
     ValueError
@@ -133,6 +138,20 @@ def _number(text: str) -> float:
 
 def format_length(mm: float, unit: str = "in", *, per_inch: int = 16) -> str:
     """Return a length as a person writes it: the nearest 1/16 in, or 0.1 mm.
+
+    Parameters
+    ----------
+    mm : float
+        The length.
+    unit : str
+        One of `MM_PER`.
+    per_inch : int
+        Parts of an inch that it is rounded to.
+
+    Returns
+    -------
+    str
+        With its unit.
 
     Examples
     --------

@@ -58,7 +58,7 @@ class _Lazy(click.Group):
 
 @click.group(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="plumeline")
-@click.option("--trace", is_flag=True, help="On a fault of the program, show all that it knows of it.")
+@click.option("--trace", is_flag=True, help="If the program itself fails, show all that it knows of the fault.")
 def group(trace: bool) -> None:
     """Quilting lines that fit: from a pieced top and a short plan to stitches."""
 

@@ -40,20 +40,22 @@ def shape_options(command: F) -> F:
     for option in reversed(
         (
             click.option("--square", type=LENGTH, default=None, help="A square of this side."),
-            click.option("--rect", default=None, help="A rectangle, as 12x9."),
+            click.option("--rect", default=None, help="A rectangle, such as 12x9."),
             click.option("--triangle", type=LENGTH, default=None, help="A triangle with three sides of this length."),
             click.option("--circle", type=LENGTH, default=None, help="A circle of this diameter."),
             click.option(
-                "--sides", default=None, help="Measured sides from the top, clockwise, as '14,14 1/8,13 7/8,14'."
+                "--sides", default=None, help="Measured sides from the top, clockwise, such as '14,14 1/8,13 7/8,14'."
             ),
-            click.option("--diagonals", default=None, help="Both diagonals of the measured block, as '19 3/4,19 7/8'."),
-            click.option("--set", "pairs", multiple=True, metavar="KEY=VALUE", help="A setting, as spacing=1/2."),
+            click.option(
+                "--diagonals", default=None, help="Both diagonals of the measured block, such as '19 3/4,19 7/8'."
+            ),
+            click.option("--set", "pairs", multiple=True, metavar="KEY=VALUE", help="A setting, such as spacing=1/2."),
             click.option(
                 "--chance",
                 type=click.IntRange(0, 2**63 - 1),
                 default=7,
                 show_default=True,
-                help="Another number, another drawing.",
+                help="Another number gives another drawing.",
             ),
         )
     ):

@@ -30,9 +30,11 @@ def command(
     strict: bool,
     as_json: bool,
 ) -> int:
-    """Read a PLAN and its top, try every zone, and say what was found. Nothing is written but a map that is asked for.
+    """Read a PLAN and its top, try every zone, and say what was found.
 
-    Zones marked done are left out unless --stitched says how they were stitched.
+    Nothing is written, except the map if you ask for one.
+
+    Zones marked done are left out, unless --stitched names the drawing that shows them.
     """
     read = job.read_plan(plan)
     if target is not None:

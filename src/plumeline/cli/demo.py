@@ -32,7 +32,7 @@ __all__ = ["command"]
     show_default=True,
     help="Folder to write to.",
 )
-@click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
+@click.option("--formats", default="svg,dst", show_default=True, help="Formats, separated by commas.")
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 def command(block: bool, folder: Path, formats: str, force: bool) -> None:
     """Write the sample quilt "Plain and Star", stitch its three ideas, and say what to look at."""

@@ -23,9 +23,9 @@ __all__ = ["command"]
 @click.argument("drawing", required=False, type=PATH)
 @units_option
 @shape_options
-@click.option("--patch", default=None, help="Which patch of a drawing of several.")
-@click.option("--width", type=LENGTH, default=None, help="The drawing's true width, where it does not say it.")
-@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page of a drawing of several.")
+@click.option("--patch", default=None, help="Which patch, if the drawing has several.")
+@click.option("--width", type=LENGTH, default=None, help="The drawing's true width, if it does not say it.")
+@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page, if the drawing has several.")
 @click.option("--to", "target", type=PATH, required=True, help="SVG (or PNG) file to write.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")

@@ -23,20 +23,22 @@ WIDTH_PX = 1600
 
 @click.command("ideas")
 @click.argument("plan", type=PATH)
-@click.option("--zone", default=None, help="The zone; with --hours or --price the whole quilt.")
+@click.option(
+    "--zone", default=None, help="The zone. Leave it out with --hours or --price: they are for the whole quilt."
+)
 @click.option("--part", default="", help="One part of a divided zone.")
-@click.option("--option", default=None, help="One of the plan's options: what the neighbours hold counts.")
+@click.option("--option", default=None, help="One of the plan's options, whose fills the neighbours then hold.")
 @click.option(
     "--hours",
     type=click.FloatRange(min=0.1, max=10_000),
     default=None,
-    help="A set for the whole quilt: at most so long at the machine.",
+    help="Ideas for the whole quilt, at most so many hours at the machine.",
 )
 @click.option(
     "--price",
     type=click.FloatRange(min=0.01, max=1e7),
     default=None,
-    help="A set for the whole quilt: at most so dear by the plan's [prices].",
+    help="Ideas for the whole quilt, at most at this price by the plan's [prices].",
 )
 @click.option("--to", "target", type=PATH, required=True, help="The picture (.svg or .png).")
 @click.option("--force", is_flag=True, help="Write over a picture that is there.")
@@ -52,10 +54,10 @@ def command(
 ) -> None:
     """Draw ideas for one zone of a PLAN in that very space, best first, each with its figures and reasons.
 
-    With --hours or --price: a set of ideas for the whole quilt that keeps to it, of few kinds and even tightness.
+    With --hours or --price: ideas for the whole quilt that keep to it, few kinds of fill, evenly tight.
     """
     if sum(said is not None for said in (zone, hours, price)) != 1:
-        raise click.UsageError("say one of --zone, --hours and --price")
+        raise click.UsageError("give one of --zone, --hours and --price")
     if target.suffix.lower() not in (".svg", ".png"):
         raise InputError(f"is {target.name}; must end in .svg or .png", key="--to")
     read = job.read_plan(plan)

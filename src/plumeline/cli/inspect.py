@@ -32,7 +32,7 @@ GROUND = "#ffffff"
 @click.argument("file", type=PATH)
 @click.option("--picture", type=PATH, default=None, help="Write a picture here (.png or .svg).")
 @click.option("--units", type=click.Choice(["in", "mm", "cm"]), default="in", show_default=True, help="Unit to print.")
-@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page of a drawing of several.")
+@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page, if the drawing has several.")
 @click.option("--force", is_flag=True, help="Write over a picture that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures and nothing else.")
 def command(file: Path, picture: Path | None, units: Unit, page: int | None, force: bool, as_json: bool) -> None:

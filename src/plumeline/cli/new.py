@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
@@ -23,17 +24,19 @@ __all__ = ["command"]
 @units_option
 @click.option("--drawing", type=PATH, default=None, help="A drawing beside the plan.")
 @click.option("--width", type=LENGTH, default=None, help="The finished top's width; the drawing is scaled to it.")
-@click.option("--height", type=LENGTH, default=None, help="The finished top's height, instead.")
-@click.option("--read", type=click.Choice(["painted", "lines"]), default=None, help="lines: every face between lines.")
-@click.option("--close-gaps", type=LENGTH, default=None, help="Corners and edges closer than this are the same.")
-@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page of a drawing of several.")
-@click.option("--blocks", default=None, help="Columns and rows of blocks, as 3x4.")
+@click.option("--height", type=LENGTH, default=None, help="The finished top's height, in place of its width.")
+@click.option(
+    "--read", type=click.Choice(["painted", "lines"]), default=None, help="lines: every space between lines is a patch."
+)
+@click.option("--close-gaps", type=LENGTH, default=None, help="Corners and edges closer than this count as one.")
+@click.option("--page", type=click.IntRange(min=1), default=None, help="Which page, if the drawing has several.")
+@click.option("--blocks", default=None, help="Columns and rows of blocks, such as 3x4.")
 @click.option("--block", type=LENGTH, default=None, help="Finished side of a block.")
 @click.option("--on-point", is_flag=True, help="Blocks set on point.")
-@click.option("--pieced", default=None, help="The traditional block that the blocks are, as 'nine patch'.")
+@click.option("--pieced", default=None, help="The traditional block to piece, such as 'nine patch'.")
 @click.option("--plain", type=click.Choice(["alternate"]), default=None, help="Every other block is plain.")
 @click.option("--sashing", type=LENGTH, default=None, help="Finished width of strips between the blocks.")
-@click.option("--border", default=None, help="Border widths from the inside out, as '1,5 1/2'.")
+@click.option("--border", default=None, help="Border widths from the inside out, such as '1,5 1/2'.")
 @click.option("--force", is_flag=True, help="Write over a plan that is there.")
 def command(
     plan: Path,
@@ -53,41 +56,31 @@ def command(
     border: str | None,
     force: bool,
 ) -> None:
-    """Start a PLAN from a drawing or a table of blocks: it lists the patches, one zone for each kind, with comments.
+    """Start a PLAN from a drawing or a table of blocks. It lists the patches, one zone for each kind, with comments.
 
-    Beside it lies its map, PLAN-map.png: every patch with its name.
+    Its map is written beside it, PLAN-map.png: every patch with its name.
 
-    Of blocks there is a zone for the pieced ones, for the plain ones, and for each border.
+    A table of blocks gives one zone for the pieced blocks, one for the plain ones, and one for each border.
 
-    A drawing is an SVG, a DXF or one page of a PDF. Where it does not say its size, give --width or --height.
+    A drawing is an SVG, a DXF or one page of a PDF. If it does not say its size, give --width or --height.
     """
     if (drawing is None) == (blocks is None):
         raise InputError("needs either --drawing or --blocks", key="new")
-    if drawing is not None and not leads_inside(drawing, plan.parent):
-        raise InputError(
-            f"is {drawing}; must lie in the plan's folder", key="--drawing", what_to_do="Copy it beside the plan."
-        )
-    size = None if blocks is None else _count(blocks)
-    table = {
-        "--block": block is not None,
-        "--on-point": on_point,
-        "--pieced": pieced is not None,
-        "--plain": plain is not None,
-        "--sashing": sashing is not None,
-        "--border": border is not None,
-    }
     of_drawing = {"width": width, "height": height, "read": read, "close_gaps": close_gaps, "page": page}
     said = {key: value for key, value in of_drawing.items() if value is not None}
-    if said and drawing is None:
-        option = f"--{next(iter(said)).replace('_', '-')}"
-        raise InputError("is only for a drawing", key=option, what_to_do="Give --drawing, or leave it out.")
-    extra = [name for name, given in table.items() if given and not size]
-    if extra:
-        raise InputError("is only for a table of blocks", key=extra[0], what_to_do="Give --blocks, or leave it out.")
-    if size and block is None:
-        raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
     made = None
-    if size and block is not None:
+    if drawing is not None:
+        of_blocks = {"block": block, "on_point": on_point, "pieced": pieced, "plain": plain, "sashing": sashing}
+        _refuse({**of_blocks, "border": border}, "a table of blocks", "--blocks")
+        if not leads_inside(drawing, plan.parent):
+            raise InputError(
+                f"is {drawing}; must lie in the plan's folder", key="--drawing", what_to_do="Copy it beside the plan."
+            )
+    else:
+        _refuse(of_drawing, "a drawing", "--drawing")
+        size = _count(str(blocks))
+        if block is None:
+            raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
         borders = comma_list(border, units, key="--border") if border else []
         made = BlockPlan(*size, block, on_point, borders, pieced, plain is not None, sashing)
     keep = [] if drawing is None else [drawing]
@@ -107,6 +100,14 @@ def command(
     click.echo(f"Written: {plan}, and {plan.parent / picture}, where every patch has its name.")
     click.echo("Choose a fill for each zone, then run")
     click.echo(f"  plumeline stitch {plan} --to {plan.parent / 'stitched'}")
+
+
+def _refuse(options: Mapping[str, object], what: str, instead: str) -> None:
+    """Raise `InputError` when one of some options is given, which belong to something else."""
+    given = next((name for name, value in options.items() if value is not None and value is not False), None)
+    if given is not None:
+        key = f"--{given.replace('_', '-')}"
+        raise InputError(f"is only for {what}", key=key, what_to_do=f"Give {instead}, or leave it out.")
 
 
 def _count(text: str) -> tuple[int, int]:

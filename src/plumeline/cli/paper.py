@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -9,7 +10,7 @@ import click
 from .. import quilt as job
 from ..errors import InputError
 from ..output import check_targets, write_files
-from ..output.paper import CUSTOMER, KINDS, Paper, PaperSettings, find_kind, find_paper
+from ..output.paper import CUSTOMER, KINDS, Paper, PaperDrawing, PaperSettings, find_kind, find_paper
 from ..pipeline.compare import AS_IT_STANDS
 from ..pipeline.paper import (
     CUSTOMER_FILES,
@@ -22,7 +23,7 @@ from ..pipeline.paper import (
 )
 from ..pipeline.single import try_fill
 from ..pipeline.writing import Quilt
-from ..plan import files_read
+from ..plan import Plan, files_read
 from ..units import Unit, format_length, parse_length
 from ._shape import settings_of, shape_of, shape_options
 from ._shared import PATH, echo_findings, nothing_stitched, progress, units_option, workers
@@ -53,7 +54,7 @@ MOST = {"--slot": 12.7, "--bridge": 50.8, "--ruler": 1500.0, "--foot": 50.8}
     show_default=True,
     help="Marks: 2 draws every second line of a grid.",
 )
-@click.option("--many", is_flag=True, help="Write more than 60 sheets.")
+@click.option("--many", is_flag=True, help="Allow more than 60 sheets.")
 @click.option("--force", is_flag=True, help="Write over files that are there.")
 @click.option("--fill", "fill", default=None, help="Instead of a plan: one fill on one shape.")
 @shape_options
@@ -90,13 +91,11 @@ def command(
         _customer(plan, option, zones, paper, folder, force=force)
         return
     found = find_kind(kind)
-    lengths = {"--slot": slot, "--bridge": bridge, "--ruler": ruler, "--foot": foot}
-    mm = {key: _length(key, text, units) for key, text in lengths.items()}
     settings = PaperSettings(
-        slot_mm=mm["--slot"],
-        bridge_mm=mm["--bridge"],
-        ruler_mm=mm["--ruler"],
-        foot_mm=mm["--foot"],
+        slot_mm=_length("--slot", slot, units),
+        bridge_mm=_length("--bridge", bridge, units),
+        ruler_mm=_length("--ruler", ruler, units),
+        foot_mm=_length("--foot", foot, units),
         grid_every=grid_every,
         units=units,
     )
@@ -105,13 +104,8 @@ def command(
     keep: tuple[Path, ...] = ()
     if plan is not None:
         read = job.read_plan(plan)
-        wanted = [z for z in zones if z in {spec.name for spec in read.zones}] or [spec.name for spec in read.zones]
         keep = files_read(read)
-        check_targets(folder, paper_targets(wanted, kind), force=force, keep=keep)
-        with progress(quiet=False) as tell:
-            quilt: Quilt = job.stitch(read, option=option, zones=zones, workers=workers(), progress=tell)
-        if not quilt.zones:
-            raise nothing_stitched(read.file, quilt.report.findings)
+        quilt = _stitched(read, kind, zones, option, folder, force=force)
     else:
         shape = shape_of(None, square, rect, triangle, circle, sides, diagonals, units)
         quilt = try_fill(
@@ -120,6 +114,23 @@ def command(
         echo_findings(shape.findings)
     drawings = paper_drawings(quilt, found, zones, settings, mirror=mirror)
     names = write_files(folder, paper_files(drawings, paper, many=many), force=force, keep=keep)
+    _echo_drawings(drawings, units)
+    click.echo(f"Written to {folder}: {', '.join(names)}")
+
+
+def _stitched(plan: Plan, kind: str, zones: tuple[str, ...], option: str | None, folder: Path, *, force: bool) -> Quilt:
+    """Stitch what is asked for, once it is known that its sheets may be written."""
+    wanted = [z for z in zones if z in {spec.name for spec in plan.zones}] or [spec.name for spec in plan.zones]
+    check_targets(folder, paper_targets(wanted, kind), force=force, keep=files_read(plan))
+    with progress(quiet=False) as tell:
+        quilt: Quilt = job.stitch(plan, option=option, zones=zones, workers=workers(), progress=tell)
+    if not quilt.zones:
+        raise nothing_stitched(plan.file, quilt.report.findings)
+    return quilt
+
+
+def _echo_drawings(drawings: Sequence[PaperDrawing], units: Unit) -> None:
+    """Say how large each drawing is, what is noted on it, and how to print it."""
     for drawing in drawings:
         wide, high = (format_length(v, units, per_inch=16) for v in drawing.size)
         click.echo(f"{drawing.zone}: {wide} x {high}" + ("" if drawing.true_size else ", a sketch"))
@@ -127,7 +138,6 @@ def command(
             click.echo(f"    {note}")
     echo_findings(findings_of(drawings))
     click.echo("Print at 100 % and measure the test squares on the first page.")
-    click.echo(f"Written to {folder}: {', '.join(names)}")
 
 
 def _customer(

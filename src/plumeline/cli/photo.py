@@ -28,13 +28,13 @@ __all__ = ["command"]
     metavar="POINTS.csv",
     help="Table of measured points: x_px,y_px (pixels of the photo), right,down (where they lie on the top).",
 )
-@click.option("--plan", type=PATH, default=None, help="Plan of the top: writes it as it is pieced, too.")
+@click.option("--plan", type=PATH, default=None, help="Plan of the top; also writes the top as it is pieced.")
 @click.option(
     "--film",
     type=PATH,
     default=None,
     metavar="SQUARED.png",
-    help="The photo shows film with marker lines over the top that SQUARED.png shows without: writes film.svg.",
+    help="PHOTO shows marker lines on film over the top, SQUARED.png the top without the film; writes film.svg.",
 )
 @click.option("--to", "folder", type=PATH, required=True, help="Folder for the picture.")
 @units_option
@@ -52,9 +52,10 @@ def command(
 ) -> None:
     """Square a PHOTO of the top up to true size, from points measured on it with a tape.
 
-    Writes squared.png, two pixels a millimetre, for [top] photo = "squared.png" in a plan. With --plan also
-    as-pieced.svg, the patches of the plan as they are really pieced, for [top] drawing = "as-pieced.svg", and
-    seams.png, which shows the seams that were found.
+    Writes squared.png, two pixels to the millimetre. In a plan write [top] photo = "squared.png".
+
+    With --plan two more files are written. as-pieced.svg holds the plan's patches as they are really pieced: in the
+    plan write [top] drawing = "as-pieced.svg". seams.png shows the seams that were found.
     """
     if film is not None:
         if plan is not None:

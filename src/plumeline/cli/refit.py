@@ -32,7 +32,7 @@ _MARK = re.compile(r"\s*([A-Z]+)\s*=\s*([^=]*?)\s*(?=$|[\s;]\s*[A-Z]+\s*=)")
     help="Where its marks lie now, measured right and down from one point of the frame.",
 )
 @click.option("--to", "folder", type=PATH, required=True, help="Folder for the files.")
-@click.option("--formats", default="dst", show_default=True, help="Formats, with commas between.")
+@click.option("--formats", default="dst", show_default=True, help="Formats, separated by commas.")
 @click.option("--option", default=None, help="One of the plan's options.")
 @click.option("--stitched", type=PATH, default=None, help="Drawing of the zones marked done.")
 @click.option("--force", is_flag=True, help="Write over files that are there.")

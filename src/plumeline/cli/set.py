@@ -19,9 +19,9 @@ __all__ = ["command"]
 @click.argument("plan", type=PATH)
 @click.argument("pairs", nargs=-1, required=True, metavar="KEY=VALUE...")
 def command(plan: Path, pairs: Sequence[str]) -> None:
-    """Change values of a PLAN, comments kept: title=Mine, or "big star".fill.inside.spacing=1/2.
+    """Change values in a PLAN and keep its comments: title=Mine, or "big star".fill.inside.spacing=1/2.
 
-    A zone is named first; an empty value takes the key out. The plan is checked before it is written.
+    For a zone, write its name first. An empty value takes the key out. The plan is checked before it is written.
     """
     job.read_plan(plan)
     text, told = changed_plan(plan, pairs)

@@ -36,7 +36,7 @@ __all__ = ["command"]
 @click.command("stitch")
 @click.argument("plans", metavar="PLAN", type=PATH, nargs=-1, required=True)
 @click.option("--to", "folder", type=PATH, required=True, help="Folder for the files.")
-@click.option("--formats", default="svg,dst", show_default=True, help="Formats, with commas between.")
+@click.option("--formats", default="svg,dst", show_default=True, help="Formats, separated by commas.")
 @click.option("--option", default=None, help="One of the plan's options.")
 @click.option("--zone", "zones", multiple=True, help="Only this zone (may be given several times).")
 @click.option(
@@ -65,10 +65,10 @@ def command(
 ) -> int:
     """Stitch a PLAN: write the stitch files, a full-size drawing, pictures and a report.
 
-    Of several plans each has a folder of its name in the folder; all are checked before the first is stitched.
+    Several plans may be given. Each gets a folder of its own name; all are checked before the first is stitched.
 
-    Filled zones are kept in your cache folder (PLUMELINE_CACHE names another), so that only what changed is filled
-    again. It is safe to delete.
+    Filled zones are kept in your cache folder (PLUMELINE_CACHE names another), so only what changed is filled again.
+    The folder is safe to delete.
     """
     start = perf_counter()
     reads = [job.read_plan(plan) for plan in plans]

@@ -52,6 +52,7 @@ class ChannelSettings(SpacedSettings):
     run_on: bool = Field(
         default=False, description="count lines and angle from the page, so that they run on from block to block"
     )
+    along: bool = Field(default=False, description="lines along the long edge of each space, however it lies")
     piano_keys: bool = Field(default=False, description="lines square to the long edge, mitred round a border")
     of: Literal["shape"] | None = Field(
         default=None, description="shape: parallel to all sides of a shape laid over the zone, mitred at its corners"
@@ -63,6 +64,10 @@ class ChannelSettings(SpacedSettings):
     def _keys_go_alone(self) -> Self:
         if self.piano_keys and (self.run_on or len(self.spacing_mm) > 1):
             raise ValueError("piano_keys takes one spacing and no run_on: each border is divided by itself")
+        if self.along and (self.piano_keys or self.run_on or self.of or "angle_deg" in self.model_fields_set):
+            raise ValueError(
+                "along takes no angle, run_on, piano_keys or of: the long edge says which way the lines go"
+            )
         if self.of is not None and (self.piano_keys or self.run_on or "angle_deg" in self.model_fields_set):
             raise ValueError("of = 'shape' takes no angle, run_on or piano_keys: the shape says which way the lines go")
         if self.follow == "seam" and (self.run_on or self.of is not None):
@@ -127,6 +132,8 @@ def _channels(zone: Zone, piece: Polygon, settings: ChannelSettings) -> tuple[li
         low, high = extent_along(piece, angle - 90.0)
         offsets = offsets_on_page(low, high, gaps, settings.edge, zone.frame, angle)
         return hatch(piece, angle, offsets, min(gaps)), 1.0
+    if settings.along:
+        angle = _long_edge_deg(piece)
     return _across(piece, angle, gaps, settings.edge)
 
 

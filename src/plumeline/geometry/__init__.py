@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .areas.clipping import clip_path, clip_paths
 from .areas.divide import (
     Division,
     divide_by_circle,
@@ -39,8 +40,6 @@ from .areas.regions import (
     boundary_distance,
     bounds,
     calm_parts,
-    clip_path,
-    clip_paths,
     contains,
     dilate,
     disc,

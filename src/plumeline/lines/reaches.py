@@ -261,6 +261,12 @@ def refit(planned: ArrayLike, measured: ArrayLike) -> Refit:
     planned, measured : (k, 2)
         At least two marks, in the plan and as they lie now, mm, in the same order.
 
+    Returns
+    -------
+    Refit
+        The turn and shift that take planned points to measured ones, how much the marks have come together or gone
+        apart, and a finding where that is more than `SHRINK_WARNED`.
+
     Raises
     ------
     LineError

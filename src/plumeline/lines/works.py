@@ -120,6 +120,11 @@ def join_works(
     sewn : sequence of (n, 2) arrays
         What is on the cloth already, one path for each pass: it counts towards the passes allowed.
 
+    Returns
+    -------
+    Joined
+        The lines in sewing order, findings, the reaches where the machine has one; no lines for no works.
+
     Notes
     -----
     Strokes of each reach, stage and thread are joined by themselves, so that lines never mix threads; seams

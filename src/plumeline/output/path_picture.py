@@ -188,8 +188,9 @@ def _cloth(top: Top, view: Window) -> list[str]:
         out = [
             f'<path d="{outline_data(patch)}" fill="{_pale(colour)}" fill-rule="evenodd"/>'
             for patch, colour in zip(top.patches, fabric_colours(top))
+            if _seen(np.array(patch.outline.exterior.coords), view)
         ]
-    seams = "".join(short_path(s.path) for s in top.seams)
+    seams = "".join(short_path(s.path) for s in top.seams if _seen(s.path, view))
     wide = short(max(0.3, 0.6 * view.unit))
     return [*out, f'<path d="{seams}" fill="none" stroke="#8d8578" stroke-width="{wide}"/>'] if seams else out
 
@@ -227,10 +228,21 @@ def _drawn(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: 
                 for s in line.spans
                 if s.kind == kind and s.end > s.start
             ]
-        d = "".join(short_path(p) for p in simplify_paths(paths, STRAY * view.unit))
+        seen = [stretch for p in paths for stretch in _stretches(p, view)]
+        d = "".join(short_path(p) for p in simplify_paths(seen, STRAY * view.unit))
         if d:
             out.append(f'<path class="{kind}" d="{d}" {look.style(view.unit)}/>')
     return out
+
+
+def _stretches(path: FloatArray, view: Window) -> list[FloatArray]:
+    """Return the stretches of a path whose segments touch the window: what is far outside is slow to cut off later."""
+    low = np.array([view.left, view.top])
+    high = low + np.array([view.width, view.height])
+    before, after = path[:-1], path[1:]
+    touch = ((np.maximum(before, after) >= low) & (np.minimum(before, after) <= high)).all(axis=1)
+    ends = np.flatnonzero(np.diff(touch, prepend=False, append=False)).reshape(-1, 2)
+    return [path[first : last + 1] for first, last in ends]
 
 
 def _moves(shown: Sequence[tuple[int, Line]], view: Window) -> list[FloatArray]:

@@ -30,9 +30,18 @@ BUILT_IN: tuple[str, ...] = ("svg", "dst", "exp", "csv", "dxf", "gcode")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineWriter:
-    """A format that holds drawn lines: ``write(sheet) -> bytes``, ``read(bytes) -> Drawn``.
+    """A format that holds drawn lines.
 
-    ``for_machine``: a machine follows it, so there is one file for each reach.
+    Attributes
+    ----------
+    name, suffix, description : str
+        As ``--formats`` has it; with its dot; one line for her.
+    write : callable
+        From a `Sheet` to bytes.
+    read : callable
+        From bytes to `Drawn`; raises `OutputError` for what is no such file.
+    for_machine : bool
+        A machine follows it, so there is one file for each reach.
     """
 
     name: str
@@ -53,7 +62,17 @@ class WritesPoints(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PointWriter:
-    """A format that holds needle points of one reach: ``write(points, title) -> bytes``, ``read(bytes)``."""
+    """A format that holds the needle points of one reach.
+
+    Attributes
+    ----------
+    name, suffix, description : str
+        As ``--formats`` has it; with its dot; one line for her.
+    write : callable
+        From `NeedlePoints`, a title and the place that the file calls 0, 0, to bytes.
+    read : callable
+        From bytes to `NeedlePoints`; raises `OutputError` for what is no such file.
+    """
 
     name: str
     suffix: str
@@ -80,22 +99,71 @@ _FORMATS: Registry[Writer] = Registry(BUILT_IN, load=_loaded, group="plumeline.f
 
 
 def register(writer: Writer) -> Writer:
-    """Add a format; a second one of the same name or suffix raises ``ValueError``."""
+    """Add a format.
+
+    Parameters
+    ----------
+    writer : LineWriter or PointWriter
+        A format of your own; packages use the entry point group ``plumeline.formats`` instead.
+
+    Returns
+    -------
+    LineWriter or PointWriter
+        The same.
+
+    Raises
+    ------
+    ValueError
+        There is one of that name or suffix.
+
+    Examples
+    --------
+    >>> register(find_writer("dst"))
+    Traceback (most recent call last):
+    ...
+    ValueError: a format 'dst' (.dst) is registered already
+    """
     return _FORMATS.add(writer)
 
 
 def writer_names() -> tuple[str, ...]:
-    """Return the names of all formats: the built-in ones in their order, then those of other packages."""
+    """Return the names of all formats.
+
+    Returns
+    -------
+    tuple of str
+        The built-in ones in their order, then those of other packages.
+
+    Examples
+    --------
+    >>> writer_names()[:3]
+    ('svg', 'dst', 'exp')
+    """
     return tuple(_FORMATS.all())
 
 
 def find_writer(name: str) -> Writer:
     """Return a format by name.
 
+    Parameters
+    ----------
+    name : str
+        As ``--formats`` has it.
+
+    Returns
+    -------
+    LineWriter or PointWriter
+        Built in or from another package.
+
     Raises
     ------
     OutputError
         There is none of that name; the message lists all and the nearest.
+
+    Examples
+    --------
+    >>> find_writer("exp").suffix
+    '.exp'
     """
     writer = _FORMATS.find(name)
     if writer is None:
@@ -111,10 +179,25 @@ def find_writer(name: str) -> Writer:
 def writer_for_file(name: str) -> Writer:
     """Return the format of a file by its suffix.
 
+    Parameters
+    ----------
+    name : str
+        A file's name; capitals do not count.
+
+    Returns
+    -------
+    LineWriter or PointWriter
+        The first whose suffix ends it.
+
     Raises
     ------
     OutputError
         No format has that suffix.
+
+    Examples
+    --------
+    >>> writer_for_file("QUILT.DST").name
+    'dst'
     """
     writers = _FORMATS.all().values()
     for writer in writers:

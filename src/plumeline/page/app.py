@@ -7,10 +7,11 @@ import json
 import tomllib
 from collections.abc import AsyncGenerator, AsyncIterator, Callable
 from contextlib import suppress
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from starlette.applications import Starlette
 from starlette.concurrency import iterate_in_threadpool, run_in_threadpool
 from starlette.datastructures import QueryParams
@@ -22,7 +23,7 @@ from ..alike import alike_spaces, alike_zones
 from ..dividing import divisions_for
 from ..errors import InputError, PlumelineError
 from ..film import Mark, grown_with, marks_on
-from ..geometry import close_ring
+from ..geometry import close_ring, simplify_paths
 from ..ideas import Idea, drawn_in, each_idea
 from ..ideaset import IdeaSet, Places, idea_set, ideas_by_place
 from ..model import Zone
@@ -50,6 +51,9 @@ BLOCKS = [block.name for block in TRADITIONAL]
 ALIVE_SECONDS = 15.0
 """How often a quiet stream says that it is alive; a tab that is gone is noticed then."""
 
+
+PICTURE_STEPS = 3_000
+"""An idea's picture is at most 600 dots wide: its lines go over as fine as a fifth of one."""
 
 LOOK_SECONDS = 0.1
 """How often a stream looks for news that it is not woken for: how far it is, and the end of the program."""
@@ -204,7 +208,9 @@ class _Pages:
     async def ideas(self, request: Request) -> Response:
         said = request.query_params
         number = _number(said.get("number", "1"))
-        found = each_idea(self._drawn(), said.get("zone", ""), part=said.get("part", ""), number=number)
+        found = each_idea(
+            self._drawn(), said.get("zone", ""), part=said.get("part", ""), number=number, workers=self.house.workers
+        )
 
         async def lines() -> AsyncIterator[str]:
             async for idea in iterate_in_threadpool(found):
@@ -374,8 +380,9 @@ def _told_of_space(drawn: Drawn, zone: Zone) -> dict[str, Any]:
 
 
 def _idea_table(idea: Idea) -> dict[str, Any]:
-    table = asdict(idea)
-    table["paths"] = [path.round(2).tolist() for path in idea.paths]
+    table = asdict(replace(idea, paths=()))
+    far = max(float(np.ptp(ring, axis=0).max()) for ring in idea.outline)
+    table["paths"] = [path.round(2).tolist() for path in simplify_paths(idea.paths, far / PICTURE_STEPS)]
     table["outline"] = [ring.round(2).tolist() for ring in idea.outline]
     return table | {"points": idea.points, "by_hand": idea.by_hand}
 

@@ -52,7 +52,7 @@ class House:
     def __init__(self, folder: Path, *, workers: int = 1, aside: bool = False) -> None:
         self.folder = folder
         self.sitting: Sitting | None = None
-        self._workers, self._aside = workers, aside
+        self.workers, self._aside = workers, aside
 
     def open(self, name: str) -> Sitting:
         """Open one of the folder's plans.
@@ -68,7 +68,7 @@ class House:
         kept = None if cache is None else KeptInFiles(cache)
         if kept is not None:
             kept.tidy()
-        sitting = Sitting(self.folder / name, workers=self._workers, kept=kept, aside=self._aside)
+        sitting = Sitting(self.folder / name, workers=self.workers, kept=kept, aside=self._aside)
         sitting.watch()
         if self.sitting is not None:
             self.sitting.close()

@@ -116,6 +116,11 @@ def cloth_of(quilt: Finished, *, window: Box | None = None, px_a_mm: float | Non
     px_a_mm : float, optional
         Pixels a millimetre; when left out the longer side has `PICTURE_PX`.
 
+    Returns
+    -------
+    Pixels
+        Red, green, blue; the first row is the top one.
+
     Raises
     ------
     OutputError
@@ -131,7 +136,25 @@ def pixels_on(quilt: Finished, field: Relief) -> Pixels:
 
 
 def cloth_png(quilt: Finished, *, window: Box | None = None, px_a_mm: float | None = None) -> bytes:
-    """Return `cloth_of` as a PNG file that states its true size; no tape, no words."""
+    """Return `cloth_of` as a PNG file that states its true size; no tape, no words.
+
+    Parameters
+    ----------
+    window : (left, top, width, height), optional
+        The part of the top to show, mm; the whole when left out.
+    px_a_mm : float, optional
+        Pixels a millimetre; when left out the longer side has `PICTURE_PX`.
+
+    Returns
+    -------
+    bytes
+        The file.
+
+    Raises
+    ------
+    OutputError
+        The picture would have more than `MOST_PX` pixels.
+    """
     field = relief_of_quilt(quilt, window=window, px_a_mm=px_a_mm)
     return png_bytes(pixels_on(quilt, field), px_a_mm=1 / field.step_mm)
 

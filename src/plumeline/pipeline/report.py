@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from .. import __version__, review
-from ..geometry import contains, path_length, touching
+from ..geometry import Gap, contains, path_length, touching
 from ..lines import Joined, marks_in, named_marks, origin_of
 from ..model import Filled, Finding, FloatArray, Line, NeedlePoints, Relief, Top, Zone
 from ..plan import Plan
@@ -71,69 +71,92 @@ def make_report(
     Report
         The names of the files are added at writing.
     """
-    machine = asdict(machine_plan(points, plan.machine, plan.batting))
     zones, lines = [job.zone for job in jobs], joined.lines
     done = {i for i, job in enumerate(jobs) if job.done}
     rows = review.zone_rows(zones, filled, [job.fill for job in jobs], lines, points, figures, done=done)
-    new = [line.path for line in lines]
-    strokes = [s for i, f in enumerate(filled) if i not in done for s in f.strokes]
     old = [s.path for i in sorted(done) for s in filled[i].strokes]
-    by_kind = {
-        kind: sum(review.span_length(line, span) for line in lines for span in line.spans if span.kind == kind)
-        for kind in ("backtrack", "seam", "edge", "step")
-    }
-    dense = review.dense_inches([*new, *old], most=review.MOST_PLACES)
-    densest, knot = dense[0]
+    sewn = [*(line.path for line in lines), *old]
+    dense = review.dense_inches(sewn, most=review.MOST_PLACES)
     loft = review.loft_figures(relief, top.size, plan.batting, zones, filled)
-    gap = review.top_gap(
-        [*new, *old], [patch.outline for patch in top.patches] if whole else [z.outline for z in zones]
-    )
+    gap = review.top_gap(sewn, [patch.outline for patch in top.patches] if whole else [z.outline for z in zones])
     crooked = [(c.seam.path, c.off_mm, c.name) for c in crooked_seams(top, more_than_mm=limits_of(plan).least_mm)]
-    shown = review.shown_seams(strokes, crooked)
-    ends = _ends_that_show(plan, top, lines)
-    density, beside = _neighbours(zones, rows)
+    shown = review.shown_seams([s for i, f in enumerate(filled) if i not in done for s in f.strokes], crooked)
     return Report(
         title=plan.title,
         plumeline=__version__,
-        totals=Totals(
-            **{key: machine[key] for key in KEPT},
-            sewn_mm=sum(path_length(path) for path in new),
-            backtracked_mm=by_kind["backtrack"],
-            seam_travel_mm=by_kind["seam"],
-            edge_travel_mm=by_kind["edge"],
-            step_mm=by_kind["step"],
-            **asdict(review.jump_figures(lines)),
-            busiest_passes=joined.busiest_passes,
-            fewest_lines_possible=joined.fewest_possible,
-            widest_gap_mm=gap.diameter_mm,
-            densest_inch=densest,
-            square_inches=sum(patch.outline.area for patch in top.patches) / 25.4**2,
-        ),
+        totals=_totals(plan, top, joined, points, widest_gap_mm=gap.diameter_mm, densest=dense[0][0]),
         zones=rows,
         done=DoneRow(len(done), sum(path_length(path) for path in old)),
         findings=(
             *findings,
             *joined.findings,
-            *review.start_findings(ends, unit=plan.units),
-            *review.crooked_seam_findings(shown, unit=plan.units),
-            *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre), unit=plan.units),
-            *review.knot_findings(densest, knot, unit=plan.units),
-            *review.balance_findings(density, sorted({_names(zones[i], zones[j]) for i, j in beside})),
-            *(review.loft_findings(loft, unit=plan.units) if whole else ()),
-            *review.weakest_findings(
-                [
-                    *review.weak_bald(zones, [f.barest for f in filled]),
-                    *review.weak_knots(zones, dense),
-                    *review.weak_neighbours([(zones[i], zones[j]) for i, j in beside], density),
-                    *review.weak_seams(shown),
-                    *review.weak_starts(ends),
-                ],
-                unit=plan.units,
+            *_findings(
+                plan, top, zones, filled, rows, lines, gap=gap, dense=dense, shown=shown, loft=loft, whole=whole
             ),
         ),
         loft=loft,
         reaches=_reach_rows(joined),
         shown=tuple(_shown_row(seam) for seam in shown),
+    )
+
+
+def _totals(
+    plan: Plan, top: Top, joined: Joined, points: Sequence[NeedlePoints], *, widest_gap_mm: float, densest: float
+) -> Totals:
+    """Return the figures of the whole quilt."""
+    machine = asdict(machine_plan(points, plan.machine, plan.batting))
+    by_kind = {
+        kind: sum(review.span_length(line, span) for line in joined.lines for span in line.spans if span.kind == kind)
+        for kind in ("backtrack", "seam", "edge", "step")
+    }
+    return Totals(
+        **{key: machine[key] for key in KEPT},
+        sewn_mm=sum(path_length(line.path) for line in joined.lines),
+        backtracked_mm=by_kind["backtrack"],
+        seam_travel_mm=by_kind["seam"],
+        edge_travel_mm=by_kind["edge"],
+        step_mm=by_kind["step"],
+        **asdict(review.jump_figures(joined.lines)),
+        busiest_passes=joined.busiest_passes,
+        fewest_lines_possible=joined.fewest_possible,
+        widest_gap_mm=widest_gap_mm,
+        densest_inch=densest,
+        square_inches=sum(patch.outline.area for patch in top.patches) / 25.4**2,
+    )
+
+
+def _findings(
+    plan: Plan,
+    top: Top,
+    zones: Sequence[Zone],
+    filled: Sequence[Filled],
+    rows: Sequence[ZoneRow],
+    lines: Sequence[Line],
+    *,
+    gap: Gap,
+    dense: Sequence[tuple[float, tuple[float, float]]],
+    shown: Sequence[review.ShownSeam],
+    loft: review.LoftFigures,
+    whole: bool,
+) -> tuple[Finding, ...]:
+    """Return what the review finds in the quilting; the weakest places come last."""
+    ends = _ends_that_show(plan, top, lines)
+    density, beside = _neighbours(zones, rows)
+    weakest = (
+        *review.weak_bald(zones, [f.barest for f in filled]),
+        *review.weak_knots(zones, dense),
+        *review.weak_neighbours([(zones[i], zones[j]) for i, j in beside], density),
+        *review.weak_seams(shown),
+        *review.weak_starts(ends),
+    )
+    return (
+        *review.start_findings(ends, unit=plan.units),
+        *review.crooked_seam_findings(shown, unit=plan.units),
+        *review.gap_findings(gap, plan.batting, zone=_space_at(zones, gap.centre), unit=plan.units),
+        *review.knot_findings(*dense[0], unit=plan.units),
+        *review.balance_findings(density, sorted({_names(zones[i], zones[j]) for i, j in beside})),
+        *(review.loft_findings(loft, unit=plan.units) if whole else ()),
+        *review.weakest_findings(weakest, unit=plan.units),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -27,7 +27,7 @@ PIECES = 4
 """Of each process's share, at least so many pieces, so that the slowest is not waited for long."""
 
 
-def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Iterator[R]:
+def shared_out(work: Callable[[T], R], tasks: Sequence[T], workers: int) -> Generator[R]:
     """Yield what ``work`` makes of each task, in order, done by several processes side by side, this one among them.
 
     A process takes about a second to load what filling needs, so this one, which has, works too. It begins at the

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -68,9 +69,9 @@ def dense_inches(paths: Sequence[FloatArray], *, most: int) -> list[tuple[float,
 
     Notes
     -----
-    Length is spread over cells of `CELL_MM` and summed over a disc by convolution, O(cells log cells); at the
-    `CANDIDATES` best cells and around them the length inside the circle is then measured exactly. Line is broken up
-    into bits in runs, twice: memory grows with the area, not with the stitching.
+    Length is spread over cells of `CELL_MM` and summed over a disc row by row, O(cells); at the `CANDIDATES` best
+    cells and around them the length inside the circle is then measured exactly. Line is broken up into bits in runs,
+    twice: memory grows with the area, not with the stitching.
     """
     long = [np.asarray(p) for p in paths if len(p) > 1]
     if not long:
@@ -125,11 +126,26 @@ def _length_by_cell(paths: Sequence[FloatArray], low: FloatArray, shape: IntArra
 
 
 def _length_by_inch(grid: FloatArray) -> FloatArray:
-    """Return how much line the circle of 1 in about each cell holds, mm."""
-    half = int(np.ceil(INCH_MM / 2 / CELL_MM))
-    reach = np.arange(-half, half + 1) * CELL_MM
-    disc = (reach[:, None] ** 2 + reach[None, :] ** 2 <= (INCH_MM / 2) ** 2).astype(float)
-    return _convolved(grid, disc)
+    """Return how much line the circle of 1 in about each cell holds, mm.
+
+    The circle is a stack of runs, one a row: each is the difference of two running sums, so that nothing has to be
+    transformed, and what is empty is exactly 0.
+    """
+    radius = INCH_MM / 2 / CELL_MM
+    half, rows, cols = math.ceil(radius), *grid.shape
+    running = np.zeros((rows, cols + 2 * half + 2))
+    np.cumsum(grid, axis=1, out=running[:, half + 1 : half + 1 + cols])
+    running[:, half + 1 + cols :] = running[:, half + cols, None]
+    out = np.zeros(grid.shape)
+    for down in range(-half, half + 1):
+        if abs(down) > radius:
+            continue
+        wide = int(math.sqrt(radius**2 - down**2))
+        of = slice(max(down, 0), max(rows + min(down, 0), 0))
+        to = slice(max(-down, 0), max(rows - max(down, 0), 0))
+        out[to] += running[of, half + 1 + wide : half + 1 + wide + cols]
+        out[to] -= running[of, half - wide : half - wide + cols]
+    return out
 
 
 def _dense_cells(total: FloatArray) -> IntArray:
@@ -138,21 +154,6 @@ def _dense_cells(total: FloatArray) -> IntArray:
     best = np.argpartition(flat, -min(CANDIDATES, flat.size))[-CANDIDATES:]
     best = best[np.argsort(-flat[best], kind="stable")]
     return np.column_stack(np.unravel_index(best, total.shape)).astype(np.int64)
-
-
-def _convolved(grid: FloatArray, kernel: FloatArray) -> FloatArray:
-    """Return a grid convolved with a smaller kernel, of the grid's shape, by fast transforms.
-
-    ``scipy.signal`` does the same, but its import alone takes longer than one small fill.
-    """
-    from scipy import fft  # slow to load; processes that only fill never need it
-
-    full = [a + b - 1 for a, b in zip(grid.shape, kernel.shape)]
-    fast = [fft.next_fast_len(n, real=True) for n in full]
-    whole = fft.irfftn(fft.rfftn(grid, fast) * fft.rfftn(kernel, fast), fast)
-    middle = tuple(slice((f - n) // 2, (f - n) // 2 + n) for f, n in zip(full, grid.shape))
-    out: FloatArray = whole[middle]
-    return out
 
 
 def _bits_about(

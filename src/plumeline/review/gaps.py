@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -56,28 +57,42 @@ def top_gap(paths: Sequence[FloatArray], cloth: Sequence[Polygon]) -> Gap:
     for run in dense_runs(paths, CELL_MM / 2):
         cell = np.clip(np.round((run - low) / CELL_MM).astype(int), 0, np.array(free.shape) - 1)
         free[cell[:, 0], cell[:, 1]] = False
-    start, far = _farthest_cell(distance_transform_edt(free), pieces, low, high)
+    start, far = _farthest_cell(_squared_distance(free), pieces, low, high)
     near = [
         run[np.hypot(*(run - start).T) <= far + NEAR_MM] for run in dense_runs(paths, CELL_MM / 2)
     ]  # the search climbs a few cells at most
     return _refined(start, cKDTree(np.vstack(near)), pieces, low, high)
 
 
+def _squared_distance(free: NDArray[np.bool_]) -> NDArray[np.int32]:
+    """Return the square of each free cell's distance from the nearest that is not, in cells.
+
+    The transform is asked for the nearest cells alone: its own distances take five times the memory.
+    """
+    nearest = distance_transform_edt(free, return_distances=False, return_indices=True)
+    across = np.arange(free.shape[1], dtype=np.int32)
+    out = np.empty(free.shape, dtype=np.int32)
+    for row in range(len(free)):
+        out[row] = (nearest[0, row] - row) ** 2 + (nearest[1, row] - across) ** 2
+    return out
+
+
 def _farthest_cell(
-    far: FloatArray, pieces: Sequence[Polygon], low: FloatArray, high: FloatArray
+    squared: NDArray[np.int32], pieces: Sequence[Polygon], low: FloatArray, high: FloatArray
 ) -> tuple[FloatArray, float]:
     """Return the middle of the cell of the cloth furthest from all lines, and how far that is."""
-    flat, count = far.ravel(), FIRST_LOOKED_AT
+    flat, count = squared.ravel(), FIRST_LOOKED_AT
     while True:
-        best = np.argpartition(flat, -min(count, flat.size))[-count:]
-        best = best[np.lexsort((best, -flat[best]))]
-        places = np.minimum(low + np.column_stack(np.unravel_index(best, far.shape)) * CELL_MM, high)
+        least = np.partition(flat, -min(count, flat.size))[-min(count, flat.size)]
+        best = np.flatnonzero(flat >= least)
+        best = best[np.argsort(-flat[best], kind="stable")]
+        places = np.minimum(low + np.column_stack(np.unravel_index(best, squared.shape)) * CELL_MM, high)
         inside = np.flatnonzero(_in_cloth(pieces, places))
         if len(inside):
-            return places[inside[0]], float(flat[best[inside[0]]]) * CELL_MM
+            return places[inside[0]], math.sqrt(flat[best[inside[0]]]) * CELL_MM
         if count >= flat.size:  # cloth narrower than a cell
             middle = np.array(pieces[0].representative_point().coords[0])
-            return middle, float(flat.max()) * CELL_MM
+            return middle, math.sqrt(flat.max()) * CELL_MM
         count *= 8
 
 

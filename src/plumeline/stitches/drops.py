@@ -2,10 +2,10 @@
 
 Method
 ------
-All lines are laid end to end on one axis of length. The wished stitch at each place is the longest whose chord
+Lines are laid end to end on one axis of length. The wished stitch at each place is the longest whose chord
 stays within `chord_mm` of the curve, ``sqrt(8 chord r)``, between the least stitch and the target. The integral of
 one over that wish counts stitches; each section between corners gets a whole number of them, at equal steps of the
-integral, so neighbouring stitches never differ suddenly. One numpy pass over everything, O(n) but for sorting corners.
+integral, so neighbouring stitches never differ suddenly. One numpy pass over many lines, O(n) but for sorting corners.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,6 +26,8 @@ from ..tolerances import SAME_MM
 __all__ = ["Axis", "Drops", "Steps", "needle_points", "place_drops"]
 
 
+AT_ONCE = 100_000
+"""Vertices in one run of paths that are laid out together: quick, and a large quilt takes no more memory for it."""
 GAP_MM = 50.0
 """Empty length between two lines on the axis; wider than every window, so that lines don't feel each other."""
 CORNER_RAD = math.radians(35.0)
@@ -157,7 +160,7 @@ def needle_points(
 
 
 def place_drops(paths: Sequence[Path], steps: Steps, *, forced: BoolArray | None = None) -> Drops:
-    """Return the needle points of all paths in one pass.
+    """Return the needle points of all paths, many paths at once.
 
     Parameters
     ----------
@@ -166,6 +169,21 @@ def place_drops(paths: Sequence[Path], steps: Steps, *, forced: BoolArray | None
     forced : (vertices of all paths,) bool, optional
         Vertices that must get a needle point, corner or not.
     """
+    ends = np.cumsum([0, *(len(p) for p in paths)])
+    runs = np.flatnonzero(
+        np.diff(ends[:-1] // AT_ONCE, prepend=-1, append=-1)
+    )  # where a run of paths begins, and the end
+    placed = [
+        _placed(paths[a:b], steps, None if forced is None else forced[ends[a] : ends[b]])
+        for a, b in pairwise(runs.tolist())
+    ]
+    first = np.concatenate([[0], *(np.diff(run.first) for run in placed)]).cumsum().astype(np.intp)
+    xy, at = [np.zeros((0, 2)), *(run.xy for run in placed)], [np.zeros(0), *(run.at for run in placed)]
+    return Drops(np.concatenate(xy), np.concatenate(at), first)
+
+
+def _placed(paths: Sequence[Path], steps: Steps, forced: BoolArray | None) -> Drops:
+    """Return the needle points of a run of paths in one pass."""
     axis = Axis.of(paths)
     counts = np.diff(np.concatenate([[0], np.cumsum(axis.fresh)])[axis.first])
     live = counts > 1  # the others have no length

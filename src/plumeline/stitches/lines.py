@@ -92,6 +92,14 @@ def stitch_lines(
     ------
     StitchError
         The machine's lengths contradict each other.
+
+    Examples
+    --------
+    >>> from plumeline.model import Needle, Span, as_path
+    >>> line = Line(as_path([(0, 0), (254, 0)]), (Span(0, 1, "stitch"),))
+    >>> points = stitch_lines([line], Machine(ties="bury", trimmer=True))
+    >>> [Needle(kind).name for kind in points.kind[:2]], [Needle(kind).name for kind in points.kind[-2:]]
+    (['JUMP', 'STITCH'], ['TRIM', 'END'])
     """
     steps = _steps(machine)
     axis = Axis.of([line.path for line in lines])

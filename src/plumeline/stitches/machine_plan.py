@@ -84,6 +84,20 @@ def machine_plan(points: Sequence[NeedlePoints], machine: Machine, batting: Batt
         Pace, pauses, ties and bobbin.
     batting : Batting, optional
         Its thickness counts for the thread.
+
+    Returns
+    -------
+    MachinePlan
+        All figures 0 where there is no line.
+
+    Examples
+    --------
+    >>> from plumeline.model import Line, Span, as_path
+    >>> from plumeline.stitches import stitch_lines
+    >>> line = Line(as_path([(0, 0), (254, 0)]), (Span(0, 1, "stitch"),))
+    >>> plan = machine_plan([stitch_lines([line], Machine(ties="bury"))], Machine(ties="bury"))
+    >>> plan.stitches, round(plan.longest_stitch_mm, 6)
+    (100, 2.54)
     """
     batting = batting or Batting()
     reaches = [_sewn(p) for p in points]

@@ -52,6 +52,16 @@ def setting_triangle_cuts(finished_mm: float) -> tuple[float, float]:
     The first is cut twice crosswise into four side triangles, the second once into two corner triangles, so that
     the straight grain lies at the quilt's edge; seam allowances of 1/4 in are in them.
 
+    Parameters
+    ----------
+    finished_mm : float
+        Finished side of a block.
+
+    Returns
+    -------
+    (side, corner)
+        Sides of the two squares, mm.
+
     Examples
     --------
     >>> [cut / 25.4 for cut in setting_triangle_cuts(12 * 25.4)]

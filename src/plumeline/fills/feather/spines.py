@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 from shapely import Polygon
@@ -45,6 +45,9 @@ from .from_corner import FROM_CORNER
 from .spine import Spine, Spines, bowed
 
 __all__ = ["SHAPES", "lay_spines"]
+
+Axis: TypeAlias = tuple[FloatArray, FloatArray]
+"""A point and the unit way of a straight line through it."""
 
 BLOCK_MM = 10 * 25.4
 """Squarish blocks from this width take one feather to each corner; one spine fills smaller ones."""
@@ -105,9 +108,6 @@ CORE, OFF_MIDDLE = 0.9, 0.04
 inscribed radius) than the second part of the radius: an ear of a neighbour shifts a block's middle."""
 
 
-Axis = tuple[FloatArray, FloatArray]
-"""A point and the unit way of a line that mirrors a space."""
-
 ON_AXIS = 0.1
 """A tip this near to the axis, as part of the way to the farthest one, lies on it."""
 
@@ -164,13 +164,13 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
         return _wave(region, bow, waves)
     if count == 3:
         return _triangle(region, bow)
-    if count == 4:
-        own = _sole_axis(region)
-        if own is not None:
-            return _on_axis(region, own) if _is_long(region, own, path_length(axis)) else _garland(region, own, bow)
-        if squarish:
-            return _diagonal(region, bow, waves)
-    return _gathered(region, bow, radius) or _branching(region, bow, waves)
+    axes = _axes(region)
+    if count == 4 and len(axes) == 1:
+        own = axes[0]
+        return _on_axis(region, own) if _is_long(region, own, path_length(axis)) else _garland(region, own, bow)
+    if count == 4 and squarish:
+        return _diagonal(region, bow, waves)
+    return _gathered(region, bow, radius, axes[:1]) or _twigged(region, bow, waves, axes[:1])
 
 
 def _is_long(region: Polygon, axis: Axis, along: float) -> bool:
@@ -190,22 +190,24 @@ def _garland(region: Polygon, axis: Axis, bow: float) -> Spines:
     return Spines(spines, fences=(as_path([start, far]),))
 
 
-def _sole_axis(region: Polygon) -> Axis | None:
-    """Return the only axis that mirrors a region without holes, None where there is none or several."""
+def _axes(region: Polygon) -> list[Axis]:
+    """Return the axes that mirror a region, the best first; none where a hole is in their way."""
+    if region.interiors:
+        return []
     centre, ways = mirror_axes(region)
-    return (centre, ways[0]) if len(ways) == 1 and not region.interiors else None
+    return [(centre, way) for way in ways]
 
 
-def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
+def _gathered(region: Polygon, bow: float, radius: float, mirror: list[Axis]) -> Spines | None:
     """Return a feather from the middle into each corner where a short axis mirrors the space, None elsewhere.
 
     So half a star beside a border is filled as the whole stars are: a spine along it would spoil its symmetry.
     """
     corners = corners_of(region)
-    if region.interiors or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
+    if not mirror or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
         return None
-    along, axis = path_length(long_axis(region)), _first_axis(region)
-    if axis is None or along > STRIP * 2 * radius or _is_long(region, axis, along):
+    (axis,), along = mirror, path_length(long_axis(region))
+    if along > STRIP * 2 * radius or _is_long(region, axis, along):
         return None
     centre, _ = _middle_point(region)
     if len(_spread(corners, centre)) < len(corners) or not all(_sees(region, centre, corner) for corner in corners):
@@ -214,17 +216,13 @@ def _gathered(region: Polygon, bow: float, radius: float) -> Spines | None:
 
 
 def _mirrored_swings(region: Polygon, tips: Path, axis: Axis) -> FloatArray:
-    # those on either side of the axis swing as mirror images, away from its nearer end; one on it runs straight
+    # those on either side of the axis swing as mirror images, first towards its nearer end; one on it runs straight
     at, _ = axis
     near, far = sorted(_axis_ends(region, axis), key=lambda end: float(np.hypot(*(end - at))))
-    way = (near - far) / np.hypot(*(near - far))
+    apart = math.dist(near, far)
+    way = (near - far) / apart if apart else axis[1]  # in an L the middle lies outside
     aside = (tips - at) @ np.array([-way[1], way[0]])
     return np.where(np.abs(aside) > ON_AXIS * np.abs(aside).max(), np.sign(aside), 0.0)
-
-
-def _first_axis(region: Polygon) -> Axis | None:
-    centre, ways = mirror_axes(region)
-    return (centre, ways[0]) if ways else None
 
 
 def _axis_ends(region: Polygon, axis: Axis) -> list[FloatArray]:
@@ -277,9 +275,9 @@ def _corners(region: Polygon, bow: float, waves: int | None, at: FloatArray | No
         return _round(region, bow, at)
     # all swing as mirror images: over the only axis of the space, or neighbours where the count allows it; else all
     # swing one way round
-    axis = _sole_axis(region) if at is None else None
-    if axis is not None:
-        swings: FloatArray | None = _mirrored_swings(region, corners, axis)
+    axes = _axes(region) if at is None else []
+    if len(axes) == 1:
+        swings: FloatArray | None = _mirrored_swings(region, corners, axes[0])
     else:
         swings = np.where(np.arange(len(corners)) % 2, -1.0, 1.0) if len(corners) % 2 == 0 else None
     return _from_centre(region, corners, halfway(region, corners), bow, at, swings=swings)
@@ -398,9 +396,9 @@ def _triangle(region: Polygon, bow: float) -> Spines:
     start, tip = halfway(region, corners)[k], corners[(k + 2) % 3]
     one, other = side[(k + 1) % 3], side[(k + 2) % 3]
     blunt = np.hypot(one, other) <= BLUNT * side[k]
-    axis = _first_axis(region)
-    if not blunt and axis is not None:
-        return _on_axis(region, axis)
+    axes = [] if blunt else _axes(region)
+    if axes:
+        return _on_axis(region, axes[0])
     if blunt or abs(one - other) > LEANING * side[k] or not _sees(region, tip, start):
         return _along(region, bow, None)
     return Spines((Spine(bowed(start, tip, bow, region)),))
@@ -522,17 +520,16 @@ def _rounded(region: Polygon, loop: Path) -> Path:
 
 def _branching(region: Polygon, bow: float, waves: int | None) -> Spines:
     loop = mid_loop(region)
-    ring = loop is not None and _is_ring(region, loop)
-    laid = _wreath(region, bow, waves) if ring else _mirrored(region) or _along(region, bow, waves)
-    return with_twigs(region, laid)
+    if loop is not None and _is_ring(region, loop):
+        return with_twigs(region, _wreath(region, bow, waves))
+    return _twigged(region, bow, waves, _axes(region)[:1])
 
 
-def _mirrored(region: Polygon) -> Spines | None:
-    """Return a straight spine on the axis that mirrors a region, base in its sharper end; None where it is no spine."""
-    axis = _first_axis(region)
-    if axis is None or region.interiors or not _is_long(region, axis, path_length(long_axis(region))):
-        return None
-    return _on_axis(region, axis)
+def _twigged(region: Polygon, bow: float, waves: int | None, mirror: list[Axis]) -> Spines:
+    # on the axis that mirrors the space where that is long enough for a spine
+    along = path_length(long_axis(region)) if mirror else 0.0
+    own = [_on_axis(region, axis) for axis in mirror if _is_long(region, axis, along)]
+    return with_twigs(region, own[0] if own else _along(region, bow, waves))
 
 
 def _on_axis(region: Polygon, axis: Axis) -> Spines:

@@ -142,6 +142,25 @@ class _Line:
     spacing: float
 
 
+class _Drawn:
+    """The leaves of one round, each with its box: most of them are far from any place that is asked of."""
+
+    def __init__(self) -> None:
+        self.leaves: list[FloatArray] = []
+        self.boxes = np.zeros((0, 4))
+
+    def add(self, leaf: FloatArray) -> None:
+        """Take up a leaf's points."""
+        self.leaves.append(leaf)
+        self.boxes = np.vstack([self.boxes, [*leaf.min(axis=0), *leaf.max(axis=0)]])
+
+    def nearer_than(self, far_mm: float, points: FloatArray) -> bool:
+        """Return whether any of the points lies nearer to a leaf."""
+        low, high = points.min(axis=0) - far_mm, points.max(axis=0) + far_mm
+        near = np.flatnonzero((self.boxes[:, :2] <= high).all(axis=1) & (self.boxes[:, 2:] >= low).all(axis=1))
+        return any(bool(nearest_of(cKDTree(self.leaves[k]), points)[0].min() < far_mm) for k in near)
+
+
 def _one_round(
     path: FloatArray, others: FloatArray, field: _Field, spacing: float, barren: set[tuple[float, float]]
 ) -> FloatArray:
@@ -154,24 +173,24 @@ def _one_round(
         return path
     near = nearest_of(line.tree, spots)
     new: list[tuple[int, int, FloatArray]] = []
-    drawn = np.zeros((0, 2))
+    drawn = _Drawn()
     for spot, foot in zip(spots, near[1]):
         place = (float(spot[0]), float(spot[1]))
         if place in barren or foot >= len(fine):
             continue
-        if len(drawn) and np.hypot(*(drawn - spot).T).min() < BALD * spacing:
+        if drawn.nearer_than(BALD * spacing, spot[None]):
             continue
         leaf = _leaf(spot, int(foot), line)
         if leaf is None:
             barren.add(place)
             continue
         first, last, sides = leaf
-        if len(drawn) and nearest_of(cKDTree(drawn), sides)[0].min() < FROM_LINES * spacing:
+        if drawn.nearer_than(FROM_LINES * spacing, sides):
             continue
         if any(first <= b + 1 and a <= last + 1 for a, b, _ in new):
             continue
         new.append(leaf)
-        drawn = np.vstack([drawn, densify(sides, field.cell)])
+        drawn.add(densify(sides, field.cell))
     if not new:
         return path
     parts, done = [], 0

@@ -26,10 +26,30 @@ def check_amount(zone: Zone, spacing_mm: float, *, key: str = "spacing") -> None
 
     The estimate is the zone's area over the spacing, in stitches of 1/10 in.
 
+    Parameters
+    ----------
+    zone : Zone
+        What is to be filled.
+    spacing_mm : float
+        From line to line.
+    key : str
+        The setting that the message names.
+
     Raises
     ------
     FillError
         The message says the estimate and the least spacing that is allowed.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> from plumeline.model import Zone
+    >>> square = box(0, 0, 2000, 2000)
+    >>> check_amount(Zone("field", "", 1, square, square), 6.0)
+    >>> check_amount(Zone("field", "", 1, square, square), 0.1)  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    plumeline.errors.FillError: zone 'field': spacing: is 0.1 mm, which comes to about 15.7 million stitches; ...
     """
     area = float(zone.region.area)
     estimate = stitches_about(zone, spacing_mm)

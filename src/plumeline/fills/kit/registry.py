@@ -96,6 +96,17 @@ class Fill:
     ) -> Filled:
         """Fill a zone of the page.
 
+        Parameters
+        ----------
+        zone : Zone
+            On the page; it is drawn in its own frame, and what is drawn is brought back.
+        settings : FillSettings
+            Of this fill's own model.
+        rng : numpy.random.Generator
+            Source of all that is left to chance.
+        tolerance_mm : float
+            How far chords may stray from a curve.
+
         Returns
         -------
         Filled
@@ -122,7 +133,30 @@ _FILLS = Registry(BUILT_IN_NAMES, load=_loaded, group="plumeline.fills", check=_
 
 
 def register(fill: Fill) -> Fill:
-    """Add a fill; a second one of the same name raises ``ValueError``."""
+    """Add a fill.
+
+    Parameters
+    ----------
+    fill : Fill
+        A fill of your own; packages use the entry point group ``plumeline.fills`` instead.
+
+    Returns
+    -------
+    Fill
+        The same.
+
+    Raises
+    ------
+    ValueError
+        There is one of that name.
+
+    Examples
+    --------
+    >>> register(find_fill("spiral"))
+    Traceback (most recent call last):
+    ...
+    ValueError: a fill named 'spiral' is registered already
+    """
     return _FILLS.add(fill)
 
 
@@ -132,12 +166,33 @@ def all_fills() -> Mapping[str, Fill]:
 
 
 def fill_names() -> tuple[str, ...]:
-    """Return the names of all fills: the built-in ones in their order, then those of other packages."""
+    """Return the names of all fills.
+
+    Returns
+    -------
+    tuple of str
+        The built-in ones in their order, then those of other packages.
+
+    Examples
+    --------
+    >>> fill_names()[:3]
+    ('feather', 'spiral', 'curl')
+    """
     return tuple(all_fills())
 
 
 def find_fill(name: str) -> Fill:
     """Return a fill by name.
+
+    Parameters
+    ----------
+    name : str
+        As a plan's ``kind`` has it.
+
+    Returns
+    -------
+    Fill
+        Built in or from another package.
 
     Raises
     ------
@@ -175,7 +230,31 @@ def broken_fills() -> tuple[Finding, ...]:
 
 
 def too_small(zone: Zone, fill: str, why: str, what_to_do: str) -> Filled:
-    """Return the answer for a zone too small for its fill: no strokes and one warning."""
+    """Return the answer for a zone too small for its fill: no strokes and one warning.
+
+    Parameters
+    ----------
+    zone : Zone
+        The warning names it.
+    fill : str
+        Name of the fill.
+    why : str
+        What does not go in.
+    what_to_do : str
+        A sentence.
+
+    Returns
+    -------
+    Filled
+        Its one finding is `FindingCode.FILL_TOO_SMALL`.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> speck = Zone("speck", "", 1, box(0, 0, 1, 1), box(0, 0, 1, 1))
+    >>> too_small(speck, "stripes", "no line goes in", "Choose a smaller spacing.").findings[0].text
+    'stripes: no line goes in'
+    """
     return Filled(findings=(Finding(FindingCode.FILL_TOO_SMALL, "warning", zone.label, f"{fill}: {why}", what_to_do),))
 
 

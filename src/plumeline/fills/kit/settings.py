@@ -291,7 +291,29 @@ class ArtSettings(FillSettings):
 
 
 def length(default: float | None, *, least: float = 0.0, most: float = 10_000.0, description: str) -> Any:
-    """Declare a length setting: default and limits in mm, and one line that says what it is."""
+    """Declare a length setting of a fill.
+
+    Parameters
+    ----------
+    default : float or None
+        mm; None where the fill works it out.
+    least, most : float
+        Limits, mm, both allowed.
+    description : str
+        One line that says what it is, as she reads it.
+
+    Returns
+    -------
+    pydantic field
+        For a field of type `Mm` whose name ends in ``_mm``; in a plan its key is the name without that.
+
+    Examples
+    --------
+    >>> class Halo(FillSettings):
+    ...     distance_mm: Mm = length(10.0, least=1.0, description="from the edge to the line")
+    >>> Halo.model_validate({"distance": "1/2 in"}).distance_mm
+    12.7
+    """
     return Field(default=default, ge=least, le=most, description=description, json_schema_extra={"unit": "length"})
 
 

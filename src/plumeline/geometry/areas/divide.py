@@ -19,11 +19,11 @@ from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Frame
 from ..curves.polylines import arc_lengths, dedupe, densify, path_length, point_at, rotate_start, signed_area, turns
+from .clipping import clip_path
 from .pieces import cut_by
 from .regions import (
     as_region,
     bounds,
-    clip_path,
     contains,
     dilate,
     disc,

@@ -14,9 +14,28 @@ __all__ = ["cut_by", "pieces"]
 
 
 def pieces(zone: Zone, *, extra: Sequence[Fence] = ()) -> list[Polygon]:
-    """Return the pieces of a zone's region between its firm fences (and ``extra`` ones), largest first.
+    """Return the pieces of a zone's region between its firm fences, largest first.
 
-    Without a firm fence, or when none reaches across, the region itself comes back as the one piece.
+    Parameters
+    ----------
+    zone : Zone
+        Its soft fences cut nothing.
+    extra : sequence of Fence
+        Further fences, which only this call knows.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Without a firm fence, or when none reaches across, the region itself is the one piece.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> from plumeline.model import Fence, Zone, as_path
+    >>> square = box(0, 0, 100, 100)
+    >>> zone = Zone("block", "", 1, square, square, fences=(Fence(as_path([(30, -1), (30, 101)])),))
+    >>> [round(piece.area) for piece in pieces(zone)]
+    [7000, 3000]
     """
     return cut_by(zone.region, [f.path for f in (*zone.fences, *extra) if f.soft_mm == 0])
 

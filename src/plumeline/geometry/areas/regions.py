@@ -14,7 +14,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
-from shapely import LinearRing, LineString, MultiPolygon, Point, Polygon
+from shapely import LineString, MultiPolygon, Point, Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
@@ -22,7 +22,7 @@ from ...errors import EngineError
 from ...model import FloatArray, Frame, Path, as_path
 from ...tolerances import ROUNDING_MM
 from ..curves.polylines import LOCAL_GRID_MM, close_ring, signed_area
-from ..engine import geometries, line_strings
+from ..engine import line_strings
 
 __all__ = [
     "SLIVER_MM2",
@@ -31,8 +31,6 @@ __all__ = [
     "boundary_distance",
     "bounds",
     "calm_parts",
-    "clip_path",
-    "clip_paths",
     "contains",
     "dilate",
     "disc",
@@ -72,9 +70,6 @@ RETRY_GRID_MM = 1e-6
 
 CALM_FROM, CALM_MM = 1500, 0.25
 """A region of more corners has its edge straightened by so much, half a thread, before it is filled."""
-
-LONG_LINE = 500
-"""Points of a line from which looking its legs up is quicker than going along all of them."""
 
 TINIEST = float(np.finfo(np.float64).tiny)
 """The smallest number that is held with all its digits; a coordinate nearer to 0 is 0."""
@@ -194,8 +189,35 @@ def erode(
 ) -> list[Polygon]:
     """Return what is left of a region when a margin is taken off inside every edge and hole.
 
-    The offset is taken from the region itself, never from an earlier offset, so errors don't add up. Beside a notch
-    sharper than ``mitre_limit`` allows, the mitre is cut off.
+    The offset is taken from the region itself, never from an earlier offset, so errors don't add up.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        With or without holes.
+    by_mm : float
+        Width of the margin.
+    join : {"mitre", "round", "bevel"}
+        How the edge goes on round a notch.
+    tolerance_mm : float
+        How far the chords of a round join may stray.
+    sliver_mm2 : float
+        Pieces smaller than this are dropped.
+    mitre_limit : float
+        Beside a notch sharper than this allows, the mitre is cut off.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Largest first; empty where the margin takes all of it.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> [round(piece.area) for piece in erode(box(0, 0, 100, 50), 10)]
+    [2400]
+    >>> erode(box(0, 0, 100, 50), 30)
+    []
     """
     left = _offset(region, -by_mm, join, tolerance_mm, sliver_mm2, mitre_limit)
     return [
@@ -239,7 +261,32 @@ def dilate(
     tolerance_mm: float = 0.01,
     sliver_mm2: float = SLIVER_MM2,
 ) -> list[Polygon]:
-    """Return a region (or a line, or points) grown by a margin on every side."""
+    """Return a region (or a line, or points) grown by a margin on every side.
+
+    Parameters
+    ----------
+    shape : shapely geometry
+        What is grown.
+    by_mm : float
+        Width of the margin.
+    join : {"round", "mitre", "bevel"}
+        How the edge goes on round a corner.
+    tolerance_mm : float
+        How far the chords of a round join may stray.
+    sliver_mm2 : float
+        Pieces smaller than this are dropped.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Largest first.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> [round(piece.area) for piece in dilate(box(0, 0, 100, 50), 10, join="mitre")]
+    [8400]
+    """
     return _offset(shape, by_mm, join, tolerance_mm, sliver_mm2)
 
 
@@ -309,88 +356,25 @@ def _overlay(operation: Callable[..., BaseGeometry], a: BaseGeometry, b: BaseGeo
 
 
 def rings(region: Polygon) -> list[Path]:
-    """Return the shell and the holes as closed paths (first point not repeated)."""
-    return [as_path(np.asarray(r.coords)[:-1, :2]) for r in (region.exterior, *region.interiors)]
+    """Return the shell and the holes of a region as closed paths.
 
+    Parameters
+    ----------
+    region : shapely.Polygon
+        With or without holes.
 
-def clip_path(path: FloatArray, region: BaseGeometry, *, closed: bool = False, least_mm: float = 1e-6) -> list[Path]:
-    """Return the stretches of a path inside a region, in the path's order and direction.
-
-    A closed path that is wholly inside comes back once, with its first point repeated; one that leaves and
-    returns is rejoined over its start. Stretches shorter than ``least_mm`` are dropped.
+    Returns
+    -------
+    list of (n, 2) Path
+        The shell first; the first point of each is not repeated.
 
     Examples
     --------
-    >>> import numpy as np
     >>> from shapely import box
-    >>> [piece.tolist() for piece in clip_path(np.array([[-5.0, 5.0], [15.0, 5.0]]), box(0, 0, 10, 10))]
-    [[[0.0, 5.0], [10.0, 5.0]]]
+    >>> [len(ring) for ring in rings(box(0, 0, 100, 50))]
+    [4]
     """
-    return [piece for _, piece in clip_paths([path], region, closed=closed, least_mm=least_mm)]
-
-
-def clip_paths(
-    paths: Sequence[FloatArray], region: BaseGeometry, *, closed: bool = False, least_mm: float = 1e-6
-) -> list[tuple[int, Path]]:
-    """Return ``(index of the path, stretch)`` for many paths; see `clip_path`."""
-    if not len(paths):
-        return []
-    shapely.prepare(region)
-    lines = line_strings(paths, closed)
-    out: list[tuple[int, Path]] = []
-    for i, (line, cut) in enumerate(zip(lines, geometries(shapely.intersection(lines, region)))):
-        found = [np.asarray(g.coords) for g in _lines_of(cut) if g.length > least_mm]
-        out.extend((i, as_path(piece)) for piece in _in_order(line, _merged(found), closed))
-    return out
-
-
-def _lines_of(shape: BaseGeometry) -> list[LineString]:
-    if isinstance(shape, (LineString, LinearRing)):
-        return [shape]
-    return [line for part in getattr(shape, "geoms", ()) for line in _lines_of(part)]
-
-
-def _merged(found: list[FloatArray]) -> list[FloatArray]:
-    # Overlay may split a stretch at touching points; pieces that continue each other exactly are one stretch.
-    out: list[FloatArray] = []
-    for piece in found:
-        if out and np.array_equal(out[-1][-1], piece[0]):
-            out[-1] = np.vstack([out[-1], piece[1:]])
-        else:
-            out.append(piece)
-    return out
-
-
-def _in_order(line: LineString, found: list[FloatArray], closed: bool) -> list[FloatArray]:
-    if not found:
-        return []
-    pieces = np.array([LineString(piece) for piece in found], dtype=object)
-    shares = (0.4, 0.5, 0.6)  # GEOS may reverse a piece; two points on it tell its direction along the line
-    points = np.concatenate([shapely.line_interpolate_point(pieces, share, normalized=True) for share in shares])
-    early, middle, late = _located(line, points).reshape(3, -1)
-    out = [
-        found[i][::-1] if early[i] > late[i] and not np.array_equal(found[i][0], found[i][-1]) else found[i]
-        for i in np.argsort(middle, kind="stable").tolist()
-    ]
-    if closed and len(out) > 1 and np.array_equal(out[-1][-1], out[0][0]):
-        out[0] = np.vstack([out.pop(), out[0][1:]])
-    return out
-
-
-def _located(line: LineString, points: np.ndarray) -> FloatArray:
-    """Return how far along a line the places nearest to points lie, ``(n,)``; the first of several as near.
-
-    The engine looks at every leg for every point; on a long line they are looked up.
-    """
-    xy = shapely.get_coordinates(line)
-    if len(xy) < LONG_LINE:
-        return np.asarray(shapely.line_locate_point(line, points))
-    legs = geometries(shapely.linestrings(np.stack([xy[:-1], xy[1:]], axis=1)))
-    begin = np.concatenate([[0.0], np.cumsum(shapely.length(legs))])
-    point, leg = shapely.STRtree(legs.tolist()).query_nearest(points, all_matches=True)
-    out = np.full(len(points), np.inf)
-    np.minimum.at(out, point, begin[leg] + shapely.line_locate_point(legs[leg], points[point]))
-    return out
+    return [as_path(np.asarray(r.coords)[:-1, :2]) for r in (region.exterior, *region.interiors)]
 
 
 def contains(region: BaseGeometry, points: ArrayLike) -> np.ndarray:
@@ -436,7 +420,24 @@ def inscribed_circle(region: Polygon, *, tolerance_mm: float = 0.01) -> tuple[tu
 
 
 def bounds(region: BaseGeometry) -> tuple[float, float, float, float]:
-    """Return least x, least y, greatest x, greatest y."""
+    """Return how far a shape reaches each way.
+
+    Parameters
+    ----------
+    region : shapely geometry
+        Not empty.
+
+    Returns
+    -------
+    tuple of float
+        Least x, least y, greatest x, greatest y: left, top, right, bottom.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> bounds(box(5, 10, 105, 60))
+    (5.0, 10.0, 105.0, 60.0)
+    """
     left, top, right, bottom = region.bounds
     return float(left), float(top), float(right), float(bottom)
 
@@ -449,7 +450,27 @@ def extent_along(region: BaseGeometry, angle_deg: float) -> tuple[float, float]:
 
 
 def disc(centre: tuple[float, float], radius_mm: float, *, tolerance_mm: float = 0.01) -> Polygon:
-    """Return a round region; its chords stray at most the tolerance."""
+    """Return a round region.
+
+    Parameters
+    ----------
+    centre : (x, y)
+        mm.
+    radius_mm : float
+        Radius of the circle that its corners lie on.
+    tolerance_mm : float
+        How far its chords may stray from the circle.
+
+    Returns
+    -------
+    shapely.Polygon
+        A regular polygon of as many corners as the tolerance wants.
+
+    Examples
+    --------
+    >>> round(disc((0.0, 0.0), 100.0).area / 100**2, 3)
+    3.141
+    """
     return _normal(Point(centre).buffer(radius_mm, quad_segs=quad_segments(radius_mm, tolerance_mm)))
 
 

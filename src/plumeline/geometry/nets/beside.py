@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Path, as_path
-from ..areas.regions import clip_path
+from ..areas.clipping import clip_path
 from ..curves.polylines import close_ring
 from ..engine import line_string, point_array, segments_of
 
