@@ -19,7 +19,7 @@ from plumeline.fills.curl import FILL, CurlSettings, _spiral
 from plumeline.fills.kit.leaves import with_leaves
 from plumeline.fills.kit.stack import Layer, fill_zone
 from plumeline.model import Fence, Filled, Stroke, as_path
-from shapes import BOLD_S, DEGENERATE, IN, NAMED, moved, random_regions, rectangle, zone
+from shapes import BOLD_S, DEGENERATE, IN, NAMED, moved, polygon, random_regions, rectangle, zone
 
 
 def drawn(z, size=1.5, spacing=0.25, variation=0.3, seed=3):
@@ -196,5 +196,17 @@ def test_a_triangle_has_its_vine_whatever_the_chance(side):
 def test_hooks_of_a_letter_have_vines_of_their_own(chance):
     # 21 to 32 in a hundred of it were left bare: the hooks are narrower than what another vine was started in
     filled = fill_zone(replace(zone(BOLD_S), chance=chance), [Layer(FILL, CurlSettings())])
-    assert filled.bare_mm2 < 0.1 * BOLD_S.area
-    assert len(filled.strokes) <= 4
+    assert filled.bare_mm2 < 0.01 * BOLD_S.area
+    assert len(filled.strokes) <= 6
+
+
+@pytest.mark.parametrize("chance", range(3))
+@pytest.mark.parametrize("wide", [0.6, 0.8, 1.0])
+def test_a_thin_stroke_takes_one_curl_after_the_other(wide, chance):
+    # too narrow for two curls abreast, it was left bare, all 7 in of it
+    region = polygon([(0, 0), (5, 0), (5, 3), (12, 3), (12, 3 + wide), (5, 3 + wide), (5, 6), (0, 6)])
+    filled = fill_zone(replace(zone(region), chance=chance), [Layer(FILL, CurlSettings())])
+    check(filled, region)
+    thin = polygon([(5.5, 3), (12, 3), (12, 3 + wide), (5.5, 3 + wide)])
+    assert sum(thin.intersection(shapely.LineString(s.path)).length for s in filled.strokes) > 2 * 6.5 * IN
+    assert filled.bare_mm2 < 0.01 * region.area

@@ -294,11 +294,38 @@ def test_echoes_in_a_frame_keep_to_both_edges_and_wind_from_one_to_the_other(cor
     x, y = np.meshgrid(np.arange(0.5, 16 * IN), np.arange(0.5, 12 * IN))
     points = shapely.points(x.ravel(), y.ravel())
     far = shapely.distance(points[shapely.contains(frame, points)], lines)
-    # the rounding of radius gap / 2 draws a corner in by (sqrt 2 - 1) of that; slants lean out by half a gap
+    # the rounding of radius gap / 2 draws a corner in by (sqrt 2 - 1) of that
     assert far.max() < gap * (1 / np.sqrt(2) + (np.sqrt(2) - 1) / 2)
-    # a frame has four corners: eleven rings turn 44 right angles, and each slant there and back besides
+    # a frame has four corners: eleven rows turn 44 right angles, none of them back
     heading = np.unwrap(np.arctan2(*np.diff(stroke.path, axis=0).T[::-1]))
-    assert abs(heading[-1] - heading[0]) == pytest.approx(11 * 2 * np.pi, abs=0.5)
+    assert abs(heading[-1] - heading[0]) == pytest.approx(11 * 2 * np.pi, abs=1e-6)
+    assert np.abs(np.diff(heading)).sum() == pytest.approx(11 * 2 * np.pi, abs=1e-6)
+
+
+@pytest.mark.parametrize(("kind", "rows"), [("echo", 9), ("spiral", 5)])
+def test_a_frame_of_uneven_width_is_gone_round_in_one_line_without_a_slant(kind, rows):
+    # sides of 2, 2 1/2, 3 and 2 1/2 in: its mean width, twice its area over both perimeters, takes so many rows
+    frame = g.as_region(rectangle(17, 16).difference(at(rectangle(12, 11), 2, 2.5)))
+    width = 2 * frame.area / frame.length
+    spacing = 6.35 if kind == "echo" else 12.7
+    assert round(width / spacing) == (rows + 1 if kind == "echo" else rows)
+    (stroke,) = fill(kind, frame, corners="sharp").strokes
+    ways = np.diff(stroke.path, axis=0)
+    level = np.abs(ways).min(axis=1) < 1e-6
+    fingers = 3 * spacing  # a corner in which a tip is led aside may lean so far
+    assert np.hypot(*ways[~level].T).sum() < 2 * fingers
+    # across the narrow left and the wide right side the strands are evenly apart
+    for x0, x1 in ((0, 2 * IN), (14 * IN, 17 * IN)):
+        line = shapely.LineString([(x0, 8 * IN), (x1, 8 * IN)])
+        hits = shapely.get_coordinates(line.intersection(shapely.LineString(stroke.path)))[:, 0]
+        assert len(hits) == rows
+        assert np.ptp(np.diff(np.sort(hits))) < 1e-6
+    # it starts on the outer edge; the echo ends on the opening, the spiral beside its start
+    ends = [shapely.Point(p).distance(frame.exterior) for p in stroke.path[[0, -1]]]
+    assert ends[0] < 1e-6
+    assert (ends[1] < 1e-6) == (kind == "spiral")
+    if kind == "echo":
+        assert shapely.Point(stroke.path[-1]).distance(shapely.LinearRing(frame.interiors[0])) < 1e-6
 
 
 def test_echoes_in_a_frame_of_uneven_width_stay_parallel_to_its_edges():

@@ -36,7 +36,7 @@ from plumeline.geometry import (
     halfway,
     long_axis,
     mid_loop,
-    mirror_axis,
+    mirror_axes,
     motion_between,
     nearest_cells,
     opened,
@@ -628,19 +628,34 @@ def test_half_a_star_beside_a_border_is_filled_from_its_middle_and_mirrors_itsel
     up = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])  # the axis, through the point across
     mirrored = 2 * np.outer(tips @ up, up) - tips
     assert cKDTree(tips).query(mirrored)[0].max() < 0.5
+    # however it lies, spines swing the same way: the two beside the border start towards it
+    order = np.argsort((tips - laid.centre) @ up)
+    starts = [laid.spines[k].path[20] - laid.centre for k in order[-2:]]
+    straight = [tips[k] - laid.centre for k in order[-2:]]
+    for way, chord in zip(starts, straight, strict=True):
+        assert way @ up / np.hypot(*way) > chord @ up / np.hypot(*chord)
     # a space twice as long as deep that no axis mirrors keeps one spine with twigs
     lopsided = polygon([*half, (-6, 7.5), (-9, 5), (-9, 0)])
     assert lay_spines("auto", lopsided, bow=0.04, waves=None).centre is None
 
 
 @pytest.mark.parametrize("angle", [0.0, 22.5, 31.0, 90.0])
-def test_mirror_axis_is_found_and_a_lopsided_shape_has_none(angle):
+def test_a_mirror_axis_is_found_and_a_lopsided_shape_has_none(angle):
     # an isosceles triangle is mirrored about its height
-    axis = mirror_axis(rotate(polygon([(0, 0), (6, 0), (3, -9)]), angle, origin=(0, 0)))
-    assert axis is not None
+    _, ways = mirror_axes(rotate(polygon([(0, 0), (6, 0), (3, -9)]), angle, origin=(0, 0)))
     up = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])
-    assert abs(axis[1] @ up) == pytest.approx(1.0, abs=1e-6)
-    assert mirror_axis(rotate(polygon([(0, 0), (9, 0), (2, -5)]), angle, origin=(0, 0))) is None
+    assert [abs(way @ up) for way in ways] == pytest.approx([1.0], abs=1e-6)
+    assert not mirror_axes(rotate(polygon([(0, 0), (9, 0), (2, -5)]), angle, origin=(0, 0)))[1]
+
+
+@pytest.mark.parametrize("angle", [0.0, 11.0])
+@pytest.mark.parametrize("sides", [3, 4, 5, 8])
+def test_a_regular_shape_has_as_many_mirror_axes_as_corners(sides, angle):
+    _, ways = mirror_axes(regular(sides, 5, turn=angle))
+    found = np.sort(np.mod(np.degrees([np.arctan2(*way[::-1]) for way in ways]), 180 / sides))
+    half = np.mod(angle, 180 / sides)  # through each corner, and so every 180 degrees over their number
+    assert len(ways) == sides
+    assert np.minimum(np.abs(found - half), 180 / sides - np.abs(found - half)).max() < 1e-6
 
 
 @pytest.mark.parametrize(("shape", "count"), [("from-corner", 1), ("fan", 3)])

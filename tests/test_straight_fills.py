@@ -12,6 +12,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.affinity import rotate
 
 from plumeline.errors import FillError
 from plumeline.fills import find_fill
@@ -398,6 +399,19 @@ def test_ditch_skips_the_edge_of_a_part_left_open():
     assert inches(filled) == pytest.approx(44, abs=2e-3)
 
 
+@pytest.mark.parametrize("turn", [0.0, 33.0, 90.0, 135.0])
+@pytest.mark.parametrize(("wide", "along"), [(3, True), (5, True), (8, False)])
+def test_channels_run_along_a_slim_strip_however_it_lies(turn, wide, along):
+    strip = rotate(rectangle(18, wide), -turn, origin=(0, 0))  # y runs down: against the clock as seen
+    ways = [np.diff(s.path[[0, -1]], axis=0)[0] for s in draw("channel", zone(strip)).strokes]
+    angles = np.degrees([np.arctan2(-w[1], w[0]) for w in ways]) % 180
+    wanted = turn % 180 if along else 0.0
+    assert len(ways) > 4
+    assert np.abs((angles - wanted + 90) % 180 - 90).max() < 1e-6
+    said = [s.path for s in draw("channel", zone(strip), angle=0).strokes]
+    assert max(float(np.ptp(path[:, 1])) for path in said) < 1e-6
+
+
 # rays ------------------------------------------------------------------------------------------------------------
 
 
@@ -521,6 +535,23 @@ def test_rays_come_from_a_point_of_the_page_or_the_middle_of_a_hole():
         off = np.abs(way[:, 0] * to[:, 1] - way[:, 1] * to[:, 0]) / np.hypot(*way.T)
         assert len(lines) == 16
         assert off.max() < 1e-3
+
+
+def test_rays_of_a_space_of_legs_come_from_the_middle_of_its_area():
+    # an M of straight strokes with heavier right ones: the roomiest point lies in one of its legs and sees little else
+    left = [(5, 6), (1.6, 0), (0, 0), (0, 10), (1.1, 10), (1.1, 2.5), (5, 9.2)]
+    right = [(8.4, 2.5), (8.4, 10), (10.6, 10), (10.6, 0), (8.4, 0)]
+    region = polygon([*left, *right])
+    filled = draw("rays", zone(region))
+    middle = np.array(region.centroid.coords[0])
+    ways = [np.diff(s.path[[0, -1]], axis=0)[0] for s in rays(filled)]
+    offs = [(s.path[0] - middle) @ np.array([-w[1], w[0]]) / np.hypot(*w) for s, w in zip(rays(filled), ways)]
+    assert np.abs(offs).max() < 0.01
+    # and all round: each of the three is half filled or better, at a median distance of half an inch
+    for x0, x1 in ((0, 1.1), (1.1, 8.4), (8.4, 10.6)):
+        part = region.intersection(shapely.box(x0 * IN, 0, x1 * IN, 10 * IN))
+        inside = sum(part.intersection(shapely.LineString(s.path)).length for s in rays(filled))
+        assert inside > 0.5 * part.area / (IN / 2)
 
 
 def test_rays_from_outside_spread_over_what_they_see():

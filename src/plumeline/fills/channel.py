@@ -26,6 +26,10 @@ NARROWEST = 0.5
 """A space narrower than this part of the spacing takes no line."""
 
 
+STRIP = 3.0
+"""In a space so many times as long as wide lines run along it where no angle is said."""
+
+
 class ChannelSettings(SpacedSettings):
     """Settings of channels."""
 
@@ -35,7 +39,11 @@ class ChannelSettings(SpacedSettings):
         json_schema_extra={"unit": "length"},
     )
     angle_deg: float = number(
-        0.0, least=-360.0, most=360.0, unit="degrees", description="direction of the lines, 0 to the right, 90 upwards"
+        0.0,
+        least=-360.0,
+        most=360.0,
+        unit="degrees",
+        description="direction of the lines, 0 to the right, 90 upwards; left out: along a strip, else 0",
     )
     edge: Literal["half", "full"] | None = Field(
         default=None,
@@ -117,7 +125,8 @@ def _along_shape(zone: Zone, piece: Polygon, settings: ChannelSettings) -> list[
 
 
 def _channels(zone: Zone, piece: Polygon, settings: ChannelSettings) -> tuple[list[Path], float]:
-    gaps, angle = settings.spacing_mm, settings.angle_deg
+    gaps, said = settings.spacing_mm, "angle_deg" in settings.model_fields_set
+    angle = settings.angle_deg if said else _usual_deg(piece, settings)
     if settings.run_on:
         angle -= zone.frame.angle_deg
         low, high = extent_along(piece, angle - 90.0)
@@ -126,6 +135,13 @@ def _channels(zone: Zone, piece: Polygon, settings: ChannelSettings) -> tuple[li
     if settings.along:
         angle = _long_edge_deg(piece)
     return _across(piece, angle, gaps, settings.edge)
+
+
+def _usual_deg(piece: Polygon, settings: ChannelSettings) -> float:
+    """Return the direction of lines of which nothing is said: along a slim strip, however it lies, else level."""
+    along = _long_edge_deg(piece)
+    (start, end), (low, high) = extent_along(piece, along), extent_along(piece, along + 90.0)
+    return settings.angle_deg if settings.run_on or end - start < STRIP * (high - low) else along
 
 
 def _across(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,10 +20,13 @@ from ..geometry import (
     dilate,
     erode,
     inscribed_circle,
+    intersect,
     is_simple,
     line_of,
+    long_axis,
     nearest_of,
     outside_mm,
+    path_length,
     pieces,
     resample,
     rings,
@@ -81,6 +84,10 @@ REST, LARGE, MUCH = 0.45, 0.55, 0.08
 """Radius, in curls' diameters, of a bald spot from which another vine is started: from the first on where more than
 that part of the space is left, from the second on anywhere."""
 
+SLIM, ARM = 2.5, 16.0
+"""A part so many times as long as wide takes one curl after the other along its middle; what a vine left over has to
+hold so many squares of the least room, some four curls one after the other."""
+
 BALD, FORKS = 0.6, 4
 """A curl forks where there is room beside it for one of this share of its radius; and how often all are looked over."""
 
@@ -103,9 +110,6 @@ FLAT = 1.5
 
 WIDE = (1.0, 0.8, 0.6)
 """Widths of the meander that a vine follows, in the one wished: in a small space a wide one may find no way."""
-
-WHOLE_TRIES = 2
-"""Times a piece is grown anew where one vine does not reach all of it."""
 
 TRIES = 4
 """Times a vine is grown anew where its line would cross itself, which about one in 500 does."""
@@ -142,13 +146,10 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
     parts = [part for piece in pieces(zone) for part in calm_parts(piece)]
     for piece in parts:
         edge = cKDTree(np.vstack([densify(r, STEP * settings.size_mm, closed=True) for r in rings(piece)]))
-        vines: list[FloatArray] = []
-        for k in range(WHOLE_TRIES):
-            found = _vines(piece, edge, zone, settings, rng, tolerance_mm)
-            if not k or 0 < len(found) < len(vines):
-                vines = found
-            if len(vines) <= 1:
-                break
+        vines, large = _vines(piece, edge, zone, settings, rng, tolerance_mm)
+        if large > 1:
+            others, fewer = _vines(piece, edge, zone, settings, rng, tolerance_mm)
+            vines = others if 0 < fewer < large else vines
         for k, path in enumerate(vines):
             vines[k] = with_leaves(path, piece, settings.spacing_mm, others=vines[:k] + vines[k + 1 :])
         drawn = [Stroke(as_path(path)) for path in vines]
@@ -171,13 +172,14 @@ def draw(zone: Zone, settings: CurlSettings, *, rng: np.random.Generator, tolera
 
 def _vines(
     piece: Polygon, edge: cKDTree, zone: Zone, settings: CurlSettings, rng: np.random.Generator, tolerance_mm: float
-) -> list[FloatArray]:
-    """Return a vine, and further ones in what the first did not reach."""
-    rest, vines = [piece], []
+) -> tuple[list[FloatArray], int]:
+    """Return a vine and further ones in what the first did not reach, and how many of them stand in no mere strip."""
+    rest, vines, wide = [(piece, False)], list[FloatArray](), 0
     while rest:
-        part = rest.pop()
+        part, slim = rest.pop()
         for _ in range(TRIES):
-            vine = _grown(part, edge, zone, settings, rng, tolerance_mm)
+            vine = None if slim else _grown(part, edge, zone, settings, rng, tolerance_mm)
+            vine = vine or _slim_vine(part, edge, settings, rng)
             if vine is None or is_simple(path := vine.drawn(tolerance_mm)):
                 break
         else:
@@ -185,8 +187,23 @@ def _vines(
         if vine is None:
             continue
         vines.append(path)
-        rest.extend(vine.unreached())
-    return vines
+        wide += not slim
+        large = vine.unreached()
+        rest += [(piece, False) for piece in large]
+        rest += [(arm, True) for arm in vine.arms(large)]
+    return vines, wide
+
+
+def _slim_vine(part: Polygon, edge: cKDTree, settings: CurlSettings, rng: np.random.Generator) -> _Vine | None:
+    """Return a vine that runs once through a part too narrow for two curls abreast, None where it is no strip."""
+    axis = long_axis(part)
+    if path_length(axis) ** 2 < SLIM * part.area:
+        return None
+    vine = _Vine(part, edge, settings, rng, abreast=False)
+    if not vine.string(axis):
+        return None
+    vine.bud()
+    return vine
 
 
 def _grown(
@@ -215,7 +232,15 @@ def _grown(
 class _Vine(Packing):
     """A chain of circles, each touching the next; none overlap."""
 
-    def __init__(self, region: Polygon, edge: cKDTree, settings: CurlSettings, rng: np.random.Generator) -> None:
+    def __init__(
+        self,
+        region: Polygon,
+        edge: cKDTree,
+        settings: CurlSettings,
+        rng: np.random.Generator,
+        *,
+        abreast: bool = True,
+    ) -> None:
         super().__init__(
             region,
             least_mm=LEAST * settings.size_mm,
@@ -225,7 +250,8 @@ class _Vine(Packing):
         self.settings, self.rng = settings, rng
         self.outer = edge  # of the whole piece, where the line may begin and end
         # A place is as wide as the largest disc of these within the region that covers it.
-        half_widths = np.array(WIDTHS) * settings.size_mm
+        half_widths = np.array(WIDTHS if abreast else ()) * settings.size_mm
+        self.narrowest = self.least if abreast else self.most
         coarse = 0.05 * settings.size_mm
         self.wide = [
             [
@@ -251,6 +277,15 @@ class _Vine(Packing):
         least, large = MUCH * self.region.area, LARGE * self.settings.size_mm
         return [p for p, _ in found if p.area > least or inscribed_circle(p, tolerance_mm=fine)[1] > large]
 
+    def arms(self, but: Sequence[Polygon]) -> list[Polygon]:
+        """Return the strips that the vine did not reach where only one curl fits abreast, besides some pieces."""
+        beside, least = BESIDE * self.settings.spacing_mm, self.least + self.margin
+        stems = [whole for stem in self.stems for whole in dilate(line_of(stem), beside)]
+        left = self.left(self.region, least, tolerance_mm=0.1 * self.settings.spacing_mm, clear_mm=beside, taken=stems)
+        cores = [(piece, core) for piece, _ in left for core in erode(piece, least)]
+        arms = [arm for piece, core in cores for whole in dilate(core, least) for arm in intersect(whole, piece)]
+        return [arm for arm in arms if arm.area > ARM * least**2 and not any(intersect(arm, piece) for piece in but)]
+
     def beside_edge(self, points: FloatArray) -> FloatArray:
         """Return the radius that fits at each point whatever circles there are, ``(n,)``: beside the stems too."""
         room = np.minimum(super().beside_edge(points), self.width_caps(points))
@@ -262,7 +297,7 @@ class _Vine(Packing):
 
     def width_caps(self, points: FloatArray) -> FloatArray:
         """Return the largest radius at each point that leaves room for another curl abreast, ``(n,)``."""
-        caps = np.full(len(points), self.least)
+        caps = np.full(len(points), self.narrowest)
         rest = np.arange(len(points))
         for cap, parts in zip(self.caps, self.wide):
             for part in parts:

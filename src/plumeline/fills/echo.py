@@ -14,7 +14,7 @@ from ..geometry import bounds, crossings, is_simple, levels_of, outside_mm, piec
 from ..model import Filled, Finding, FloatArray, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
 from .kit.around import no_shape, spaces_beside
-from .kit.banded import band_levels
+from .kit.banded import wound_band
 from .kit.echoes import Corners, Curve, chains_of, curves_at
 from .kit.following import Follow, straight_pieces
 from .kit.limits import check_amount
@@ -107,10 +107,12 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
     corners: Corners = "mitred" if of in ("shape", "hole") and settings.corners == "sharp" else settings.corners
     for piece in pieces(zone):
         for space in _echoed(zone, piece, of, float(depths[-1] + gaps[-1]), settings.follow):
-            levels = _in_band(space, of, settings) or curves_at(space, piece, depths, gaps, corners=corners)
-            drawn = _strokes(levels, piece, gaps, near)
-            if of == "edge" and len(drawn) > 1:
-                drawn = _linked(levels, piece, gaps, zone.enter) or drawn
+            drawn = _in_band(space, of, settings, near)
+            if not drawn:
+                levels = curves_at(space, piece, depths, gaps, corners=corners)
+                drawn = _strokes(levels, piece, gaps, near)
+                if of == "edge" and len(drawn) > 1:
+                    drawn = _linked(levels, piece, gaps, zone.enter) or drawn
             if settings.count is None:
                 drawn = led_into_tips(drawn, piece, float(gaps[-1]), look="swept" if corners == "round" else "mitred")
             strokes += drawn
@@ -124,11 +126,12 @@ def draw(zone: Zone, settings: EchoSettings, *, rng: np.random.Generator, tolera
     return Filled(strokes=tuple(strokes), taken=tuple(taken), findings=tuple(findings))
 
 
-def _in_band(space: Polygon, of: str, settings: EchoSettings) -> list[list[Curve]] | None:
-    """Return the rings of an even frame that is filled from edge to edge at one spacing; None for all other echoes."""
+def _in_band(space: Polygon, of: str, settings: EchoSettings, near: FloatArray | None) -> list[Stroke]:
+    """Return the line round an even frame that is filled from edge to edge at one spacing; nothing for all others."""
     if of != "edge" or settings.count is not None or len(set(settings.spacing_mm)) > 1:
-        return None
-    return band_levels(space, settings.spacing_mm[-1], sharp=settings.corners == "sharp")
+        return []
+    path = wound_band(space, settings.spacing_mm[-1], sharp=settings.corners == "sharp", near=near)
+    return [] if path is None else [Stroke(path, entry="ends")]
 
 
 def _laid_or_edge(zone: Zone) -> Literal["edge", "shape"]:

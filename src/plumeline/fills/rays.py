@@ -33,6 +33,7 @@ from ..geometry import (
     pieces,
     point_at,
     ray_length,
+    resample,
     rings,
 )
 from ..model import Filled, FloatArray, Path, Stroke, Zone, as_path
@@ -56,6 +57,13 @@ EDGE_MM = 0.5
 
 ROOMY = 0.9
 """The centre of the area is the middle where it has this part of the room that the best point has."""
+
+ASTRAY, HALF, GAZES = 2.0, 0.5, 90
+"""A space has legs where its roomiest point lies farther than so many of its inscribed radii from the middle of its
+area and sees less than that part of so many points of its edge."""
+
+AROUND = 0.7
+"""A space that takes up more than this part of the view from a point beside it has rays all round it."""
 
 ALIKE_DEG = 2.0
 """Corners that differ by less are equally sharp: piecing is no truer."""
@@ -351,14 +359,26 @@ def _chief(inner_deg: FloatArray) -> int:
 
 
 def _middle(shell: Polygon, holes: list[Path]) -> FloatArray:
-    # in a long zone many points have equal room: the centre of its area is the one she means; in a hole, the hole's
-    centre, radius = inscribed_circle(shell)
-    mass = np.array(shell.centroid.coords[0])
-    middle = mass if float(boundary_distance(shell, mass[None, :])[0]) >= ROOMY * radius else np.array(centre)
+    # in a long zone many points have equal room: the centre of its area is the one she means, as in one of several
+    # legs, where the roomiest point lies in one of them and sees little of the others; in a hole, the hole's
+    best, radius = inscribed_circle(shell)
+    mass, roomiest = np.array(shell.centroid.coords[0]), np.array(best)
+    roomy = float(boundary_distance(shell, mass[None, :])[0]) >= ROOMY * radius
+    legs = not roomy and np.hypot(*(mass - roomiest)) > ASTRAY * radius and _seen(shell, roomiest) < HALF
+    middle = mass if roomy or legs else roomiest
     for hole in map(as_region, holes):
         if bool(contains(hole, middle[None, :])[0]):
             return np.array(hole.centroid.coords[0])
     return middle
+
+
+def _seen(region: Polygon, centre: FloatArray) -> float:
+    """Return which part of the edge of a region a point sees."""
+    edge = resample(rings(region)[0], path_length(rings(region)[0], closed=True) / GAZES, closed=True)
+    ways = [as_path([centre, centre + 0.999 * (point - centre)]) for point in edge]
+    long = np.hypot(*(edge - centre).T)
+    whole = sum(path_length(path) > 0.998 * long[n] for n, path in clip_paths(ways, region))
+    return float(whole) / len(edge)
 
 
 def _sweep(shell: Polygon, centre: FloatArray) -> tuple[float, float, bool]:
@@ -375,7 +395,8 @@ def _sweep(shell: Polygon, centre: FloatArray) -> tuple[float, float, bool]:
     towards = math.atan2(middle[1], middle[0])
     seen = away[np.hypot(*away.T) > EDGE_MM]
     turn = np.mod(np.arctan2(seen[:, 1], seen[:, 0]) - towards + math.pi, math.tau) - math.pi
-    return towards + float(turn.min()), float(turn.max() - turn.min()), False
+    span = float(turn.max() - turn.min())
+    return (0.0, math.tau, True) if span > AROUND * math.tau else (towards + float(turn.min()), span, False)
 
 
 def _usual_count(region: Polygon, centre: FloatArray, span: float, spacing: float, whole: bool) -> int:

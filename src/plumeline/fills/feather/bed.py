@@ -20,6 +20,7 @@ from ...geometry import (
     close_ring,
     densify,
     erode,
+    nearest_on,
     path_length,
     resample,
     rings,
@@ -224,7 +225,7 @@ def _open_bed(growth: Growth, region: Polygon, settings: FeatherSettings) -> Bed
     reach = _reach(points, spine, settings.lean, closed=False)
     width = _widths(*reach, at, ordinary, middle, vine=vine, base=base, ringed=growth.ringed)
     corners = _corners(ring, hole=False)
-    ahead = float(at[np.hypot(*(points - ahead_point).T).argmin()])
+    ahead = float(nearest_on(ring, ahead_point[None], closed=True)[0])
     near = [c for c, points_in in corners if points_in and abs(c - ahead) < 0.8 * np.interp(ahead, at, width)]
     ahead = min(near, key=lambda c: abs(c - ahead)) if near else ahead
     bare = (0.0, 0.0) if growth.floating else _bare(ring, spine, ordinary, corners, growth.ringed)

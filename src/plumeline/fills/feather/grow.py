@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ...codes import FindingCode
 from ...geometry import self_crossings, united_outlines
-from ...model import Finding, FloatArray
+from ...model import Finding, FloatArray, Stroke
 from ...tolerances import CURVE_MM
 from .bed import Bed, make_bed
 from .chain import chain_open, chain_ring, shares_left_out
 from .chart import COARSE, FINE, Chart, make_charts
 from .growth import Grown, Growth
-from .rows import OUT_MM, draw_row
+from .rows import OUT_MM, Row, draw_row, without_crossed
 from .settings import FeatherSettings
 
 __all__ = ["Ground", "grow", "make_ground"]
+
+CROSSED_MOST = 3
+"""So many times plumes whose lines cross beside the spine are left out; what crosses then is folded."""
 
 LEAD_MOST_MM = 5.0
 """A base farther than this from where plumes can start has been cut off from them: the feather starts without it."""
@@ -68,11 +72,14 @@ def grow(
         return Grown(findings=(Finding(FindingCode.FEATHER_NO_ROOM, "warning", None, text, "Choose another fill."),))
     bed, out_mm = charted.bed, min(OUT_MM, tolerance_mm)
     rows = [draw_row(bed, chart, settings, rng, out_mm) for chart in charted.charts]
-    open_spine = len(rows) == 1
-    chain = chain_open(_lead(charted.growth, bed), bed.spine, rows[0]) if open_spine else chain_ring(bed.spine, *rows)
-    strokes = chain.strokes()
-    thrice = not open_spine and shares_left_out(bed.spine, *rows)
-    if thrice or len(self_crossings([s.path for s in strokes if s.role == "stitch"])):
+    for _ in range(CROSSED_MOST):
+        strokes = _stitched(charted.growth, bed, rows)
+        crossed = self_crossings([s.path for s in strokes if s.role == "stitch"])
+        if not len(crossed):
+            break
+        rows = [without_crossed(row, crossed) for row in rows]
+    thrice = len(rows) > 1 and shares_left_out(bed.spine, *rows)
+    if thrice or len(crossed):
         text = "the space folds back on itself so that its plumes would cross"
         return Grown(
             findings=(Finding(FindingCode.FEATHER_FOLDED, "warning", None, text, "Draw the spine through its middle."),)
@@ -81,6 +88,11 @@ def grow(
     skipped = sum(int(row.skipped.sum()) for row in rows)
     outlines = [row.covered(k) for row in rows for k, out in enumerate(row.skipped) if not out]
     return Grown(strokes, united_outlines(outlines), plumes, skipped, _left_out(skipped))
+
+
+def _stitched(growth: Growth, bed: Bed, rows: Sequence[Row]) -> tuple[Stroke, ...]:
+    ring = len(rows) > 1
+    return (chain_ring(bed.spine, *rows) if ring else chain_open(_lead(growth, bed), bed.spine, rows[0])).strokes()
 
 
 def _lead(growth: Growth, bed: Bed) -> FloatArray:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from shapely import Polygon
@@ -38,7 +39,7 @@ from ..kit.registry import does_nothing
 from .borders import composed
 from .branching import beside
 from .centre import Group, Part, growth_of, round_centre
-from .settings import LAID_BY, FeatherSettings
+from .settings import LAID_BY, LEAST_PLUME_MM, FeatherSettings
 from .spine import Spine, Spines
 from .spines import lay_spines
 
@@ -61,6 +62,10 @@ OFF_FENCE_MM = 0.05
 
 JOINS_MM = 0.05
 """Parts of one space that come this near to each other are neighbours."""
+
+PINCH_MM, PINCH_MORE_MM, PINCH_SLOPE, PINCH_FROM_MM, PINCH_WITHIN = 0.8, 1.0, 0.08, 5.0, 0.4
+"""A spine that from so far on comes this near to the edge, and up to so much more as that slope grows with the way,
+leads through a neck there; in the first part of its length it starts where the space is as wide again as a plume."""
 
 LEAST_SPINE = 0.5
 """A spine with less than this part of its length inside its part of the zone does not belong to it."""
@@ -247,10 +252,11 @@ def _shared_out(piece: Polygon, laid: Spines, firm: Sequence[Path]) -> tuple[lis
     # a piece divided between its spines, by the fences that belong to them or half way between, and those fences
     space = piece if laid.middle is None else subtract(piece, [laid.middle])[0]
     cells = _cells(space, laid) if laid.spines else []
+    # of several that start together each begins in the point of its part, as in a neck
+    alone = not any(_start_together(a, b) for a, b in combinations(laid.spines, 2))
+    spines = [_past_pinches(space, spine) if alone else spine for spine in laid.spines]
     parts = [
-        Part(cell, _inside(cell, spine, firm))
-        for spine, cell in zip(laid.spines, cells, strict=True)
-        if cell is not None
+        Part(cell, _inside(cell, spine, firm)) for spine, cell in zip(spines, cells, strict=True) if cell is not None
     ]
     lines = [line for fence in laid.fences for line in clip_path(fence, space)] if len(parts) > 1 else []
     return parts, lines
@@ -303,6 +309,20 @@ def _inside(region: Polygon, spine: Spine, firm: Sequence[Path]) -> Spine:
     if firm and path_distance(path[0], firm) < OFF_FENCE_MM:
         path = as_path(np.vstack([point_at(path, [OFF_FENCE_MM]), path[arc_lengths(path) > OFF_FENCE_MM]]))
     return replace(spine, path=path, floating=float(boundary_distance(region, path[:1])[0]) > AT_EDGE_MM)
+
+
+def _past_pinches(region: Polygon, spine: Spine) -> Spine:
+    """Return a spine without its first part where that leads through a neck too narrow for plumes beside it."""
+    path = spine.path
+    if spine.closed or spine.twig:
+        return spine
+    gone, room = arc_lengths(path), boundary_distance(region, path)
+    needed = np.clip(PINCH_SLOPE * (gone - PINCH_FROM_MM), 0.0, PINCH_MORE_MM) + PINCH_MM
+    pinched = (gone > PINCH_FROM_MM) & (room < needed) & (gone < PINCH_WITHIN * gone[-1])
+    if not pinched.any():
+        return spine
+    wide = np.flatnonzero((room >= LEAST_PLUME_MM) & (gone > gone[pinched].max()))
+    return replace(spine, path=as_path(path[wide[0] :])) if len(wide) and wide[0] < len(path) - 2 else spine
 
 
 def _grouped(

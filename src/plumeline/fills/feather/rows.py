@@ -8,8 +8,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ...geometry import close_ring, crossing_pairs, knotted, leave_region
-from ...model import FloatArray
+from ...geometry import close_ring, crossing_pairs, knotted, leave_region, path_distance
+from ...model import FloatArray, as_path
 from .bed import Bed
 from .chart import Chart
 from .growth import Plume
@@ -18,7 +18,7 @@ from .settings import FeatherSettings
 from .sides import POINTS, feet, foot_along, side_table
 from .sweep import Sweep, fitted, swept
 
-__all__ = ["Row", "draw_row"]
+__all__ = ["Row", "draw_row", "without_crossed"]
 
 ACROSS = 6
 """Sides drawn across each plume; tops are interpolated between them."""
@@ -170,6 +170,20 @@ def _settled(row: Row, settings: FeatherSettings, bed: Bed, out_mm: float) -> Ro
         starts = np.minimum(row.starts, _below(reach))
         row = replace(row, starts=starts, tops=_tops(row.cells, starts, settings, reach, row.closed))
     return replace(row, skipped=_wrong(row, bed, out_mm))
+
+
+def without_crossed(row: Row, crossed: FloatArray) -> Row:
+    """Return the row with the shortest plume whose line runs through each of some points left out."""
+    skipped = row.skipped.copy()
+    for point in crossed:
+        on = [
+            k
+            for k in np.flatnonzero(~skipped).tolist()
+            if path_distance(point, [as_path(part) for part in row.parts(k) if len(part) > 1]) < OUT_MM
+        ]
+        if on:
+            skipped[min(on, key=lambda k: float(row.cells.length[k]))] = True
+    return replace(row, skipped=skipped)
 
 
 def _below(reach: FloatArray) -> NDArray[np.intp]:

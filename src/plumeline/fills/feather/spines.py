@@ -29,7 +29,7 @@ from ...geometry import (
     is_simple,
     long_axis,
     mid_loop,
-    mirror_axis,
+    mirror_axes,
     path_length,
     ray_length,
     resample,
@@ -108,6 +108,10 @@ CORE, OFF_MIDDLE = 0.9, 0.04
 inscribed radius) than the second part of the radius: an ear of a neighbour shifts a block's middle."""
 
 
+ON_AXIS = 0.1
+"""A tip this near to the axis, as part of the way to the farthest one, lies on it."""
+
+
 def lay_spines(
     shape: str,
     region: Polygon,
@@ -155,41 +159,70 @@ def _auto(region: Polygon, bow: float, waves: int | None) -> Spines:
     count = len(corners_of(region))
     if squarish and 2 * radius >= 0.9 * BLOCK_MM and count != 3 and not region.interiors:
         return _corners(region, bow, waves)
-    if squarish and count == 4:
-        return _diagonal(region, bow, waves)
     axis = long_axis(region)
-    if path_length(axis) > STRIP * _width(region, axis) and count == 4:
+    if not squarish and path_length(axis) > STRIP * _width(region, axis) and count == 4:
         return _wave(region, bow, waves)
     if count == 3:
         return _triangle(region, bow)
-    mirror = _mirror(region)
-    return _gathered(region, bow, radius, mirror) or _twigged(region, bow, waves, mirror)
+    axes = _axes(region)
+    if count == 4 and len(axes) == 1:
+        own = axes[0]
+        return _on_axis(region, own) if _is_long(region, own, path_length(axis)) else _garland(region, own, bow)
+    if count == 4 and squarish:
+        return _diagonal(region, bow, waves)
+    return _gathered(region, bow, radius, axes[:1]) or _twigged(region, bow, waves, axes[:1])
 
 
-def _gathered(region: Polygon, bow: float, radius: float, mirror: Axis | None) -> Spines | None:
+def _is_long(region: Polygon, axis: Axis, along: float) -> bool:
+    # whether an axis is long enough to be a spine
+    return math.dist(*_axis_ends(region, axis)) >= AXIS_LEAST * along
+
+
+def _garland(region: Polygon, axis: Axis, bow: float) -> Spines:
+    """Return two spines from the shorter side that a short axis crosses to the far corners of the longer one."""
+    at, way = axis
+    corners = corners_of(region)
+    aside = (corners - at) @ np.array([-way[1], way[0]])
+    tips = corners[[int(np.argmin(aside)), int(np.argmax(aside))]]
+    ends = _axis_ends(region, axis)
+    start, far = sorted(ends, key=lambda e: -abs(float((e - tips[0]) @ way)))
+    spines = tuple(Spine(bowed(start, tip, sign * bow, region)) for tip, sign in zip(tips, (1.0, -1.0), strict=True))
+    return Spines(spines, fences=(as_path([start, far]),))
+
+
+def _axes(region: Polygon) -> list[Axis]:
+    """Return the axes that mirror a region, the best first; none where a hole is in their way."""
+    if region.interiors:
+        return []
+    centre, ways = mirror_axes(region)
+    return [(centre, way) for way in ways]
+
+
+def _gathered(region: Polygon, bow: float, radius: float, mirror: list[Axis]) -> Spines | None:
     """Return a feather from the middle into each corner where a short axis mirrors the space, None elsewhere.
 
     So half a star beside a border is filled as the whole stars are: a spine along it would spoil its symmetry.
     """
     corners = corners_of(region)
-    if mirror is None or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
+    if not mirror or not FEW_CORNERS <= len(corners) <= MOST_ARMS or 2 * radius < GATHERED_FROM_MM:
         return None
-    along = path_length(long_axis(region))
-    if along > STRIP * 2 * radius or math.dist(*_axis_ends(region, mirror)) >= AXIS_LEAST * along:
+    (axis,), along = mirror, path_length(long_axis(region))
+    if along > STRIP * 2 * radius or _is_long(region, axis, along):
         return None
     centre, _ = _middle_point(region)
     if len(_spread(corners, centre)) < len(corners) or not all(_sees(region, centre, corner) for corner in corners):
         return None
-    # those on either side of the axis swing as mirror images, one on it runs straight
-    at, way = mirror
-    aside = (corners - at) @ np.array([-way[1], way[0]])
-    swings = np.where(np.abs(aside) > 0.1 * along, np.sign(aside), 0.0)
-    return _from_centre(region, corners, halfway(region, corners), bow, swings=swings)
+    return _from_centre(region, corners, halfway(region, corners), bow, swings=_mirrored_swings(region, corners, axis))
 
 
-def _mirror(region: Polygon) -> Axis | None:
-    """Return the axis that mirrors a region; None where nothing does or a hole is in its way."""
-    return None if region.interiors else mirror_axis(region)
+def _mirrored_swings(region: Polygon, tips: Path, axis: Axis) -> FloatArray:
+    # those on either side of the axis swing as mirror images, first towards its nearer end; one on it runs straight
+    at, _ = axis
+    near, far = sorted(_axis_ends(region, axis), key=lambda end: float(np.hypot(*(end - at))))
+    apart = math.dist(near, far)
+    way = (near - far) / apart if apart else axis[1]  # in an L the middle lies outside
+    aside = (tips - at) @ np.array([-way[1], way[0]])
+    return np.where(np.abs(aside) > ON_AXIS * np.abs(aside).max(), np.sign(aside), 0.0)
 
 
 def _axis_ends(region: Polygon, axis: Axis) -> list[FloatArray]:
@@ -240,8 +273,13 @@ def _corners(region: Polygon, bow: float, waves: int | None, at: FloatArray | No
     corners = _spread(corners_of(region), _middle_point(region, at)[0])
     if len(corners) < 2:
         return _round(region, bow, at)
-    # neighbours to corners swing as mirror images where the count allows it; else all swing one way round
-    swings = np.where(np.arange(len(corners)) % 2, -1.0, 1.0) if len(corners) % 2 == 0 else None
+    # all swing as mirror images: over the only axis of the space, or neighbours where the count allows it; else all
+    # swing one way round
+    axes = _axes(region) if at is None else []
+    if len(axes) == 1:
+        swings: FloatArray | None = _mirrored_swings(region, corners, axes[0])
+    else:
+        swings = np.where(np.arange(len(corners)) % 2, -1.0, 1.0) if len(corners) % 2 == 0 else None
     return _from_centre(region, corners, halfway(region, corners), bow, at, swings=swings)
 
 
@@ -358,6 +396,9 @@ def _triangle(region: Polygon, bow: float) -> Spines:
     start, tip = halfway(region, corners)[k], corners[(k + 2) % 3]
     one, other = side[(k + 1) % 3], side[(k + 2) % 3]
     blunt = np.hypot(one, other) <= BLUNT * side[k]
+    axes = [] if blunt else _axes(region)
+    if axes:
+        return _on_axis(region, axes[0])
     if blunt or abs(one - other) > LEANING * side[k] or not _sees(region, tip, start):
         return _along(region, bow, None)
     return Spines((Spine(bowed(start, tip, bow, region)),))
@@ -481,22 +522,21 @@ def _branching(region: Polygon, bow: float, waves: int | None) -> Spines:
     loop = mid_loop(region)
     if loop is not None and _is_ring(region, loop):
         return with_twigs(region, _wreath(region, bow, waves))
-    return _twigged(region, bow, waves, _mirror(region))
+    return _twigged(region, bow, waves, _axes(region)[:1])
 
 
-def _twigged(region: Polygon, bow: float, waves: int | None, mirror: Axis | None) -> Spines:
-    return with_twigs(region, _mirrored(region, mirror) or _along(region, bow, waves))
+def _twigged(region: Polygon, bow: float, waves: int | None, mirror: list[Axis]) -> Spines:
+    # on the axis that mirrors the space where that is long enough for a spine
+    along = path_length(long_axis(region)) if mirror else 0.0
+    own = [_on_axis(region, axis) for axis in mirror if _is_long(region, axis, along)]
+    return with_twigs(region, own[0] if own else _along(region, bow, waves))
 
 
-def _mirrored(region: Polygon, mirror: Axis | None) -> Spines | None:
-    """Return a straight spine on the axis that mirrors a region, base in its sharper end; None where it is no spine."""
-    if mirror is None:
-        return None
-    _, way = mirror
-    ends = _axis_ends(region, mirror)
+def _on_axis(region: Polygon, axis: Axis) -> Spines:
+    """Return a straight spine on an axis, base in its sharper end, or a pair beside it that end in a notch."""
+    _, way = axis
+    ends = _axis_ends(region, axis)
     length = math.dist(*ends)
-    if length < AXIS_LEAST * path_length(long_axis(region)):
-        return None
     # how wide the region is a little way in from either end
     inner = [e + 0.15 * (o - e) for e, o in zip(ends, ends[::-1], strict=True)]
     side = np.array([-way[1], way[0]])

@@ -38,6 +38,7 @@ from ...geometry import (
 )
 from ...model import Filled, Finding, FloatArray, Stroke, Zone, as_path
 from ...tolerances import CURVE_MM
+from ..kit.banded import wound_band, wound_in_and_out
 from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length
@@ -127,6 +128,10 @@ def _spirals(piece: Polygon, settings: SpiralSettings, near: FloatArray | None, 
         straight = _straight(piece, spacing, arms, near, settings, tolerance)
         if straight is not None:
             return [straight]
+    wind = wound_in_and_out if arms == 2 else wound_band
+    framed = None if settings.wanted_density else wind(piece, spacing, sharp=settings.corners == "sharp", near=near)
+    if framed is not None:
+        return [framed]
     if len(piece.interiors) == 1:
         edge, hole = rings(piece)
         round_hole = rings_round(edge, hole, spacing)

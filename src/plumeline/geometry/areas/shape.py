@@ -21,7 +21,7 @@ __all__ = [
     "carried_on",
     "corners_of",
     "halfway",
-    "mirror_axis",
+    "mirror_axes",
     "motion_between",
     "opened",
     "ray_length",
@@ -43,8 +43,9 @@ BRIDGE_MM = 0.8
 """Width of the cut from a hole to the edge (1/32 in): the tops of plumes stop on both sides of it."""
 
 
-MIRROR_STEP_DEG, MIRROR_OFF = 7.5, 0.04
-"""Axes of a mirrored region are looked for at each of these steps; and how much of its area may lie off its image."""
+MIRROR_STEP_DEG, MIRROR_OFF, MIRROR_SAG_MM, FEW_CORNERS = 7.5, 0.04, 0.5, 16
+"""Axes of a mirrored region are looked for at each of these steps; how much of its area may lie off its image; its
+outline is straightened by so much for it; and with no more corners than so many only axes through those are tried."""
 
 
 def corners_of(region: Polygon, *, least_turn_deg: float = 38.0) -> Path:
@@ -102,26 +103,43 @@ def halfway(region: Polygon, corners: Path) -> Path:
     return as_path([edge.interpolate(float(m % total)).coords[0] for m in middle])
 
 
-def mirror_axis(region: Polygon) -> tuple[FloatArray, FloatArray] | None:
-    """Return a point and the unit way of the axis that mirrors a region best, or None when none does.
+def mirror_axes(region: Polygon) -> tuple[FloatArray, list[FloatArray]]:
+    """Return the middle of a region's area and the unit ways of the axes through it that mirror the region, best first.
 
-    Axes through the centroid are tried at every `MIRROR_STEP_DEG` and square to and along the longest of its principal
-    directions; what does not lie on itself may be `MIRROR_OFF` of its area. Of equally good ones the steepest is taken.
+    An axis of a true shape runs through a corner or the middle of a side; where there are more than `FEW_CORNERS`, or
+    none of those axes does, every `MIRROR_STEP_DEG` is tried. What does not lie on its own image may be `MIRROR_OFF` of
+    the area. Of equally good axes the steepest comes first; no ways where nothing mirrors the region.
     """
     centre = np.asarray(region.centroid.coords[0])
-    points = shapely.get_coordinates(region.exterior.simplify(0.5))[:-1] - centre
-    _, _, principal = np.linalg.svd(points, full_matrices=False)
-    angles = [float(np.arctan2(way[1], way[0])) for way in principal]
-    angles += list(np.radians(90.0 - np.arange(0.0, 180.0, MIRROR_STEP_DEG)))
-    best: tuple[float, FloatArray] | None = None
-    for angle in angles:
-        way = np.array([np.cos(angle), np.sin(angle)])
-        turn = 2 * np.outer(way, way) - np.eye(2)
-        image = Polygon(points @ turn.T).buffer(0)
-        off = float(Polygon(points).buffer(0).symmetric_difference(image).area) / float(region.area)
-        if off < MIRROR_OFF and (best is None or off < best[0] - 1e-3):
-            best = off, way
-    return None if best is None else (centre, best[1])
+    shape = Polygon(shapely.get_coordinates(region.exterior.simplify(MIRROR_SAG_MM)) - centre).buffer(0)
+    corners = _coarse(region) - centre
+    _, _, principal = np.linalg.svd(corners, full_matrices=False)
+    found: list[tuple[float, FloatArray]] = []
+    if len(corners) <= FEW_CORNERS:
+        found = _mirroring(shape, [*principal, *corners, *((corners + np.roll(corners, -1, axis=0)) / 2)])
+    if not found:
+        steps = np.radians(np.arange(0.0, 180.0, MIRROR_STEP_DEG))
+        found = _mirroring(shape, [*principal, *np.column_stack([np.cos(steps), np.sin(steps)])])
+    found.sort(key=lambda f: (round(f[0], 4), -round(abs(float(f[1][1])), 6)))
+    apart = np.cos(np.radians(MIRROR_STEP_DEG))
+    kept: list[FloatArray] = []
+    for _, way in found:
+        if all(abs(float(way @ other)) < apart for other in kept):
+            kept.append(way)
+    return centre, kept
+
+
+def _mirroring(shape: Polygon, ways: Sequence[FloatArray]) -> list[tuple[float, FloatArray]]:
+    """Return which ways through 0, 0 mirror a shape, each as a unit way after the part of the area that lies off."""
+    found = []
+    angles = {round(float(np.arctan2(y, x)) % np.pi, 9): (x, y) for x, y in ways if np.hypot(x, y) > 0}
+    for _, (x, y) in sorted(angles.items()):
+        way = np.array([x, y]) / np.hypot(x, y)
+        image = transform(shape, 2 * np.outer(way, way) - np.eye(2))
+        off = float(shapely.area(shapely.symmetric_difference(shape, image))) / float(shape.area)
+        if off < MIRROR_OFF:
+            found.append((off, way))
+    return found
 
 
 def ray_length(region: Polygon, start: ArrayLike, heading: ArrayLike) -> float:
