@@ -116,9 +116,9 @@ def test_transform_lists_agree_with_another_reader(steps):
 @pytest.mark.parametrize(
     "text", ["turn(3)", "rotate(1 2)", "scale()", "matrix(1 2 3)", "rotate(a)", "rotate(9", "scale(1e999)"]
 )
-def test_a_transform_that_is_none_is_refused(draw, text):
-    with pytest.raises(DrawingError, match="rect 'a'"):
-        read_svg(draw(f'<rect id="a" transform="{text}" width="1" height="1"/>'))
+def test_a_transform_that_is_none_is_refused(text):
+    with pytest.raises(ValueError, match=r"no transform|no number|not finite"):
+        parse_transform(text)
 
 
 PATHS = {

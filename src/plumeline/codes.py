@@ -32,6 +32,8 @@ class FindingCode(StrEnum):
     CLIPPED = "clipped"
     CLIP_IGNORED = "clip-ignored"
     FIGURED_FABRIC = "figured-fabric"
+    FAINT_PAINT = "faint-paint"
+    VALUE_IGNORED = "value-ignored"
     DRAWN_TWICE = "drawn-twice"
     PAGE_GROUND = "page-ground"
     OFF_PAGE = "off-page"

@@ -93,7 +93,7 @@ def command(
         said=said,
         blocks=made,
     )
-    drawn = map_file(parse_plan(started.text, file=plan.name, folder=plan.parent), ".png")
+    drawn = map_file(parse_plan(started.text, file=plan.name, folder=plan.parent), ".png", started.top)
     write_files(plan.parent, {plan.name: started.text.encode(), picture: drawn}, force=force, keep=keep)
     click.echo(top_said(started.top, units))
     echo_findings(started.top.findings)

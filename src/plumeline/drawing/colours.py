@@ -6,7 +6,7 @@ import colorsys
 import re
 from typing import Final
 
-__all__ = ["colour_hex", "colour_word"]
+__all__ = ["colour_hex", "colour_share", "colour_word"]
 
 _NAMES: Final = """
 aliceblue:f0f8ff antiquewhite:faebd7 aqua:00ffff aquamarine:7fffd4 azure:f0ffff beige:f5f5dc bisque:ffe4c4
@@ -57,6 +57,24 @@ def colour_hex(text: str) -> str | None:
         if len(parts) == 3 and all(re.fullmatch(r"-?\d*\.?\d+(%|deg)?", p) for p in parts):
             return _from_parts(match[1], parts)
     return f"#{_NAMED[word]}" if word in _NAMED else None
+
+
+def colour_share(text: str) -> float:
+    """Return how much a colour covers by its own word, 0 to 1: 1 where it says nothing of it.
+
+    Examples
+    --------
+    >>> colour_share("rgba(0, 0, 0, 0.5)"), colour_share("#00000033"), colour_share("red")
+    (0.5, 0.2, 1.0)
+    """
+    word = text.strip().lower()
+    if word == "transparent":
+        return 0.0
+    if match := re.fullmatch(r"#(?:[0-9a-f]{3}([0-9a-f])|[0-9a-f]{6}([0-9a-f]{2}))", word):
+        return int(match[2] or 2 * match[1], 16) / 255
+    if match := re.fullmatch(r"(?:rgb|hsl)a?\([^,/)]*(?:(?:,[^,)]*){2},|/)\s*(\d*\.?\d+)(%?)\s*\)", word):
+        return min(float(match[1]) / (100 if match[2] else 1), 1.0)
+    return 1.0
 
 
 def _from_parts(kind: str, parts: list[str]) -> str:

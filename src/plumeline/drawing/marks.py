@@ -38,13 +38,15 @@ class Mark:
     evenodd : bool
         Its fill rule.
     colour, stroke : str or None
-        ``#rrggbb``; None for none, a pattern or a gradient.
+        ``#rrggbb``, of a gradient its mean; None for none and for a pattern.
     cloth : str
         ``"plain"``, or ``"figured"`` for a pattern or gradient.
     name, layer, spare : str or None
         What she called it, what she called the nearest group that has a name, and the name that a program made up.
     clip : geometry or None
         All outside of it is hidden.
+    sheer : bool
+        Whether what it fills is painted so faintly that what lies below shows through.
     bare : bool
         Whether it has neither fill nor outline, though nothing hides it.
     """
@@ -61,6 +63,7 @@ class Mark:
     spare: str | None = None
     clip: BaseGeometry | None = None
     bare: bool = False
+    sheer: bool = False
 
 
 @dataclass(slots=True)

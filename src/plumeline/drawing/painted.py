@@ -10,7 +10,16 @@ from shapely import Polygon
 
 from ..codes import FindingCode
 from ..errors import DrawingError
-from ..geometry import is_thin, painted_regions, paths_within, reading_order, regions_within, self_crossings, twins
+from ..geometry import (
+    is_thin,
+    painted_regions,
+    paths_within,
+    reading_order,
+    regions_within,
+    self_crossings,
+    simplify_together,
+    twins,
+)
 from ..model import Finding, FloatArray, Path, as_path
 from ..units import format_area, format_length
 from .marks import Mark, Sheet
@@ -26,6 +35,9 @@ CLOSE_MM = 25.4 / 32
 
 SAME_MM = 0.05
 """Two shapes whose edges lie this near everywhere are the same shape drawn twice: half a thread."""
+
+FINE_FROM, FINE_MM = 50_000, 0.1
+"""A drawing of more points has its edges straightened by so much, a fifth of a thread: no hand sews them closer."""
 
 HAIR = 0.01
 """A mended outline that changes by more than this share of its area is no hair."""
@@ -64,7 +76,8 @@ def drawing_of(sheet: Sheet) -> Drawing:
     DrawingError
         A stroke that is drawn as a shape can't be outlined.
     """
-    marks = _painted(sheet)
+    # faint paint covers nothing: it lies below all else
+    marks = sorted(_calm(_painted(sheet)), key=lambda mark: not mark.sheer)
     seen: list[Seen] = []
     strokes: list[Stroke] = []
     crossed: list[tuple[str, float, float, int, tuple[float, float]]] = []
@@ -78,6 +91,7 @@ def drawing_of(sheet: Sheet) -> Drawing:
         strokes += lines
     _report_crossed(crossed, sheet)
     _report_cloth(seen, sheet)
+    _report_sheer(seen, sheet)
     try:
         seen = _once(seen, sheet)
     except ValueError as error:
@@ -114,6 +128,16 @@ def _painted(sheet: Sheet) -> list[Mark]:
         parts += [f"{count_of(shut, 'shape')} that one hides {are(shut)} left out"] if shut else []
         _note(sheet, FindingCode.CLIPPED, "; ".join(parts), "Nothing, if it looks so in your editor.")
     return [mark for mark in kept if mark.tracks]
+
+
+def _calm(marks: list[Mark]) -> list[Mark]:
+    if sum(len(track.path) for mark in marks for track in mark.tracks) <= FINE_FROM:
+        return marks
+    out = []
+    for mark in marks:
+        paths = simplify_together([t.path for t in mark.tracks], [t.closed for t in mark.tracks], FINE_MM)
+        out.append(replace(mark, tracks=tuple(replace(t, path=p) for t, p in zip(mark.tracks, paths))))
+    return out
 
 
 def _clipped(mark: Mark) -> Mark:
@@ -222,6 +246,19 @@ def _report_cloth(seen: Sequence[Seen], sheet: Sheet) -> None:
         )
 
 
+def _report_sheer(seen: Sequence[Seen], sheet: Sheet) -> None:
+    faint = [s for s in seen if s.mark.sheer]
+    if 0 < len(faint) < sum(s.filled for s in seen):
+        n, area = len(faint), format_area(sum(s.region.area for s in faint), sheet.unit)
+        _note(
+            sheet,
+            FindingCode.FAINT_PAINT,
+            f"{count_of(n, 'shape')} ({area}) {are(n)} painted so faintly that what lies below shows through; "
+            f"{'it counts' if n == 1 else 'they count'} only where nothing else is painted",
+            "Give it a fuller colour in your editor if it is a patch.",
+        )
+
+
 def _once(seen: list[Seen], sheet: Sheet) -> list[Seen]:
     gone: set[int] = set()
     area = 0.0
@@ -274,6 +311,7 @@ def _named(seen: Sequence[Seen], strokes: Sequence[Stroke], sheet: Sheet) -> Dra
                 s.filled,
                 s.open_ended,
                 s.order,
+                s.mark.sheer,
             )
         )
     lines: list[OpenLine] = []

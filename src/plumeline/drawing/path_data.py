@@ -31,6 +31,9 @@ _LONG_NUMBER = re.compile(r"[0-9]{301}")
 
 _DIGITS = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER = re.compile(_DIGITS)
+_ODD = re.compile(r"[0-9]\.(?![0-9])|(?<![0-9.])0[0-9]")
+"""A number that ends in a point, or begins with 0 and another digit: the parser knows neither."""
+
 _STRETCH = re.compile(r"[MmZzLlHhVvCcSsQqTtAa][^MmZzLlHhVvCcSsQqTtAa]*")
 _ARC = re.compile(r"[\s,]*".join(["", *[f"({_DIGITS})"] * 3, "([01])", "([01])", *[f"({_DIGITS})"] * 2]))
 """The two flags of an arc are one digit each, and need nothing between them and what follows."""
@@ -152,7 +155,11 @@ def _plain(data: str) -> str:
     stretches = _STRETCH.findall(data)
     if stretches and data.strip(" ,\t\r\n")[0] not in "Mm":
         raise ValueError("path data must start with a move (M)")
-    return "".join(stretch[0] + " ".join(_numbers(stretch)) for stretch in stretches)
+    return "".join(stretch if _is_plain(stretch) else stretch[0] + " ".join(_numbers(stretch)) for stretch in stretches)
+
+
+def _is_plain(stretch: str) -> bool:
+    return stretch[0] not in "Aa" and bool(_NUMBER.search(stretch)) and not _ODD.search(stretch)
 
 
 def _numbers(stretch: str) -> Iterator[str]:

@@ -24,6 +24,8 @@ class Shape:
         Whether the outline was drawn as an open line, which only its paint closes.
     order : int
         What has a higher number was painted later and lies on top.
+    sheer : bool
+        Whether it is painted so faintly that it covers nothing, and counts only where nothing else is painted.
     """
 
     name: str
@@ -33,6 +35,7 @@ class Shape:
     filled: bool = True
     open_ended: bool = False
     order: int = 0
+    sheer: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

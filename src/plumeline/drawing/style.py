@@ -9,11 +9,11 @@ from typing import Final, Self
 
 from .xml_file import TooMuchError
 
-__all__ = ["Rules", "Seen", "Style", "parse_rules", "seen_of", "styled"]
+__all__ = ["FAINT", "Rules", "Seen", "Style", "declared", "parse_rules", "seen_of", "share", "styled", "target_of"]
 
 _READ: Final = (
     "fill", "stroke", "fill-rule", "display", "visibility", "opacity", "fill-opacity", "stroke-opacity",
-    "stroke-width", "color", "clip-path", "clip-rule", "mask",
+    "stroke-width", "color", "clip-path", "clip-rule", "mask", "stop-opacity", "stop-color",
 )  # fmt: skip
 
 FAINT: Final = 0.01
@@ -245,16 +245,21 @@ def _no_paint(paint: str) -> bool:
     return word in ("none", "transparent") or bool(clear)
 
 
+def declared(attributes: Value, chain: Sequence[Seen], rules: Rules) -> dict[str, str]:
+    """Return what is said of an element itself: attributes, then rules from the weakest on, then ``style``."""
+    given = {k: attributes[k].strip() for k in _READ if k in attributes}
+    for says in rules.says(chain):
+        given.update({k: v for k, v in says.items() if k in _READ})
+    given.update(_declarations(attributes.get("style")))
+    return {k: v for k, v in given.items() if 0 < len(v) <= LONGEST_VALUE and v.lower() != "inherit"}
+
+
 def styled(parent: Style, attributes: Value, chain: Sequence[Seen], rules: Rules) -> Style:
     """Return an element's style: inherited, then attributes, rules from the weakest on, then ``style``.
 
     ``chain`` is the element and all that it is in, from the outside in.
     """
-    given = {k: attributes[k].strip() for k in _READ if k in attributes}
-    for says in rules.says(chain):
-        given.update({k: v for k, v in says.items() if k in _READ})
-    given.update(_declarations(attributes.get("style")))
-    new = {k: v for k, v in given.items() if 0 < len(v) <= LONGEST_VALUE and v.lower() != "inherit"}
+    new = declared(attributes, chain, rules)
     color = new.get("color", parent.color)
     fill, stroke = (_paint(new.get(k), old, color) for k, old in (("fill", parent.fill), ("stroke", parent.stroke)))
     return Style(
@@ -264,13 +269,13 @@ def styled(parent: Style, attributes: Value, chain: Sequence[Seen], rules: Rules
         clip_rule=new.get("clip-rule", parent.clip_rule).lower(),
         visibility=new.get("visibility", parent.visibility).lower(),
         color=color,
-        opacity=parent.opacity * _share(new.get("opacity"), 1.0),
-        fill_opacity=_share(new.get("fill-opacity"), parent.fill_opacity),
-        stroke_opacity=_share(new.get("stroke-opacity"), parent.stroke_opacity),
+        opacity=parent.opacity * share(new.get("opacity"), 1.0),
+        fill_opacity=share(new.get("fill-opacity"), parent.fill_opacity),
+        stroke_opacity=share(new.get("stroke-opacity"), parent.stroke_opacity),
         stroke_width=new.get("stroke-width", parent.stroke_width),
         shown=parent.shown and new.get("display", "").lower() != "none",
-        clip=_target(new.get("clip-path")),
-        mask=_target(new.get("mask")),
+        clip=target_of(new.get("clip-path")),
+        mask=target_of(new.get("mask")),
     )
 
 
@@ -282,13 +287,15 @@ def _paint(text: str | None, inherited: str, color: str) -> str:
     return color if text.lower() == "currentcolor" else text
 
 
-def _share(text: str | None, default: float) -> float:
+def share(text: str | None, default: float) -> float:
+    """Return a share or percentage as 0 to 1; the default where there is none, or no number."""
     found = re.fullmatch(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*(%?)\s*", text or "", re.IGNORECASE)
     if not found:
         return default
     return min(max(float(found[1]) / (100 if found[2] else 1), 0.0), 1.0)
 
 
-def _target(text: str | None) -> str:
-    found = re.match(r"url\(\s*['\"]?#([^'\")]+)['\"]?\s*\)", text or "")
+def target_of(text: str | None) -> str:
+    """Return the id that ``url(#id)`` names; empty for all else."""
+    found = re.match(r"\s*url\(\s*['\"]?#([^'\")]+)['\"]?\s*\)", text or "")
     return found[1] if found else ""

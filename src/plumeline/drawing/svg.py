@@ -18,7 +18,7 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from ..codes import FindingCode
-from ..errors import DrawingError
+from ..errors import DrawingError, shown
 from ..geometry import area_within, check_rings, common_area, dedupe, painted_regions
 from ..model import Finding, FloatArray
 from ..tolerances import READ_MM
@@ -28,10 +28,12 @@ from .marks import Mark, Sheet, Track, faults_in_one
 from .names import is_made_up, is_made_up_layer
 from .painted import CLOSE_MM
 from .path_data import flatten_path_data
-from .style import Rules, Seen, Style, parse_rules, seen_of, styled
+from .said import count_of, were
+from .sheer import SHEER, seen_paint
+from .style import FAINT, Rules, Seen, Style, declared, parse_rules, seen_of, styled
 from .svg_page import Page, page_of
 from .svg_shapes import path_data_of
-from .transforms import length_px, parse_transform, parse_view_box, view_box_matrix
+from .transforms import LONGEST_LIST, is_aspect, length_px, parse_transform, parse_view_box, view_box_matrix
 from .xml_file import MOST_ELEMENTS, MOST_NESTED, TooMuchError, svg_root, tag_of
 
 if TYPE_CHECKING:
@@ -87,6 +89,9 @@ class _Reader:
     elements: int = 0
     points: int = 0
     notes: Counter[str] = field(default_factory=Counter)
+    ignored: dict[str, str] = field(default_factory=dict)
+    """What is not as SVG says and counts as not said: of what, and its value."""
+
     undrawn: Counter[str] = field(default_factory=Counter)
     copies: Counter[str] = field(default_factory=Counter)
     clips: dict[tuple[str, bytes], BaseGeometry | None] = field(default_factory=dict)
@@ -121,7 +126,7 @@ class _Reader:
 
     def enter(self, element: Element, tag: str, at: _Place) -> None:
         with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused where it is drawn
-            at = replace(at, matrix=at.matrix @ parse_transform(element.get("transform")))
+            at = replace(at, matrix=at.matrix @ self.transform(element))
         at = replace(at, clip=self.shown_part(element, at), style=at.style.taken())
         if tag in _DRAWN:
             if at.style.seen:
@@ -131,7 +136,7 @@ class _Reader:
             self.use(element, at)
             return
         if tag == "svg" and at.using:
-            matrix, view = _viewport(element, at.view)
+            matrix, view = self.viewport(element, at.view)
             at = replace(at, matrix=at.matrix @ matrix, view=view)
         own = _group_name(element) if at.using else None
         if own and not at.name:
@@ -172,12 +177,48 @@ class _Reader:
         if tag not in ("symbol", "svg"):
             self.walk(target, at)
             return
-        matrix, view = _viewport(target, at.view, element)
+        matrix, view = self.viewport(target, at.view, element)
         chain = (*at.chain, seen_of(tag, target.attrib))
         style = styled(at.style, target.attrib, chain, self.rules)
         at = replace(at, matrix=at.matrix @ matrix, view=view, chain=chain, style=style.taken())
         for k, child in enumerate(target if style.shown else ()):
             self.walk(child, at, k == 0)
+
+    def viewport(
+        self, element: Element, view: tuple[float, float], user: Element | None = None
+    ) -> tuple[FloatArray, tuple[float, float]]:
+        # a nested svg or a symbol in use: its place, and its view box in its width and height
+        box = parse_view_box(element.get("viewBox"))
+        place = np.eye(3)
+        place[:2, 2] = length_px(element.get("x"), whole=view[0]), length_px(element.get("y"), whole=view[1])
+        texts = [(user.get(k) if user is not None else None) or element.get(k) or "100%" for k in ("width", "height")]
+        texts = ["100%" if t.strip() == "auto" else t for t in texts]
+        width, height = (length_px(t, whole=w) for t, w in zip(texts, view))
+        if box is None:
+            return place, (width, height)
+        inner = view_box_matrix(box, width, height, self.aspect(element))
+        return place @ inner, (box[2], box[3])
+
+    def aspect(self, element: Element) -> str | None:
+        said = element.get("preserveAspectRatio")
+        if not is_aspect(said):
+            self.ignore(element, "preserveAspectRatio")
+        return said
+
+    def transform(self, element: Element) -> FloatArray:
+        """Return an element's transform; a broken one counts as none, as SVG 2 section 8.5 says of invalid values."""
+        text = element.get("transform") or ""
+        try:
+            return parse_transform(text)
+        except ValueError:
+            if len(text) > LONGEST_LIST:
+                raise
+            self.ignore(element, "transform")
+            return np.eye(3)
+
+    def ignore(self, element: Element, key: str) -> None:
+        name = _title(element) or (element.get("id") or "").strip()
+        self.ignored.setdefault(f"{key} of {tag_of(element)}" + (f" '{name}'" if name else ""), element.get(key, ""))
 
     def draw(self, element: Element, at: _Place) -> None:
         if not np.isfinite(at.matrix).all():
@@ -190,14 +231,18 @@ class _Reader:
             return
         check_rings([track.path for track in tracks if track.closed])
         style, name = at.style, self.called(element, at.name)
+        paint, opacity = seen_paint(style.fill, self.ids, self.stop_says), style.opacity * style.fill_opacity
+        sheer = style.filled and paint.is_sheer(opacity)
+        # a faint tint within a plain outline: the outline is what counts
+        outlined = sheer and style.stroked and style.opacity * style.stroke_opacity >= SHEER
         spare = (element.get("id") or "").strip() or None
         self.marks.append(
             Mark(
                 tracks=tuple(tracks),
-                filled=style.filled,
+                filled=style.filled and paint.covers * opacity > FAINT and not outlined,
                 stroked=style.stroked,
                 evenodd=style.fill_rule == "evenodd",
-                colour=colour_hex(style.fill),
+                colour=paint.on_white(opacity) if sheer else paint.colour,
                 stroke=colour_hex(style.stroke),
                 cloth="figured" if style.fill.strip().lower().startswith("url(") else "plain",
                 name=name,
@@ -205,8 +250,12 @@ class _Reader:
                 spare=spare,
                 clip=at.clip,
                 bare=style.bare,
+                sheer=sheer and not outlined,
             )
         )
+
+    def stop_says(self, stop: Element) -> dict[str, str]:
+        return declared(stop.attrib, (seen_of(tag_of(stop), stop.attrib),), self.rules)
 
     def tracks(self, element: Element, at: _Place) -> list[Track]:
         scale = float(np.linalg.norm(at.matrix[:2, :2], 2)) * self.page.px_mm
@@ -268,7 +317,7 @@ class _Reader:
             return None
         keep, self.marks = self.marks, []
         inner = _Place(
-            at.matrix @ parse_transform(source.get("transform")),
+            at.matrix @ self.transform(source),
             Style(),
             at.view,
             using=(*at.using, f"#{source.get('id')}"),
@@ -331,6 +380,7 @@ def svg_sheet(path: FilePath, *, unit_mm: float | None = None, unit: Unit = "in"
     reader = _Reader(path.name, page, ids, parse_rules("\n".join(rules), path.name))
     if _walked(root, ids, {}) > MOST_ELEMENTS:
         raise _too_much(f"more than {MOST_ELEMENTS:,} elements", path.name)
+    reader.aspect(root)
     reader.walk(root, _Place(page.matrix, Style(), page.view))
     if reader.faults:
         raise faults_in_one(reader.faults, path.name)
@@ -371,6 +421,16 @@ def _report(reader: _Reader, sheet: Sheet) -> None:
             FindingCode.CLIP_IGNORED,
             f"{n} masks or clips of a kind that is not read were ignored: more may show than in your editor",
             "Cut the shapes themselves in your editor if it matters.",
+        )
+    if reader.ignored:
+        first, value = next(iter(reader.ignored.items()))
+        n = len(reader.ignored)
+        _note(
+            sheet,
+            FindingCode.VALUE_IGNORED,
+            f"{count_of(n, 'value')} that SVG does not know {were(n)} left out, as browsers do: "
+            f"{first} is '{shown(value)}'" + (f", and {n - 1} more" if n > 1 else ""),
+            "Look at the map; if a shape lies wrong there, mend it in your editor.",
         )
     for tag, count in sorted(reader.undrawn.items()):
         if count:
@@ -416,22 +476,6 @@ def _is_lettering(element: Element) -> bool:
     # text that an editor turned into shapes keeps its words in aria-label, or its group is numbered as text
     label = element.get("aria-label") and not element.get("role") and not element.get("aria-roledescription")
     return bool(label) or bool(re.fullmatch(r"text[-_]?\d+", element.get("id") or "") and tag_of(element) == "g")
-
-
-def _viewport(
-    element: Element, view: tuple[float, float], user: Element | None = None
-) -> tuple[FloatArray, tuple[float, float]]:
-    # a nested svg or a symbol in use: its place, and its view box in its width and height
-    box = parse_view_box(element.get("viewBox"))
-    place = np.eye(3)
-    place[:2, 2] = length_px(element.get("x"), whole=view[0]), length_px(element.get("y"), whole=view[1])
-    texts = [(user.get(k) if user is not None else None) or element.get(k) or "100%" for k in ("width", "height")]
-    texts = ["100%" if t.strip() == "auto" else t for t in texts]
-    width, height = (length_px(t, whole=w) for t, w in zip(texts, view))
-    if box is None:
-        return place, (width, height)
-    inner = view_box_matrix(box, width, height, element.get("preserveAspectRatio"))
-    return place @ inner, (box[2], box[3])
 
 
 def _note(sheet: Sheet, code: FindingCode, text: str, what_to_do: str) -> None:

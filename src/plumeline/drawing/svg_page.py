@@ -85,11 +85,7 @@ def page_of(root: Element, head: str, file: str, *, unit_mm: float | None = None
     if width is None or height is None:
         page, matrix = None, np.eye(3)
     else:
-        page = (width, height)
-        try:
-            matrix = view_box_matrix(box, width, height, root.get("preserveAspectRatio"))
-        except ValueError as error:
-            raise DrawingError(str(error), file=file, key="viewBox") from error
+        page, matrix = (width, height), view_box_matrix(box, width, height, root.get("preserveAspectRatio"))
     pixels = any((root.get(k) or "").strip().lower().removesuffix("px")[-1:].isdigit() for k in ("width", "height"))
     per_inch, maker = _maker(root, head) if pixels else (96, None)
     px_mm = 25.4 / per_inch if sized else GUESSED_MM / max(page) if page else PX_MM

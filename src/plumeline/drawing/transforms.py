@@ -10,7 +10,7 @@ import numpy as np
 
 from ..model import FloatArray
 
-__all__ = ["UNITS_MM", "length_px", "parse_transform", "parse_view_box", "view_box_matrix"]
+__all__ = ["LONGEST_LIST", "UNITS_MM", "is_aspect", "length_px", "parse_transform", "parse_view_box", "view_box_matrix"]
 
 PX_MM: Final = 25.4 / 96
 """A CSS pixel: 96 to the inch."""
@@ -130,30 +130,30 @@ def parse_view_box(text: str | None) -> tuple[float, float, float, float] | None
     return values[0], values[1], values[2], values[3]
 
 
+def is_aspect(text: str | None) -> bool:
+    """Whether a ``preserveAspectRatio`` is one that SVG knows; none is."""
+    words = (text or "").replace("defer", "").split()
+    return not words or bool(re.fullmatch(r"none|x(Min|Mid|Max)Y(Min|Mid|Max)", words[0]))
+
+
 def view_box_matrix(
     box: tuple[float, float, float, float] | None, width: float, height: float, aspect: str | None
 ) -> FloatArray:
     """Return the matrix that takes a view box into a viewport at the origin.
 
-    ``aspect`` is ``preserveAspectRatio``: one scale for both directions, centred, unless it says otherwise.
-
-    Raises
-    ------
-    ValueError
-        ``aspect`` is none that SVG knows.
+    ``aspect`` is ``preserveAspectRatio``: one scale for both directions, centred, unless it says otherwise; one that
+    SVG does not know says nothing.
     """
     if box is None:
         return np.eye(3)
     x, y, w, h = box
-    words = (aspect or "xMidYMid meet").replace("defer", "").split()
+    words = ((aspect if is_aspect(aspect) else None) or "").replace("defer", "").split()
     align = words[0] if words else "xMidYMid"
     sx, sy = width / w, height / h
     if align == "none":
         return np.array([[sx, 0, -x * sx], [0, sy, -y * sy], [0, 0, 1]])
     scale = max(sx, sy) if "slice" in words else min(sx, sy)
     share = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
-    if not re.fullmatch(r"x(Min|Mid|Max)Y(Min|Mid|Max)", align):
-        raise ValueError(f"{aspect!r} is no preserveAspectRatio")
     dx = (width - w * scale) * share[align[1:4]]
     dy = (height - h * scale) * share[align[5:8]]
     return np.array([[scale, 0, dx - x * scale], [0, scale, dy - y * scale], [0, 0, 1]])

@@ -32,7 +32,7 @@ from .areas.filling import (
     winding,
 )
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
-from .areas.outlines import check_rings, inside_ring, sound_outline, tidy_regions
+from .areas.outlines import check_rings, inside_ring, simplify_together, sound_outline, tidy_regions
 from .areas.pieces import cut_by, pieces
 from .areas.reading import reading_order
 from .areas.regions import (
@@ -122,7 +122,7 @@ from .measures.checks import crossings, fence_crossings, is_simple, leaving, out
 from .measures.spacing import Gap, Spacing, strand_spacing, widest_gap
 from .nets.beside import NearPaths, away_from
 from .nets.cells import crossing_pairs, knotted, leave_region, united_outlines, within_own
-from .nets.faces import Faces, chains, covering, faces, is_thin, merge_faces, near_paths
+from .nets.faces import Faces, are_thin, chains, covering, faces, is_thin, merge_faces, near_paths
 from .nets.neighbours import near_points
 from .nets.noding import Noding, near_pairs, nearest_path, node_paths, times_near
 from .nets.snapping import NODE_GRID_MM, Snapped, snap_together
@@ -149,6 +149,7 @@ __all__ = [
     "Snapped",
     "Spacing",
     "arc_lengths",
+    "are_thin",
     "area_within",
     "arms_of",
     "as_region",
@@ -277,6 +278,7 @@ __all__ = [
     "silhouette",
     "simplify_path",
     "simplify_paths",
+    "simplify_together",
     "smooth",
     "smooth_through",
     "snap_together",

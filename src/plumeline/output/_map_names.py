@@ -60,6 +60,8 @@ class MapBlock:
 def patch_names(patches: Sequence[Patch], placed: Place, scale: float) -> Iterator[Words]:
     """Give the names of whole patches, upwards along a strip that is too narrow for its name across."""
     for patch in patches:
+        if 1.1 * _thickest(patch.outline) * scale < LEAST_NAME_MM:
+            continue
         at, across, along, thick = _room(patch.outline, scale)
         letters = max(len(patch.name), 1) * LETTER
         turned = along > 1.5 * across and across / letters < MOST_NAME_MM
@@ -151,6 +153,12 @@ def _side(count: int, beside: int, room: tuple[float, float], head: float) -> fl
     down = -(-count // beside)
     wide = (room[0] + LARGE_GAP_MM) / beside - LARGE_GAP_MM
     return float(min(wide, (room[1] + LARGE_GAP_MM) / down - LARGE_GAP_MM - head))
+
+
+def _thickest(outline: Polygon) -> float:
+    """Return what the radius of the largest circle in a patch is less than, by its area and its box."""
+    left, top, right, bottom = outline.bounds
+    return float(min((outline.area / np.pi) ** 0.5, (right - left) / 2, (bottom - top) / 2))
 
 
 def _room(outline: Polygon, scale: float) -> tuple[tuple[float, float], float, float, float]:

@@ -20,7 +20,7 @@ MAP_PX = 2000
 
 def map_zones(plan: Plan, top: Top) -> tuple[MapZone, ...]:
     """Return the zones of a plan as the map shows them, in their order."""
-    made, _ = make_zones(top, plan.zones, chance=plan.chance)
+    made, _ = make_zones(top, plan.zones, chance=plan.chance, ways=False)
     names = [patch.name for patch in top.patches]
     return tuple(
         MapZone(
@@ -49,8 +49,8 @@ def _fills(plan: Plan, zone: str) -> str:
     return ", ".join(dict.fromkeys(kinds))
 
 
-def map_file(plan: Plan, suffix: str) -> bytes:
-    """Return the map of a plan's top as ``.svg``, ``.png`` or ``.pdf``.
+def map_file(plan: Plan, suffix: str, top: Top | None = None) -> bytes:
+    """Return the map of a plan's top as ``.svg``, ``.png`` or ``.pdf``; ``top`` where it has been read already.
 
     Raises
     ------
@@ -59,7 +59,7 @@ def map_file(plan: Plan, suffix: str) -> bytes:
     """
     if suffix not in (".svg", ".png", ".pdf"):
         raise OutputError(f"ends in {suffix or 'nothing'}; must end in .svg, .png or .pdf", key="--to")
-    top = read_top(plan)
+    top = read_top(plan) if top is None else top
     zones = map_zones(plan, top)
     size = " x ".join(format_length(v, plan.units) for v in top.size)
     title = f"{plan.title}, {size}, {len(top.patches)} patches"

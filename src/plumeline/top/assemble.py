@@ -22,12 +22,12 @@ from ..errors import TopError
 from ..geometry import (
     NODE_GRID_MM,
     Faces,
+    are_thin,
     as_region,
     chains,
     close_ring,
     covering,
     faces,
-    is_thin,
     merge_faces,
     near_paths,
     path_length,
@@ -122,8 +122,9 @@ def assemble(
     owner, thin = _owners(table, regions, work)
     _report_loose(table, snapped_lines, work)
     label, owner_of = _pieces(table, owner, thin, snapped_lines)
-    names, order = _names(table, label, owner_of, work)
-    patches = tuple(Patch(names[p], as_region(_outline(table, label, p)), shapes[owner_of[p]].colour) for p in order)
+    outlines = _outlines(table, label, len(owner_of))
+    names, order = _names(outlines, owner_of, work)
+    patches = tuple(Patch(names[p], as_region(outlines[p]), shapes[owner_of[p]].colour) for p in order)
     if not patches:
         raise TopError("no shape is wider than close_gaps", file=file, what_to_do="Check the drawing's size.")
     _refuse_doubles((p.name for p in patches), work)
@@ -223,7 +224,7 @@ def _owners(table: Faces, regions: Sequence[Sequence[Polygon]], work: _Work) -> 
     """Return for each face the index of its shape, or -1, and whether it is too thin for a patch."""
     kept = [(i, r) for i, rs in enumerate(regions) for r in rs]
     cover = [tuple(dict.fromkeys(kept[k][0] for k in c)) for c in covering(table.regions, [r for _, r in kept])]
-    thin = np.array([_thin(region, work.within) for region in table.regions], dtype=bool)
+    thin = are_thin(table.regions, work.within)
     owner = np.full(len(table.regions), _NOWHERE)
     nested = _Nesting(cover, thin)
     holes: dict[tuple[int, int], None] = {}
@@ -262,11 +263,6 @@ def _report_inside(holes: Sequence[tuple[int, int]], regions: Sequence[Sequence[
             outer_of[inner] = outer
     names = {work.shapes[i].name: work.shapes[o].name for i, o in outer_of.items()}
     work.findings.append(told.inside(names, sum(areas[i] for i in outer_of), work.unit))
-
-
-def _thin(region: Polygon, width: float) -> bool:
-    # an area above half the width times the perimeter always holds the circle: spares most of the offsetting
-    return region.area <= width / 2 * region.length and is_thin(region, width)
 
 
 class _Nesting:
@@ -323,13 +319,16 @@ def _overlap(region: Polygon, cover: Sequence[int], nested: _Nesting, work: _Wor
     )
 
 
-def _beside(table: Faces) -> dict[int, Counter[int]]:
-    """Return for each face how much of its edge it shares with each other."""
-    beside: dict[int, Counter[int]] = {}
-    lengths = np.hypot(*(table.edges[:, 1] - table.edges[:, 0]).T)
-    for (a, b), length in zip(table.sides.tolist(), lengths.tolist()):
-        beside.setdefault(a, Counter())[b] += length
-        beside.setdefault(b, Counter())[a] += length
+def _beside(table: Faces, which: np.ndarray) -> dict[int, Counter[int]]:
+    """Return for each face in question how much of its edge it shares with each other (-1: with the outside)."""
+    beside: dict[int, Counter[int]] = {int(f): Counter() for f in np.flatnonzero(which)}
+    index = np.flatnonzero((which[table.sides] & (table.sides >= 0)).any(axis=1))
+    lengths = np.hypot(*(table.edges[index, 1] - table.edges[index, 0]).T)
+    for (a, b), length in zip(table.sides[index].tolist(), lengths.tolist()):
+        if a in beside:
+            beside[a][b] += length
+        if b in beside:
+            beside[b][a] += length
     return beside
 
 
@@ -348,7 +347,7 @@ def _hatched(
     several = np.unique(group[pairs.ravel()])
     for g in several.tolist():
         own = np.flatnonzero(bare & (group == g))
-        if any(not is_thin(p, within) for p in merge_faces([table.regions[f] for f in own.tolist()])):
+        if not are_thin(merge_faces([table.regions[f] for f in own.tolist()]), within).all():
             out[own] = True
     return out
 
@@ -358,15 +357,15 @@ def _mend_thin(
 ) -> None:
     # Thin faces go to the neighbour along their longest edge: one of the patches that cover them, where there is one.
     # A bare one that hardly touches a patch is no gap, but lies between lines drawn close together beyond the patches.
-    beside = _beside(table)
     hatched = _hatched(table, owner, cover, thin, work.within)
-    waiting = np.flatnonzero(thin & ~hatched).tolist()
+    beside = _beside(table, thin & ~hatched)
+    waiting = list(beside)
     mended: dict[int, tuple[float, set[str]]] = {}
     settled = ~thin
     while waiting:
         later = []
         for f in waiting:
-            near = [g for g in beside.get(f, Counter()) if g >= 0 and settled[g] and owner[g] != _NOWHERE]
+            near = [g for g in beside[f] if g >= 0 and settled[g] and owner[g] != _NOWHERE]
             touched = sum(beside[f][g] for g in near)
             if not near or (not cover[f] and touched < GAP_SHARE * beside[f].total()):
                 later.append(f)
@@ -390,8 +389,9 @@ def _mend_thin(
 
 def _report_openings(table: Faces, owner: np.ndarray, work: _Work) -> None:
     # an unowned face with nothing but patches round it; one that reaches the outside lies between stray lines
-    outside = {int(f) for pair in table.sides for f in pair if f >= 0 and _NOWHERE in pair}
-    bare = [table.regions[f] for f in np.flatnonzero(owner == _NOWHERE).tolist() if f not in outside]
+    bare_face = owner == _NOWHERE
+    bare_face[table.sides[(table.sides == _NOWHERE).any(axis=1)].max(axis=1)] = False
+    bare = [table.regions[f] for f in np.flatnonzero(bare_face).tolist()]
     if bare:
         work.findings.append(told.open_between([(region.bounds, region.area) for region in bare], work.unit))
 
@@ -470,12 +470,15 @@ def _join_thin(table: Faces, cut: np.ndarray, thin: np.ndarray, root: list[int],
                 root[find(q)] = find(p)
 
 
-def _outline(table: Faces, label: np.ndarray, piece: int) -> Polygon:
-    merged = merge_faces([table.regions[f] for f in np.flatnonzero(label == piece)])
-    return max(merged, key=lambda p: p.area)
+def _outlines(table: Faces, label: np.ndarray, count: int) -> list[Polygon]:
+    of_piece: list[list[Polygon]] = [[] for _ in range(count)]
+    for region, piece in zip(table.regions, label.tolist()):
+        if piece != _NOWHERE:
+            of_piece[piece].append(region)
+    return [max(merge_faces(own), key=lambda p: p.area) for own in of_piece]
 
 
-def _names(table: Faces, label: np.ndarray, owner_of: Sequence[int], work: _Work) -> tuple[dict[int, str], list[int]]:
+def _names(outlines: Sequence[Polygon], owner_of: Sequence[int], work: _Work) -> tuple[dict[int, str], list[int]]:
     """Return a name for each piece, and the pieces in the order of their shapes, then in reading order."""
     of_shape: dict[int, list[int]] = {}
     for piece, o in enumerate(owner_of):
@@ -485,7 +488,7 @@ def _names(table: Faces, label: np.ndarray, owner_of: Sequence[int], work: _Work
     for o in sorted(of_shape):
         pieces, name = of_shape[o], work.shapes[o].name
         if len(pieces) > 1:
-            pieces = [pieces[k] for k in reading_order([_outline(table, label, p) for p in pieces])]
+            pieces = [pieces[k] for k in reading_order([outlines[p] for p in pieces])]
         names.update({p: f"{name}-{k}" if len(pieces) > 1 else name for k, p in enumerate(pieces, 1)})
         order += pieces
     return names, order

@@ -99,7 +99,9 @@ def _seen(shapes: Sequence[Shape], regions: Sequence[Polygon], within: float) ->
         if shape.filled:
             out.strips += [(k, p) for p, t in zip(pieces, thin) if t]
         gone = regions[k].area - sum(p.area for p in left)
-        if not left:
+        if shape.sheer:  # what is fainter than what it lies on was told of when it was read
+            pass
+        elif not left:
             out.hidden.append(k)
         elif gone > NOTICED_MM2 and shape.filled:
             out.lost[k] = gone

@@ -61,7 +61,7 @@ class _Entry:
 
 
 def make_zones(
-    top: Top, specs: Sequence[ZoneSpec], *, chance: int = 7, inset_mm: float = INSET_MM
+    top: Top, specs: Sequence[ZoneSpec], *, chance: int = 7, inset_mm: float = INSET_MM, ways: bool = True
 ) -> tuple[tuple[Zone, ...], tuple[Finding, ...]]:
     """Make the zones that the plan names.
 
@@ -75,6 +75,8 @@ def make_zones(
         The plan's number; each zone part gets its own from it, repeats of one entry the same.
     inset_mm : float
         Clearance from the seams of zones that state none.
+    ways : bool
+        Whether to find where travel may go, which only sewing asks for.
 
     Returns
     -------
@@ -96,7 +98,7 @@ def make_zones(
     the seam, before the inset.
     """
     spaces, findings = spaces_of(top, specs)
-    seams = NearPaths([way.path for way in _seams(top, spaces)])
+    seams = NearPaths([way.path for way in _seams(top, spaces)] if ways else [])
     zones: list[Zone] = []
     for spec in specs:
         entry = _Entry(spec, _fences(top, spec), left_open_parts(top, spec))
@@ -109,7 +111,8 @@ def make_zones(
         if not own:
             findings.append(_vanished(spec.name, "it lies wholly under shapes laid over it"))
         findings += _outside(entry)
-        zones += [_with_ways(zone, seams, inset) if spec.travel != "none" else zone for zone in _guided(entry)]
+        sewn = ways and spec.travel != "none"
+        zones += [_with_ways(zone, seams, inset) if sewn else zone for zone in _guided(entry)]
     linked = [replace(zone, ways=(*zone.ways, *links)) for zone, links in zip(zones, part_links(zones), strict=True)]
     return tuple(linked), tuple(findings)
 

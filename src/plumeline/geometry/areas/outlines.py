@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from shapely import Polygon
+from shapely import LinearRing, Polygon
+from shapely.geometry.base import BaseGeometry
 
-from ...model import FloatArray
-from ..engine import geometries
+from ...model import FloatArray, Path, as_path
+from ..engine import geometries, line_string
 from .regions import as_region, fault_at, pieces_of
 
-__all__ = ["check_rings", "inside_ring", "sound_outline", "tidy_regions"]
+__all__ = ["check_rings", "inside_ring", "simplify_together", "sound_outline", "tidy_regions"]
 
 MOST_POINTS = 20_000
 """Points of one outline: a feather's edge, sampled to a tenth of a thread, has a third of that."""
@@ -129,12 +130,23 @@ def tidy_regions(shell: FloatArray, holes: Sequence[FloatArray] = ()) -> list[Po
     whole = Polygon(shell, [h for h in holes if len(h) > 2])
     if whole.is_valid and whole.area > 0:
         return [whole]
-    outer = pieces_of(shapely.make_valid(Polygon(shell), method="structure", keep_collapsed=False), sliver_mm2=0.0)
+    left = shapely.make_valid(Polygon(shell), method="structure", keep_collapsed=False)
     inner = [Polygon(h) for h in holes if len(h) > 2]
-    if not outer or not inner:
-        return outer
-    mended = [shapely.make_valid(h, method="structure", keep_collapsed=False) for h in inner]
-    return pieces_of(shapely.difference(shapely.union_all(outer), shapely.union_all(mended)), sliver_mm2=0.0)
+    if inner:
+        mended = shapely.make_valid(geometries(inner), method="structure", keep_collapsed=False)
+        left = shapely.difference(left, shapely.union_all(mended))
+    return pieces_of(left, sliver_mm2=0.0)
+
+
+def simplify_together(paths: Sequence[FloatArray], closed: Sequence[bool], within_mm: float) -> list[Path]:
+    """Return the paths of one shape with the points left out that they stray from by at most ``within_mm``.
+
+    None crosses itself or another that did not do so before; a path never loses so many points that it is none.
+    """
+    drawn: list[BaseGeometry] = [LinearRing(p) if c else line_string(p) for p, c in zip(paths, closed)]
+    plain = shapely.get_parts(shapely.simplify(shapely.geometrycollections(drawn), within_mm, preserve_topology=True))
+    found = [np.asarray(line.coords)[: -1 if c else None] for line, c in zip(plain, closed)]
+    return [as_path(xy if len(xy) > 1 + c else p) for xy, p, c in zip(found, paths, closed)]
 
 
 def inside_ring(ring: FloatArray, points: FloatArray) -> np.ndarray:

@@ -68,11 +68,13 @@ def tangent(
         return (n, s) in nearest and bool(beside.far[nearest[n, s]] <= meet_mm)
 
     found: set[tuple[int, int]] = set()
+    is_loose = np.zeros(len(nodes), dtype=bool)
+    is_loose[list(loose_near)] = True
     for chain, ring, own in zip(chains, closed, shape.tolist()):
         ids = chain.tolist()
         loose: dict[int, list[int]] = {}
-        for place, n in enumerate(ids):
-            for s in loose_near.get(n, ()):
+        for place in np.flatnonzero(is_loose[chain]).tolist():
+            for s in loose_near[ids[place]]:
                 if s != own:
                     loose.setdefault(s, []).append(place)
         for s, places in sorted(loose.items()):

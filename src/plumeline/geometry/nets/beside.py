@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from ...model import FloatArray, Path, as_path
 from ..areas.clipping import clip_path
 from ..curves.polylines import close_ring
-from ..engine import line_string, point_array, segments_of
+from ..engine import geometries, line_string, line_strings, point_array, segments_of
 
 __all__ = ["NearPaths", "away_from"]
 
@@ -56,16 +56,19 @@ def away_from(
 ) -> list[Path]:
     """Return the stretches of paths outside all the regions, in their order and direction."""
     out: list[Path] = []
-    tree = shapely.STRtree(list(regions))
-    for path in paths:
-        line = line_string(path, closed)
-        over = tree.query(line, predicate="intersects")
-        if not len(over):
+    lines = line_strings(paths, closed)
+    # the regions ask for lines: the engine prepares what asks, so one of many corners costs no more for each line
+    region, near = shapely.STRtree(lines).query(geometries(regions), predicate="intersects")
+    over: dict[int, list[int]] = {}
+    for k, i in sorted(zip(near.tolist(), region.tolist())):
+        over.setdefault(k, []).append(i)
+    for k, path in enumerate(paths):
+        if k not in over:
             out.append(as_path(close_ring(path, closed)))
             continue
-        x0, y0, x1, y1 = line.bounds
+        x0, y0, x1, y1 = lines[k].bounds
         outside = shapely.difference(
-            shapely.box(x0 - 1, y0 - 1, x1 + 1, y1 + 1), shapely.union_all([regions[i] for i in sorted(over)])
+            shapely.box(x0 - 1, y0 - 1, x1 + 1, y1 + 1), shapely.union_all([regions[i] for i in over[k]])
         )
         out.extend(clip_path(path, outside, closed=closed, least_mm=least_mm))
     return out

@@ -11,10 +11,10 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ...model import FloatArray, Path, as_path
-from ..engine import line_string, segments_of
+from ..engine import geometries, line_string, segments_of
 from .snapping import NODE_GRID_MM
 
-__all__ = ["Faces", "chains", "covering", "faces", "is_thin", "merge_faces", "near_paths"]
+__all__ = ["Faces", "are_thin", "chains", "covering", "faces", "is_thin", "merge_faces", "near_paths"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,7 +95,7 @@ def covering(regions: Sequence[Polygon], shapes: Sequence[Polygon]) -> list[tupl
     """Return for each region the indices of the shapes that it lies in, judged by a point inside it."""
     if not shapes:
         return [()] * len(regions)
-    points = [region.representative_point() for region in regions]
+    points = geometries(shapely.point_on_surface(geometries(regions))).tolist()
     found: list[list[int]] = [[] for _ in regions]
     # the shapes ask for points: the engine prepares what asks, so a shape of many corners costs no more for each point
     shape, at = shapely.STRtree(points).query(list(shapes), predicate="intersects")
@@ -106,7 +106,18 @@ def covering(regions: Sequence[Polygon], shapes: Sequence[Polygon]) -> list[tupl
 
 def is_thin(region: Polygon, width_mm: float) -> bool:
     """Return whether no circle of this diameter fits into a region."""
-    return bool(shapely.buffer(region, -width_mm / 2, quad_segs=4).is_empty)
+    return bool(are_thin([region], width_mm)[0])
+
+
+def are_thin(regions: Sequence[Polygon], width_mm: float) -> np.ndarray:
+    """Return for each region whether no circle of this diameter fits into it, ``(n,)`` bool."""
+    every = geometries(regions)
+    areas = shapely.area(every)
+    # less than the circle's own area never holds it, more than half the width times the edge always does
+    thin = np.asarray(areas < np.pi / 4 * width_mm**2)
+    unsure = ~thin & (areas <= width_mm / 2 * shapely.length(every))
+    thin[unsure] = shapely.is_empty(shapely.buffer(every[unsure], -width_mm / 2, quad_segs=4))
+    return thin
 
 
 def near_paths(points: FloatArray, paths: Sequence[FloatArray], *, within_mm: float) -> np.ndarray:
@@ -126,7 +137,7 @@ def merge_faces(regions: Sequence[Polygon]) -> list[Polygon]:
     """Return the union of faces that share edges, keeping their nodes; one polygon where they hang together."""
     if len(regions) == 1:
         return [regions[0]]
-    merged = shapely.coverage_union_all(list(regions))
+    merged = shapely.coverage_union_all(geometries(regions))
     return [p for p in shapely.get_parts(merged) if isinstance(p, Polygon)]
 
 

@@ -10,7 +10,7 @@ over shared nodes, so that neighbours have exactly the same points.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
@@ -211,16 +211,20 @@ def _corners_on_edges(
     edge, node, at, foot = edge[nearest], node[nearest], at[nearest], foot[nearest]
     moved = _meet(nodes, node, foot, firm, gives[path_of[edge]])
     order = np.lexsort((node, at, edge))
-    added: dict[tuple[int, int], list[int]] = {}
-    for k in order.tolist():
-        added.setdefault((int(path_of[edge[k]]), int(place[edge[k]])), []).append(int(node[k]))
-    out = []
-    for i, chain in enumerate(chains):
-        longer: list[int] = []
-        for k, n in enumerate(chain.tolist()):
-            longer += [n, *added.get((i, k), ())]
-        out.append(np.array(longer, dtype=int))
-    return out, moved
+    added: dict[int, dict[int, list[int]]] = {}
+    for i, k, n in zip(path_of[edge[order]].tolist(), place[edge[order]].tolist(), node[order].tolist()):
+        added.setdefault(i, {}).setdefault(k, []).append(n)
+    return [_lengthened(chain, added.get(i, {})) for i, chain in enumerate(chains)], moved
+
+
+def _lengthened(chain: np.ndarray, added: Mapping[int, Sequence[int]]) -> np.ndarray:
+    # a chain with the nodes that come in after some of its places
+    longer: list[int] = []
+    done = 0
+    for k in sorted(added):
+        longer += [*chain[done : k + 1].tolist(), *added[k]]
+        done = k + 1
+    return np.concatenate([np.array(longer, dtype=int), chain[done:]])
 
 
 def _edges_of(
@@ -256,6 +260,8 @@ def _meet(
 
 def _without_spikes(chain: np.ndarray, closed: bool) -> np.ndarray:
     # merging may leave doubled nodes, and a-b-a turns of no area
+    if not (chain[1:] == chain[:-1]).any() and not (chain[2:] == chain[:-2]).any() and chain[0] != chain[-1]:
+        return chain
     ids = chain.tolist()
     changed = True
     while changed and len(ids) > 1:
