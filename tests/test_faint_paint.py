@@ -151,7 +151,7 @@ def test_how_much_a_colour_covers(word, covers):
     assert colour_share(word) == pytest.approx(covers)
 
 
-def test_a_very_fine_drawing_keeps_its_shape_within_a_fifth_of_a_thread(draw):
+def test_a_very_fine_drawing_keeps_its_shape(draw):
     """60,000 points on a circle of 5 in: what is left strays from it by 0.1 mm at most, and is far less."""
     turn = np.linspace(0, 2 * math.pi, 60_000, endpoint=False)
     points = " ".join(f"{x:.6f},{y:.6f}" for x, y in zip(6 + 5 * np.cos(turn), 6 + 5 * np.sin(turn)))

@@ -6,12 +6,20 @@ import re
 
 import numpy as np
 import pytest
+from shapely import box
 
 import plumeline
+from plumeline import quilt as job
 from plumeline import review
-from plumeline.errors import TopError
+from plumeline.errors import FillError, TopError
+from plumeline.fills.kit.bald import bare_of
+from plumeline.fills.kit.registry import find_fill
+from plumeline.ideas import ideas_for
+from plumeline.model import Stroke, Zone, as_path
+from plumeline.pipeline.single import try_fill
 from plumeline.pipeline.top import read_top
 from plumeline.plan import parse_plan
+from plumeline.units import format_length
 
 SIDES = [120.0, 121.0, 120.0, 120.5]
 INCHES = re.compile(r"\d in\b|\binch")
@@ -82,3 +90,83 @@ def test_a_large_table_is_said_in_the_plan_s_unit():
 def test_a_knot_is_placed_in_the_plan_s_unit():
     (knot,) = review.knot_findings(99.0, (254.0, 508.0), unit="mm")
     assert "254.0 mm from the left and 508.0 mm from the top" in knot.text
+
+
+MANY = """units = "cm"
+[top.blocks]
+size = 40
+rows = [["a", "b", "c", "d"]]
+[batting]
+widest_gap = 5
+[[zone]]
+name = "motif"
+patches = ["a-*"]
+[zone.fill]
+kind = "motif"
+art = "leaf"
+closest = 5
+[[zone]]
+name = "rows"
+patches = ["b-*"]
+[zone.fill]
+kind = "edge-to-edge"
+art = "scroll-border"
+height = 12
+[[zone]]
+name = "fenced"
+patches = ["c-*"]
+fences = [[[80, 20], [119.5, 20]]]
+[zone.fill]
+kind = "rays"
+spacing = 3
+[[zone]]
+name = "enlarged"
+patches = ["d-*"]
+[[zone.fill]]
+kind = "motif"
+art = "clover"
+enlarge = 900
+[[zone.fill]]
+kind = "channel"
+spacing = 2
+"""
+
+
+def test_what_fills_fences_and_ideas_say_is_in_centimetres():
+    quilt = plumeline.stitch(parse_plan(MANY))
+    said = {str(f.code): f"{f.text} {f.what_to_do}" for f in quilt.report.findings}
+    told = {"motif-scaled", "motif-too-close", "motif-too-large", "rows-advance", "fence-stops-short"}
+    assert told <= set(said)
+    for code in told:
+        assert re.search(r"\d (sq )?cm\b", said[code]), said[code]
+    for found in quilt.report.findings:
+        assert not INCHES.search(f"{found.text} {found.what_to_do}"), found
+    drawn = job.draw(parse_plan(MANY))
+    reasons = " ".join(r.text for zone in ("motif", "fenced") for i in ideas_for(drawn, zone) for r in i.reasons)
+    assert "leaves a gap of" in reasons
+    assert not INCHES.search(reasons)
+
+
+def test_a_spacing_too_small_for_its_space_is_refused_in_the_plan_s_unit():
+    text = MANY.replace("spacing = 3", "spacing = 0.05").replace("size = 40", "size = 300")
+    with pytest.raises(FillError, match="Choose a spacing of at least") as refused:
+        plumeline.stitch(parse_plan(text))
+    assert not INCHES.search(str(refused.value))
+
+
+def test_one_fill_tried_in_millimetres_hears_of_no_inch():
+    square = [(0, 0), (300, 0), (300, 300), (0, 300)]
+    quilt = try_fill("motif", square, {"art": "leaf"}, units="mm")
+    (sized,) = [f for f in quilt.report.findings if f.code == "motif-scaled"]
+    assert re.search(r"fitted to [\d.]+ mm", sized.text)
+
+
+def test_a_bald_spot_is_placed_in_the_plan_s_unit():
+    """One line along the left edge of a 200 mm square: 1.5 spacings of 10 mm from it all is bare, 185 x 200 mm."""
+    square = box(0, 0, 200, 200)
+    line = Stroke(as_path([(0.0, 0.0), (0.0, 200.0)]))
+    settings = find_fill("channel").settings.model_validate({"spacing_mm": 10.0})
+    for unit, area in (("in", "57.4 sq in"), ("cm", "370.0 sq cm"), ("mm", "370.0 sq cm")):
+        zone = Zone("a", "", 1, square, square, unit=unit)
+        _, _, (bald,) = bare_of(zone, [(square, "channel", settings)], [line])
+        assert f"{area} are left bare, farther than {format_length(15, unit)} from any line" in bald.text

@@ -35,7 +35,7 @@ from .review import inches_per_square_inch
 from .stitches import machine_plan, stitch_lines
 from .tolerances import COARSE_MM
 from .top import crooked_seams
-from .units import format_length
+from .units import Unit, format_length
 from .zones import make_zones, seam_ways
 
 __all__ = ["Facts", "Idea", "Reason", "drawn_in", "each_idea", "facts_of", "idea_of", "ideas_for"]
@@ -277,7 +277,7 @@ def _spaces(drawn: Drawn, name: str, part: str) -> list[Zone]:
             zone=name,
             what_to_do=f"Did you mean {near!r}?" if near else None,
         )
-    made, _ = make_zones(drawn.top, [specs[name]], chance=drawn.plan.chance)
+    made, _ = make_zones(drawn.top, [specs[name]], chance=drawn.plan.chance, unit=drawn.plan.units)
     spaces = [zone for zone in made if not part or zone.part == part]
     if not spaces:
         raise ZoneError(
@@ -353,7 +353,7 @@ def _tried(task: tuple[_Place, str, tuple[Mapping[str, Any], ...]]) -> Idea | No
     tight = inches_per_square_inch(seen_mm(filled.strokes), zone.region.area)
     sharp, twice = _hardness(lines)
     minutes = machine_plan([points], plan.machine, plan.batting).minutes
-    reasons = _reasons(plan.machine, plan.batting.widest_gap_mm, facts, stack, len(lines), gap_mm, tight)
+    reasons = _reasons(plan.machine, plan.batting.widest_gap_mm, facts, stack, len(lines), gap_mm, tight, zone.unit)
     idea = Idea(
         name=name,
         stack=stack,
@@ -423,11 +423,13 @@ def _reasons(
     lines: int,
     gap_mm: float,
     tight: float,
+    unit: Unit,
 ) -> tuple[Reason, ...]:
     kind = str(stack[0]["kind"])
-    found = [*_shape_reasons(facts, stack[0]), *_beside_reasons(facts, kind, tight)]
+    found = [*_shape_reasons(facts, stack[0]), *_beside_reasons(facts, kind, tight, unit)]
     if widest_mm is not None and gap_mm > widest_mm:
-        found.append(Reason(f"leaves a gap of {_said(gap_mm)}, more than the batting's {_said(widest_mm)}", -3))
+        gap, widest = format_length(gap_mm, unit), format_length(widest_mm, unit)
+        found.append(Reason(f"leaves a gap of {gap}, more than the batting's {widest}", -3))
     if kind in STRAIGHT and machine.guided == "ruler":
         found.append(Reason("straight lines suit the ruler", 1))
     if lines == 1:
@@ -455,10 +457,10 @@ def _shape_reasons(facts: Facts, fill: Mapping[str, Any]) -> list[Reason]:
     return found
 
 
-def _beside_reasons(facts: Facts, kind: str, tight: float) -> list[Reason]:
+def _beside_reasons(facts: Facts, kind: str, tight: float, unit: Unit) -> list[Reason]:
     found = []
     if facts.crooked_mm:
-        off = _said(facts.crooked_mm)
+        off = format_length(facts.crooked_mm, unit)
         found.append(
             Reason(f"straight lines show the seam that is {off} out of true", -2)
             if kind in STRAIGHT
@@ -477,7 +479,3 @@ def _beside_reasons(facts: Facts, kind: str, tight: float) -> list[Reason]:
         elif ratio > UNLIKE:
             found.append(Reason(f"{ratio:.1f} times as {word} as its neighbours", -1))
     return found
-
-
-def _said(mm: float) -> str:
-    return format_length(mm, "in", per_inch=16)

@@ -12,7 +12,7 @@ from .errors import InputError
 from .fills import find_fill
 from .ideas import CANDIDATES, Idea, each_idea, idea_of
 from .quilt import Drawn
-from .units import format_length
+from .units import Unit, format_length
 
 __all__ = ["Choice", "IdeaSet", "Places", "idea_set", "ideas_by_place"]
 
@@ -134,7 +134,7 @@ def idea_set(
         choices = plainer
         kept = _keeps(drawn, choices, minutes, price)
     total = sum(choice.minutes for choice in choices)
-    return IdeaSet(choices, total, _price(drawn, choices), kept, tuple(_given_up(first, choices)))
+    return IdeaSet(choices, total, _price(drawn, choices), kept, tuple(_given_up(first, choices, drawn.plan.units)))
 
 
 def ideas_by_place(drawn: Drawn) -> dict[tuple[str, str], tuple[int, list[Idea]]]:
@@ -265,7 +265,7 @@ def _price(drawn: Drawn, choices: Sequence[Choice]) -> float | None:
     return max(total, prices.minimum)
 
 
-def _given_up(first: Sequence[Choice], last: Sequence[Choice]) -> list[str]:
+def _given_up(first: Sequence[Choice], last: Sequence[Choice], unit: Unit) -> list[str]:
     said = []
     for was, now in zip(first, last):
         where = f"{now.zone}{f', {now.part}' if now.part else ''}"
@@ -273,7 +273,7 @@ def _given_up(first: Sequence[Choice], last: Sequence[Choice]) -> list[str]:
         if was.idea.name != now.idea.name:
             said.append(f"{where}: {now.idea.name} instead of {was.idea.name}, {less} less")
         elif now.idea.tight < was.idea.tight * 0.97:
-            gap = format_length(now.idea.widest_gap_mm, "in", per_inch=16)
+            gap = format_length(now.idea.widest_gap_mm, unit)
             ratio = f"tightness {now.idea.tight:.1f} instead of {was.idea.tight:.1f}"
             said.append(f"{where}: {ratio}, widest gap {gap}, {less} less")
     return said

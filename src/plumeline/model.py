@@ -20,6 +20,8 @@ from .codes import FindingCode
 if TYPE_CHECKING:
     from shapely import Polygon
 
+    from .units import Unit
+
 __all__ = [
     "Barest",
     "Batting",
@@ -243,6 +245,8 @@ class Zone:
     laid : tuple of shapely.Polygon
         The shapes laid over the seams that bound it, each with its clearance: grown where the zone lies about it,
         shrunk where the zone is in it.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in what is said of it.
     """
 
     name: str
@@ -258,6 +262,7 @@ class Zone:
     frame: Frame = field(default_factory=Frame)
     chance: int = 0
     laid: tuple[Polygon, ...] = ()
+    unit: Unit = "in"
 
     @property
     def label(self) -> str:

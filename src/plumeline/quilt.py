@@ -218,7 +218,9 @@ def _drawn(
     tell("reading the top", 0, 1)
     top = memory.top(plan, read_top)
     tell("finding the spaces", 0, 1)
-    made, zone_findings = memory.made(plan, top, lambda: make_zones(top, plan.zones, chance=plan.chance))
+    made, zone_findings = memory.made(
+        plan, top, lambda: make_zones(top, plan.zones, chance=plan.chance, unit=plan.units)
+    )
     every = jobs_of(plan, made, stacks, zones, keep_done=stitched is not None)
     jobs, old = [job for job in every if not job.done], [job for job in every if job.done]
     unfilled = [job.zone.label for job in old if not job.layers]

@@ -13,7 +13,8 @@ from ..ideaset import Choice, IdeaSet, idea_set
 from ..output import check_targets, write_files
 from ..output.ideas_sheet import Card, ideas_svg
 from ..output.png import png_of
-from ..units import format_length
+from ..plan import Plan
+from ..units import Unit, format_length
 from ._shared import PATH, progress, workers
 
 __all__ = ["command"]
@@ -69,24 +70,26 @@ def command(
         else:
             found = ideas_for(drawn, zone, part=part)
     if zone is None:
-        _write_set(read.title, made, target, force=force)
+        _write_set(read, made, target, force=force)
         return
-    svg = ideas_svg(f"{read.title}: ideas for {zone}{f', {part}' if part else ''}", [_card(i) for i in found])
+    svg = ideas_svg(
+        f"{read.title}: ideas for {zone}{f', {part}' if part else ''}", [_card(i, read.units) for i in found]
+    )
     data = png_of(svg, WIDTH_PX) if target.suffix.lower() == ".png" else svg.encode()
     write_files(target.parent, {target.name: data}, force=force)
     for place, idea in enumerate(found, 1):
         click.echo(f"{place:>2}. {idea.name}: {idea.why}")
-        click.echo(f"    {_figures(idea)}")
+        click.echo(f"    {_figures(idea, read.units)}")
     click.echo(f"Written: {target}")
 
 
-def _write_set(title: str, made: IdeaSet, target: Path, *, force: bool) -> None:
+def _write_set(plan: Plan, made: IdeaSet, target: Path, *, force: bool) -> None:
     cards = [
-        Card(f"{_place(c)}: {c.idea.name}", _figures(c.idea), f"in {c.spaces} like it" if c.spaces > 1 else "",
-             c.idea.outline, c.idea.paths)
+        Card(f"{_place(c)}: {c.idea.name}", _figures(c.idea, plan.units),
+             f"in {c.spaces} like it" if c.spaces > 1 else "", c.idea.outline, c.idea.paths)
         for c in made.choices
     ]  # fmt: skip
-    svg = ideas_svg(f"{title}: a set of ideas", cards)
+    svg = ideas_svg(f"{plan.title}: a set of ideas", cards)
     data = png_of(svg, WIDTH_PX) if target.suffix.lower() == ".png" else svg.encode()
     write_files(target.parent, {target.name: data}, force=force)
     for c in made.choices:
@@ -105,11 +108,11 @@ def _place(choice: Choice) -> str:
     return f"{choice.zone}, {choice.part}" if choice.part else choice.zone
 
 
-def _card(idea: Idea) -> Card:
-    return Card(idea.name, _figures(idea), idea.why, idea.outline, idea.paths)
+def _card(idea: Idea, unit: Unit) -> Card:
+    return Card(idea.name, _figures(idea, unit), idea.why, idea.outline, idea.paths)
 
 
-def _figures(idea: Idea) -> str:
+def _figures(idea: Idea, unit: Unit) -> str:
     lines = "one line" if idea.lines == 1 else f"{idea.lines} lines"
-    gap = format_length(idea.widest_gap_mm, "in", per_inch=16)
+    gap = format_length(idea.widest_gap_mm, unit)
     return f"{lines}, {max(1, round(idea.minutes))} min, widest gap {gap}, {idea.by_hand} by hand"

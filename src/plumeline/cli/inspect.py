@@ -49,7 +49,7 @@ def command(file: Path, picture: Path | None, units: Unit, page: int | None, for
     summary = read_any(file)
     figures = {k: v for k, v in asdict(summary).items() if k != "paths"}
     if picture is not None:
-        svg = _picture(summary, file.name)
+        svg = _picture(summary, file.name, units)
         data = svg.encode() if picture.suffix.lower() == ".svg" else png_of(svg, 1600)
         write_files(picture.parent, {picture.name: data}, force=force, keep=[file])
     if as_json:
@@ -160,13 +160,13 @@ def _stitch(value: float | None) -> str:
     return "" if value is None else f"{value:.2f} mm"
 
 
-def _picture(summary: FileSummary, name: str) -> str:
+def _picture(summary: FileSummary, name: str, unit: Unit) -> str:
     paths = [p for p in summary.paths if len(p) > 1]
     low = np.min([p.min(axis=0) for p in paths], axis=0) if paths else np.zeros(2)
     size = (max(summary.size_mm[0], 1.0) + 2 * MARGIN_MM, max(summary.size_mm[1], 1.0) + 2 * MARGIN_MM)
     lines = [Line(as_path(p - low + MARGIN_MM), (Span(0, len(p) - 1, "stitch"),)) for p in paths]
     cloth = Top((Patch("cloth", box(0, 0, *size)),), (), {}, size)
-    width, height = (format_length(v) for v in summary.size_mm)
+    width, height = (format_length(v, unit) for v in summary.size_mm)
     count = f"{summary.lines} line{'s' if summary.lines != 1 else ''}"
     stitches = "" if summary.stitches is None else f", {summary.stitches:,} stitches"
     return path_svg(cloth, lines, title=name, caption=[f"{width} x {height}, {count}{stitches}."])

@@ -37,7 +37,7 @@ SAME_MM = 0.05
 """Two shapes whose edges lie this near everywhere are the same shape drawn twice: half a thread."""
 
 FINE_FROM, FINE_MM = 50_000, 0.1
-"""A drawing of more points has its edges straightened by so much, a fifth of a thread: no hand sews them closer."""
+"""A drawing of more points has its edges straightened by so much: far less than a needle is thick."""
 
 HAIR = 0.01
 """A mended outline that changes by more than this share of its area is no hair."""

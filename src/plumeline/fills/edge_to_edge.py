@@ -188,8 +188,8 @@ def _stamps_in(rows: _Rows, piece: Polygon) -> list[Stroke]:
 
 def _said(zone: Zone, settings: EdgeToEdgeSettings, rows: _Rows, height: float) -> tuple[Finding, ...]:
     count = len(rows.middles)
-    size = f"{count} row{'s' if count > 1 else ''} of {settings.art}, {format_length(rows.height_mm)} high"
-    advance = f"; advance {format_length(rows.advance_mm)} after each row" if count > 1 else ""
+    size = f"{count} row{'s' if count > 1 else ''} of {settings.art}, {format_length(rows.height_mm, zone.unit)} high"
+    advance = f"; advance {format_length(rows.advance_mm, zone.unit)} after each row" if count > 1 else ""
     what = "Mark the advance along both sides of the quilt before the first row."
     found = [Finding(FindingCode.ROWS_ADVANCE, "note", zone.label, size + advance, what)]
     if abs(rows.stretch - 1.0) > STRETCH_SAID or abs(rows.height_mm / height - 1.0) > STRETCH_SAID:

@@ -441,7 +441,8 @@ def _stretched(patch: Patchwork, frame: FloatArray, points: FloatArray) -> Float
 def _sized(zone: Zone, settings: MotifSettings, art: Artwork, size: float) -> tuple[Finding, ...]:
     drawn = motif_at(art).size_mm
     percent = copier_percent(size, drawn)
-    text = f"{settings.art}: drawn at {format_length(drawn)}, fitted to {format_length(size)}: {percent} %"
+    as_drawn, fitted = (format_length(mm, zone.unit) for mm in (drawn, size))
+    text = f"{settings.art}: drawn at {as_drawn}, fitted to {fitted}: {percent} %"
     steps = copier_steps(max(percent, 1))
     how = f"Set a copier to {' %, then to '.join(str(s) for s in steps)} %, and measure the test square."
     if isinstance(art, Recipe):
@@ -453,7 +454,8 @@ def _border_said(zone: Zone, settings: MotifSettings, size: float, stretch: floa
     if abs(stretch - 1.0) <= 0.05 + 1e-9:
         return ()
     change = f"{abs(stretch - 1) * 100:.0f} % {'longer' if stretch > 1 else 'shorter'}"
-    text = f"{settings.art}: the repeats are {change} than drawn, so that whole ones go in {format_length(size)} high"
+    high = format_length(size, zone.unit)
+    text = f"{settings.art}: the repeats are {change} than drawn, so that whole ones go in {high} high"
     what = "Choose another percent in fit, or another border."
     return (Finding(FindingCode.MOTIF_STRETCHED, "note", zone.label, text, what),)
 
@@ -466,14 +468,14 @@ def _no_outline(zone: Zone, settings: MotifSettings) -> Finding:
 
 def _open_inside(zone: Zone, settings: MotifSettings, wide: list[Polygon]) -> Finding:
     across = max(2 * inscribed_circle(part)[1] for part in wide)
-    text = f"{settings.art}: the widest part inside it is {format_length(across)} across and stays open"
+    text = f"{settings.art}: the widest part inside it is {format_length(across, zone.unit)} across and stays open"
     what = 'Say inside = "background" or "echo" for what follows to fill it, or make the motif smaller.'
     return Finding(FindingCode.MOTIF_OPEN, "note", zone.label, text, what)
 
 
 def _too_large(zone: Zone, settings: MotifSettings, wanted: float, most: float) -> Finding:
-    text = f"{settings.art}: at {settings.enlarge:g} % it would be {format_length(wanted)} across; "
-    text += f"the space takes {format_length(most)}, and it is drawn at that"
+    text = f"{settings.art}: at {settings.enlarge:g} % it would be {format_length(wanted, zone.unit)} across; "
+    text += f"the space takes {format_length(most, zone.unit)}, and it is drawn at that"
     return Finding(
         FindingCode.MOTIF_TOO_LARGE, "warning", zone.label, text, "Choose a smaller percent, or leave enlarge out."
     )
@@ -485,9 +487,9 @@ def _too_close(zone: Zone, motif: Motif, settings: MotifSettings) -> Iterable[Fi
     _, near = near_passes(motif.paths, motif.closed, settings.closest_mm)
     if not len(near):
         return
-    apart, least = (format_length(mm, per_inch=64) for mm in (float(near[0]), settings.closest_mm))
-    text = f"{settings.art}: drawn {format_length(motif.size_mm)} across, two of its strands lie {apart} apart, "
-    text += f"nearer than {least}"
+    apart, least = (format_length(mm, zone.unit, per_inch=64) for mm in (float(near[0]), settings.closest_mm))
+    across = format_length(motif.size_mm, zone.unit)
+    text = f"{settings.art}: drawn {across} across, two of its strands lie {apart} apart, nearer than {least}"
     yield Finding(
         FindingCode.MOTIF_TOO_CLOSE, "warning", zone.label, text, "Choose a larger space, or a motif with fewer parts."
     )

@@ -79,7 +79,7 @@ class Kept:
         """Return the zones of a plan on its top: those made before when nothing they are made from has changed."""
         if not self.most_zones:
             return make()
-        key = _hash((plan.zones, plan.chance))
+        key = _hash((plan.zones, plan.chance, plan.units))
         found = self._made.pop(key, None)
         if found is None or found[0] is not top:
             found = top, make()
@@ -98,7 +98,7 @@ def key_of(task: tuple[Zone, Any, float | None, float | None]) -> str:
     fills = [(layer.fill.name, layer.settings.model_dump(), layer.settings.__pydantic_private__) for layer in layers]
     parts = (
         __version__,
-        (zone.name, zone.part, zone.enter, zone.leave, zone.chance, zone.frame),
+        (zone.name, zone.part, zone.enter, zone.leave, zone.chance, zone.frame, zone.unit),
         (zone.region.wkb, zone.outline.wkb, [p.wkb for p in zone.left_open], [p.wkb for p in zone.laid]),
         [(f.path.tobytes(), f.soft_mm) for f in zone.fences],
         [(w.path.tobytes(), w.kind, w.factor, w.passes) for w in zone.ways],

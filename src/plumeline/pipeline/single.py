@@ -71,7 +71,7 @@ def fill(kind: str, outline: Polygon | ArrayLike, *, chance: int = 7, **settings
     return fill_zone(zone, [layer.resolved(ZoneSources(zone))])
 
 
-def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 7) -> Zone:
+def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 7, unit: Unit = "in") -> Zone:
     """Return a zone of one shape, its frame at its middle and its edge a way for travel.
 
     Raises
@@ -93,7 +93,7 @@ def zone_of(outline: Polygon | ArrayLike, *, name: str = "shape", chance: int = 
         )
     middle = region.centroid
     edge = tuple(Way(ring, "edge", factor=EDGE_FACTOR) for ring in (as_path(close_ring(r)) for r in rings(region)))
-    return Zone(name, "", 1, region, region, ways=edge, frame=Frame((middle.x, middle.y)), chance=chance)
+    return Zone(name, "", 1, region, region, ways=edge, frame=Frame((middle.x, middle.y)), chance=chance, unit=unit)
 
 
 def try_fill(
@@ -123,7 +123,7 @@ def try_fill(
         No such fill, a setting or shape that can't be used.
     """
     checked = checked_layer(find_fill(kind), settings, units=units, prefix=kind)
-    zone = zone_of(outline, chance=chance)
+    zone = zone_of(outline, chance=chance, unit=units)
     layer = checked.resolved(ZoneSources(zone, folder=FilePath.cwd()))
     said = wait_said(zone, [layer])
     if progress and said:

@@ -24,7 +24,7 @@ from ..geometry import (
 )
 from ..model import Fence, Finding, Frame, Top, Zone
 from ..specs import FRAMED, INSIDE, DivideStep, PointPlace, ZoneSpec
-from ..units import format_length
+from ..units import Unit, format_length
 from .guides import left_open_parts, line_of
 from .parts import parts_of
 from .spaces import PART_CLEARANCE_MM, Space, inset_of, spaces_of
@@ -56,12 +56,19 @@ class _Entry:
     fences: list[tuple[str, Fence]]
     left_open: list[tuple[str, Polygon]]
     over: tuple[Polygon, ...] = ()
+    unit: Unit = "in"
     zones: list[Zone] = field(default_factory=list)
     counts: dict[str, int] = field(default_factory=dict)
 
 
 def make_zones(
-    top: Top, specs: Sequence[ZoneSpec], *, chance: int = 7, inset_mm: float = INSET_MM, ways: bool = True
+    top: Top,
+    specs: Sequence[ZoneSpec],
+    *,
+    chance: int = 7,
+    inset_mm: float = INSET_MM,
+    ways: bool = True,
+    unit: Unit = "in",
 ) -> tuple[tuple[Zone, ...], tuple[Finding, ...]]:
     """Make the zones that the plan names.
 
@@ -77,6 +84,8 @@ def make_zones(
         Clearance from the seams of zones that state none.
     ways : bool
         Whether to find where travel may go, which only sewing asks for.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in findings, also of those that fills make.
 
     Returns
     -------
@@ -101,7 +110,7 @@ def make_zones(
     seams = NearPaths([way.path for way in _seams(top, spaces)] if ways else [])
     zones: list[Zone] = []
     for spec in specs:
-        entry = _Entry(spec, _fences(top, spec), left_open_parts(top, spec))
+        entry = _Entry(spec, _fences(top, spec), left_open_parts(top, spec), unit=unit)
         inset = inset_of(spec, inset_mm)
         own = [space for space in spaces if space.spec is spec]
         covered = {id(shape): (shape, framed) for space in own for shape, framed in space.covered}
@@ -259,6 +268,7 @@ def _zone(
         frame=Frame((float(middle.x), float(middle.y))),
         chance=_seed(chance, space.spec.name, part, number if space.spec.vary else 0),
         laid=laid,
+        unit=entry.unit,
     )
 
 
@@ -283,7 +293,7 @@ def _short_fences(zone: Zone) -> list[Finding]:
             FindingCode.FENCE_STOPS_SHORT,
             "warning",
             zone.label,
-            f"a fence ends {format_length(gap)} before the edge of the zone and parts nothing there",
+            f"a fence ends {format_length(gap, zone.unit)} before the edge of the zone and parts nothing there",
             "Draw it on over the edge.",
         )
         for gap in short

@@ -9,7 +9,7 @@ from shapely import Polygon
 from ...codes import FindingCode
 from ...geometry import Bare, bare_spots_each, close_ring
 from ...model import Barest, Finding, Stroke, Zone
-from ...units import format_length
+from ...units import format_area, format_length
 from .settings import FillSettings
 
 __all__ = ["FAR", "GAP_MM", "Promise", "bare_of", "worth_a_word"]
@@ -93,15 +93,16 @@ def _finding(
 ) -> Finding:
     promise = settings.promise_mm or gap_mm
     left, top, _, _ = zone.outline.bounds  # of the space: what is drawn once is placed in others like it
-    across, down = format_length(bare.centre[0] - left), format_length(bare.centre[1] - top)
-    inches = area_mm2 / SQ_IN_MM2
-    much = (
-        f"{inches:.1f} sq in are" if inches >= LEAST_SQ_IN else "a small spot is" if count == 1 else "small spots are"
+    across, down, far, near = (
+        format_length(mm, zone.unit) for mm in (bare.centre[0] - left, bare.centre[1] - top, bare.far_mm, FAR * promise)
     )
+    much = "a small spot is" if count == 1 else "small spots are"
+    if area_mm2 >= LEAST_SQ_IN * SQ_IN_MM2:
+        much = f"{format_area(area_mm2, zone.unit)} are"
     spots = "" if count == 1 else f", in {count} places"
     text = (
-        f"{fill}: {much} left bare, farther than {format_length(FAR * promise)} from any line{spots}; the barest spot "
-        f"lies {format_length(bare.far_mm)} from the nearest line, {across} from the left and {down} from the top "
+        f"{fill}: {much} left bare, farther than {near} from any line{spots}; the barest spot "
+        f"lies {far} from the nearest line, {across} from the left and {down} from the top "
         "of the space"
     )
     what = BEHIND if settings.promise_mm is None else CLOSER if fill == "meander" else EVENER

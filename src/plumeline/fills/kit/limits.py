@@ -55,13 +55,13 @@ def check_amount(zone: Zone, spacing_mm: float, *, key: str = "spacing") -> None
     estimate = stitches_about(zone, spacing_mm)
     if estimate > STITCHES_MOST:
         least = area / STITCHES_MOST / STITCH_MM
+        inches = f" ({format_length(_rounded_up(least, 25.4 / 64), per_inch=64)})" if zone.unit == "in" else ""
         raise FillError(
             f"is {spacing_mm:g} mm, which comes to about {estimate / 1e6:.1f} million stitches; "
             f"must be at most {STITCHES_MOST // 1_000_000} million",
             zone=zone.label,
             key=key,
-            what_to_do=f"Choose a spacing of at least {_rounded_up(least, 0.01):.2f} mm "
-            f"({format_length(_rounded_up(least, 25.4 / 64), per_inch=64)}) or divide the zone.",
+            what_to_do=f"Choose a spacing of at least {_rounded_up(least, 0.01):.2f} mm{inches} or divide the zone.",
         )
 
 
