@@ -11,12 +11,14 @@ from plumeline.model import Patch, as_path
 from plumeline.output import Run, Shape, Sheet
 from plumeline.output._map_names import patch_names
 from plumeline.output.dst import _dummies as trim_steps
-from plumeline.output.paper import PaperSettings, Space, find_kind
+from plumeline.output.paper import PaperDrawing, PaperSettings, Space, find_kind, find_paper
 from plumeline.output.paper.cut import stencil_of
-from plumeline.output.paper.drawing import arrow
+from plumeline.output.paper.drawing import Mark, arrow
 from plumeline.output.paper.marks import grid_ticks
 from plumeline.output.paper.practice import steps_of
 from plumeline.output.paper.ruler import ruler_runs
+from plumeline.output.paper.sheets import _map as sheet_map
+from plumeline.output.paper.sheets import tiling_of
 from plumeline.output.svg import read_svg, write_svg
 
 
@@ -120,3 +122,31 @@ def test_a_path_of_another_program_in_a_sheet_is_refused():
     assert len(read_svg(ours).shapes) == 1
     with pytest.raises(OutputError, match="paths that plumeline did not write"):
         read_svg(ours.replace(b'class="outline"', b'class="star"'))
+
+
+class Recorder:
+    """A page that writes down what is drawn on it."""
+
+    def __init__(self):
+        self.paths, self.said = [], []
+
+    def path(self, points, **_):
+        self.paths.append(np.asarray(points))
+
+    def words(self, x, y, text, *_, **__):
+        self.said.append((text, x, y))
+
+
+def test_the_map_of_the_sheets_shows_the_design_under_its_sheets():
+    """A design of 400 x 300 mm on 2 x 2 sheets, drawn a quarter as large from 10, 20 on."""
+    drawing = PaperDrawing("t", "trace", "z", (400.0, 300.0), (Mark(as_path([(0, 0), (400, 300)]), "stitch"),))
+    page, tiling = Recorder(), tiling_of((400.0, 300.0), find_paper("letter", "in"))
+    end = sheet_map(page, drawing, tiling, 10.0, 20.0, 100.0, 90.0)
+    assert end == pytest.approx(95.0)
+    line, *sheets = page.paths
+    assert line == pytest.approx(np.array([(10, 20), (110, 95)]))
+    around = np.vstack(sheets)
+    assert np.vstack([around.min(axis=0), around.max(axis=0)]) == pytest.approx(np.array([(10, 20), (110, 95)]))
+    assert [text for text, _, _ in page.said] == [str(k) for k in range(2, 2 + len(sheets))]
+    for (_, x, y), sheet in zip(page.said, sheets, strict=True):
+        assert (sheet.min(axis=0) < (x, y)).all() and ((x, y) < sheet.max(axis=0)).all()

@@ -159,7 +159,7 @@ def test_a_mark_ends_at_the_edge_of_its_space():
 def test_marks_of_a_round_space_are_carried_as_it_lies():
     here, there = zone(disc((0.0, 0.0), 80.0)), zone(disc((300.0, 40.0), 80.0))
     points = np.array([(0.0, 0.0), (50.0, 20.0), (-30.0, 60.0)])
-    assert carry(here, there)(points) == pytest.approx(points + (300, 40), abs=0.5)
+    assert carry(here, there)(points) == pytest.approx(points + np.array([300, 40]), abs=0.5)
 
 
 def test_a_space_that_is_not_there_has_no_ideas():

@@ -55,7 +55,7 @@ def swirl(corners: FloatArray, spacing: float, deepest: float, *, arms: int, fir
         sides = np.arange(0, int((deepest / spacing / arms + 1) * count) + 1)
         depth = lead + arms * spacing * sides / count
         sides = sides[depth < deepest - 0.2 * spacing]
-        return _meets(order, sides, depth[: len(sides)])
+        return _meets(order, sides, depth[: len(sides)]) if len(sides) else corners[:0]
 
     one = arm(spacing / 2)
     if len(one) < count:
