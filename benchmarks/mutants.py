@@ -32,7 +32,7 @@ from coverage import CoverageData
 
 ROOT = Path(__file__).parent.parent
 SOURCE = ROOT / "src" / "plumeline"
-TESTS = 40
+TESTS = 16
 SECONDS = 240
 
 TURNED = {
@@ -105,7 +105,10 @@ def lines_run(data: CoverageData) -> Counter[str]:
 def tests_of(data: CoverageData, mutant: Mutant, measured: Path, size: Counter[str]) -> list[str]:
     """Return the tests that run the line of a mutant, as the command line of pytest names them; narrow ones first."""
     by_line = data.contexts_by_lineno(str(measured / mutant.file.relative_to(ROOT)))
-    names = {name for name in by_line.get(mutant.line, ()) if "test_" in name and "." in name}
+    here = by_line.get(mutant.line, [])
+    if not any(here):  # run as the module is loaded, before any test: then those that run anything of it
+        here = [name for names in by_line.values() for name in names]
+    names = {name for name in here if "test_" in name and "." in name}
     return [f"tests/{n.split('.')[-2]}.py::{n.split('.')[-1]}" for n in sorted(names, key=lambda n: (size[n], n))][
         :TESTS
     ]
@@ -128,7 +131,7 @@ def caught(mutant: Mutant, tests: list[str], tree: Path) -> bool:
 
 
 def main() -> int:
-    """Draw the sample, try each, print what was missed."""
+    """Draw the sample, try each, print what was caught and what was missed."""
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("data")
     asked.add_argument("--sample", type=int, default=60)
@@ -151,9 +154,10 @@ def main() -> int:
             tests = tests_of(data, mutant, measured, size)
             tried += 1
             untested += not tests
-            if not tests or not caught(mutant, tests, tree):
-                missed.append(mutant.told(mutant.file.read_text(encoding="utf-8")))
-                print(f"missed ({len(tests)} tests): {missed[-1]}", flush=True)
+            hit = bool(tests) and caught(mutant, tests, tree)
+            told = mutant.told(mutant.file.read_text(encoding="utf-8"))
+            missed += [] if hit else [told]
+            print(f"{'caught' if hit else 'MISSED'} ({len(tests)} tests): {told}", flush=True)
     print(f"{tried - len(missed)} of {tried} caught of {len(everything):,}; {untested} on lines that no test runs")
     return 0
 
