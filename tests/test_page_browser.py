@@ -155,6 +155,11 @@ def at_rest(page: Any) -> None:
     until(lambda: page.inner_text("#said") not in ("One moment.", ""))
 
 
+def painted(page: Any) -> None:
+    """Wait until all that is to be seen of the cloth is on the screen."""
+    page.wait_for_selector('#cloth[data-painted="yes"]')
+
+
 # -- from a top to files -----------------------------------------------------------------------------------------
 
 
@@ -302,6 +307,24 @@ def test_a_photo_is_squared_up_from_its_corners(page: Any, served: Served, tmp_p
     to_files(page, served.folder, (0.5, 0.5), "her-top")
 
 
+def test_a_quilt_in_centimetres_with_a_set_for_all_of_it(page: Any, served: Served) -> None:
+    page.goto(served.address)
+    page.select_option("#start-units", "cm")
+    form = page.locator("#start-blocks")
+    for name, value in {"title": "Metric", "across": "2", "down": "2", "block": "10", "borders": "2.5"}.items():
+        form.locator(f'[name="{name}"]').fill(value)
+    assert "25.0 x 25.0 cm" in page.locator("section.card", has=form).inner_text()
+    form.get_by_role("button").click()
+    ready(page)
+    plan = plumeline.read_plan(served.folder / "metric.toml")
+    assert plan.units == "cm" and plumeline.stitch(plan).top.size == pytest.approx((250, 250))
+    page.mouse.click(*on_cloth(page, 0.3, 0.3))
+    page.get_by_text("100 square cm").wait_for()
+    page.locator("button", has_text="All spaces").click()
+    page.click("#propose")
+    page.get_by_role("heading", name="Ideas for the whole quilt").wait_for()
+
+
 def test_six_tape_measures_make_a_block(page: Any, served: Served) -> None:
     page.goto(served.address)
     form = page.locator("#start-measures")
@@ -337,7 +360,7 @@ def test_touch_choose_set_and_ten_steps_back_and_forth(page: Any, served: Served
         page.locator("#undo:enabled").click()
         until(lambda text=text: plan.read_text(encoding="utf-8") == text)
         at_rest(page)
-    assert page.locator("#undo").is_disabled()
+    page.wait_for_selector("#undo:disabled")
     for text in texts[1:]:
         page.locator("#redo:enabled").click()
         until(lambda text=text: plan.read_text(encoding="utf-8") == text)
@@ -385,7 +408,7 @@ def test_the_picture_follows_a_slider_and_nothing_is_written_before_it_is_let_go
     said = served.house.sitting.seen
 
     def seen() -> np.ndarray:
-        page.wait_for_timeout(300)  # tiles are drawn in the frames that follow
+        painted(page)
         return np.asarray(Image.open(io.BytesIO(page.locator("#cloth").screenshot())).convert("L"), dtype=int)
 
     before = seen()
@@ -807,15 +830,27 @@ def test_on_a_tablet_with_fingers(open_tab: Callable[..., Any], served: Served) 
     until(lambda: zone_of(plan, "last")["fill"] == {"kind": "meander"})
 
 
+def fits(page: Any) -> None:
+    """Wait until the cloth is painted in the size that it has in the window now."""
+    page.locator("#cloth").evaluate(
+        """async (cloth) => {
+          const frame = () => new Promise(requestAnimationFrame);
+          while (cloth.width !== Math.round(cloth.clientWidth * devicePixelRatio)
+            || cloth.height !== Math.round(cloth.clientHeight * devicePixelRatio)) await frame();
+        }"""
+    )
+    painted(page)
+
+
 def test_all_of_the_top_stays_in_sight_when_the_window_changes(page: Any, served: Served) -> None:
     served.plan(PLAN)
     page.goto(served.address)
     ready(page)
     page.set_viewport_size({"width": 700, "height": 560})
-    page.wait_for_timeout(300)
+    fits(page)
     page.mouse.click(*on_cloth(page, 0.95, 0.95))
     page.get_by_role("heading", name="last").wait_for()
-    page.wait_for_timeout(300)
+    fits(page)
     page.mouse.click(*on_cloth(page, 1.04, 0.75))  # beside the top: no space any more
     page.get_by_role("heading", name="Spaces", exact=True).wait_for()
 

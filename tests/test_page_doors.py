@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+import plumeline
 from plumeline.errors import InputError
 from plumeline.page import app as page_app
 from plumeline.page import serve
@@ -46,6 +47,24 @@ def test_without_a_plan_every_change_says_to_start_one(nobody: Client, tmp_path:
     for path in ("/ideas?zone=a", "/space?zone=a", "/text"):
         assert nobody.get(path).status_code in (200, 422), path
     assert not list(tmp_path.iterdir())
+
+
+CM = {
+    "blocks": {"across": "2", "down": "3", "block": "30", "borders": "5"},
+    "measures": dict.fromkeys(("top", "right", "bottom", "left"), "40")
+    | dict.fromkeys(("down_right", "down_left"), "56.57"),
+}
+
+
+@pytest.mark.parametrize(("how", "size"), [("blocks", (700, 1000)), ("measures", (400, 400))])
+def test_lengths_may_be_centimetres(nobody: Client, tmp_path: Path, how: str, size: tuple[int, int]) -> None:
+    assert nobody.post("/start", json={"how": how, "title": "new", "units": "cm", **CM[how]}).status_code == 200
+    plan = plumeline.read_plan(tmp_path / "new.toml")
+    assert plan.units == "cm"
+    assert plumeline.stitch(plan).top.size == pytest.approx(size, abs=0.1)  # mm
+    again = {"how": how, "title": "other", "units": "yd", **CM[how]}
+    assert refused(nobody.post("/start", json=again)) == "units: are 'yd'; must be in or cm"
+    assert not (tmp_path / "other.toml").exists()
 
 
 def test_a_plan_whose_top_is_not_there_has_no_spaces_yet(nobody: Client, tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ from ..plan import files_read
 from ..sitting import Sitting
 from ..units import MM_PER, parse_length
 from .photos import photo_plan
-from .said import bytes_said, length_said
+from .said import bytes_said, length_said, units_said
 from .taking import Taken, taken_files
 
 __all__ = ["SAMPLE", "House", "write_sample"]
@@ -129,7 +129,7 @@ class House:
         drawing = f"{name}{suffix}"
         write_files(self.folder, {drawing: data})
         try:
-            return start_plan(self.folder / f"{name}.toml", units="in", drawing=drawing, said=more).text
+            return start_plan(self.folder / f"{name}.toml", units=units_said(said), drawing=drawing, said=more).text
         except InputError:
             (self.folder / drawing).unlink()
             raise
@@ -186,14 +186,14 @@ def _count(said: Mapping[str, Any], key: str) -> int:
 
 
 def _blocks_plan(plan: Path, said: Mapping[str, Any]) -> str:
-    borders = str(said.get("borders", "")).strip()
+    units, borders = units_said(said), str(said.get("borders", "")).strip()
     try:
-        widths = [parse_length(part, "in") for part in borders.split(",")] if borders else []
+        widths = [parse_length(part, units) for part in borders.split(",")] if borders else []
     except ValueError as error:
         raise InputError(str(error), key="borders") from None
     return start_plan(
         plan,
-        units="in",
+        units=units,
         blocks=BlockPlan(
             columns=_count(said, "across"),
             rows=_count(said, "down"),
@@ -208,12 +208,13 @@ def _blocks_plan(plan: Path, said: Mapping[str, Any]) -> str:
 
 
 def _measured_plan(name: str, said: Mapping[str, Any]) -> str:
-    sides = [length_said(said, side) / MM_PER["in"] for side in SIDES]
-    diagonals = [length_said(said, key) / MM_PER["in"] for key in ("down_right", "down_left")]
+    units = units_said(said)
+    sides = [length_said(said, side) / MM_PER[units] for side in SIDES]
+    diagonals = [length_said(said, key) / MM_PER[units] for key in ("down_right", "down_left")]
     return "\n".join(
         [
             f'title = "{name.replace("-", " ").capitalize()}"',
-            'units = "in"',
+            f'units = "{units}"',
             "",
             "[top.measured]",
             f"sides = [{', '.join(f'{v:g}' for v in sides)}]             # along the top, right, bottom, left",

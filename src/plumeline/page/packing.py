@@ -200,7 +200,10 @@ def _told(report: Report, plan: Plan) -> dict[str, Any]:
             ["continuous lines", f"{t.lines:,}"],
             ["time at the machine", f"{hours} h {minutes:02d} min"],
             ["stitches", f"{t.stitches:,}"],
-            ["thread on top", f"{t.needle_thread_m / 0.9144:,.0f} yd"],
+            [
+                "thread on top",
+                f"{t.needle_thread_m / 0.9144:,.0f} yd" if unit == "in" else f"{t.needle_thread_m:,.0f} m",
+            ],
             ["bobbins", "not known" if t.bobbins is None else f"{t.bobbins}"],
             ["widest gap", format_length(t.widest_gap_mm, unit)],
             ["draw-in, about", f"{loft.draw_in_percent:.1f} %"],

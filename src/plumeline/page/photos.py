@@ -11,7 +11,7 @@ from typing import Any
 from ..errors import InputError
 from ..pipeline.photo import PhotoJob, squared_photo
 from ..units import MM_PER
-from .said import bytes_said, length_said
+from .said import bytes_said, length_said, units_said
 
 __all__ = ["photo_plan"]
 
@@ -33,6 +33,7 @@ def photo_plan(name: str, said: Mapping[str, Any]) -> tuple[dict[str, bytes], st
         One of them can't be used.
     """
     photo = bytes_said(said, "photo")
+    units = units_said(said)
     width, height = (length_said(said, key) for key in ("width", "height"))
     corners = said.get("corners")
     if not isinstance(corners, list) or len(corners) != 4 or not all(_is_place(c) for c in corners):
@@ -47,7 +48,7 @@ def photo_plan(name: str, said: Mapping[str, Any]) -> tuple[dict[str, bytes], st
     shown = f"{name}-squared.png"
     lines = [
         f"title = {json.dumps(name.replace('-', ' ').capitalize())}",
-        'units = "in"',
+        f'units = "{units}"',
         "",
         "[top]",
         f"photo = {json.dumps(shown)}",

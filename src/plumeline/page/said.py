@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..errors import InputError
-from ..units import parse_length
+from ..units import Unit, parse_length
 
-__all__ = ["bytes_said", "length_said", "words_said"]
+__all__ = ["bytes_said", "length_said", "units_said", "words_said"]
 
 
 def words_said(said: Mapping[str, Any], key: str) -> list[str]:
@@ -41,15 +41,30 @@ def bytes_said(said: Mapping[str, Any], key: str) -> bytes:
         raise InputError("can't be read", key=key) from None
 
 
+def units_said(said: Mapping[str, Any]) -> Unit:
+    """Return what lengths of a request are in: inches, unless it says centimetres.
+
+    Raises
+    ------
+    InputError
+        It says something else.
+    """
+    units = said.get("units", "in")
+    if units not in ("in", "cm"):
+        raise InputError(f"are {units!r}; must be in or cm", key="units")
+    return "cm" if units == "cm" else "in"
+
+
 def length_said(said: Mapping[str, Any], key: str) -> float:
-    """Return a length of a request in mm; bare numbers are inches.
+    """Return a length of a request in mm; bare numbers are in its units.
 
     Raises
     ------
     InputError
         It is none.
     """
+    units = units_said(said)
     try:
-        return parse_length(str(said.get(key, "")), "in")
+        return parse_length(str(said.get(key, "")), units)
     except ValueError as error:
         raise InputError(str(error), key=key) from None

@@ -19,7 +19,7 @@ from .packing import pack
 
 __all__ = ["show_page"]
 
-MODULES = ("camera.js", "data.js", "cloth.js", "player.js", "hands.js", "tapes.js", "dom.js", "watch.js", "found.js",
+MODULES = ("camera.js", "data.js", "cloth.js", "tapes.js", "player.js", "hands.js", "dom.js", "watch.js", "found.js",
            "show.js")  # fmt: skip
 """The parts of the page that it is made of, each after those that it needs."""
 
@@ -72,7 +72,7 @@ def show_page(quilts: Mapping[str, Quilt]) -> str:
 <svg id="marks" aria-hidden="true"></svg>
 <div class="row" id="zooms"><button type="button" id="closer" aria-label="Closer">+</button>
 <button type="button" id="farther" aria-label="Farther">&minus;</button>
-<button type="button" id="whole">All of it</button></div>
+<button type="button" id="whole" aria-label="All of the quilt">All</button></div>
 </div>
 <aside id="beside" tabindex="0" aria-label="Ideas, figures and notes"></aside>
 </main>

@@ -27,6 +27,14 @@ class StarterZone:
     each: Literal["patch", "joined"] | None
 
 
+EXAMPLES = {
+    "in": ("[22, 14]", "4", "3", '"1 1/4"'),
+    "cm": ("[55, 35]", "10", "8", "3"),
+    "mm": ("[550, 350]", "100", "80", "30"),
+}
+"""What a new plan proposes in its comments, by its unit: reach, widest gap, repeat of a print, width of a frame."""
+
+
 def edit_plan(text: str, changes: Mapping[Sequence[str], Any], *, file: str = "plan.toml") -> str:
     """Return a plan's text with values changed; comments, order and everything else stay.
 
@@ -114,6 +122,7 @@ def starter_plan(
     fabrics : mapping of pattern to colour
         Proposed for the cloth picture, as comments.
     """
+    reach, gap, repeat, frame = EXAMPLES[units]
     lines = [
         f"title  = {_quoted(title)}",
         f"units  = {_quoted(units)}".ljust(24) + '# of every bare number; a value may name its own: "6 mm"',
@@ -124,15 +133,15 @@ def starter_plan(
         "",
         "# [machine]",
         '# guided = "computer"    # "computer", "hand" or "ruler"',
-        "# reach = [22, 14]       # what the machine gets to at once",
+        f"# reach = {reach}".ljust(24) + " # what the machine gets to at once",
         "# [batting]",
-        "# widest_gap = 4         # from the batting's label",
+        f"# widest_gap = {gap}".ljust(24) + " # from the batting's label",
     ]
     if fabrics:
-        lines += ["", '# [fabrics]              # a colour, or { picture = "print.png", width = 3 }']
+        lines += ["", f'# [fabrics]              # a colour, or {{ picture = "print.png", width = {repeat} }}']
         lines += [f"# {_quoted(pattern)} = {_quoted(colour)}" for pattern, colour in fabrics.items()]
     for zone in zones:
-        lines += ["", *_starter_zone(zone)]
+        lines += ["", *_starter_zone(zone, frame)]
     return "\n".join(lines) + "\n"
 
 
@@ -146,7 +155,7 @@ EACH = {
 """What a zone says of its patches as spaces, and why."""
 
 
-def _starter_zone(zone: StarterZone) -> list[str]:
+def _starter_zone(zone: StarterZone, frame: str) -> list[str]:
     entries = [_quoted(name) for name in zone.patches]
     listed, row = [], "patches = ["
     for place, entry in enumerate(entries):
@@ -166,7 +175,7 @@ def _starter_zone(zone: StarterZone) -> list[str]:
             if "border" in zone.name.lower()
             else []
         ),
-        '# divide = [ { by = "frame", width = "1 1/4" } ]',
+        f'# divide = [ {{ by = "frame", width = {frame} }} ]',
         "# [zone.fill]            # without a fill these patches stay open",
         '# kind = "meander"',
     ]

@@ -24,6 +24,15 @@ export class Camera {
     this.scale = Math.min(this.scale, 40);
   }
 
+  get where() {
+    return { x: this.x, y: this.y, scale: this.scale, fitted: this.fitted };
+  }
+
+  set where(seen) {
+    Object.assign(this, seen);
+    if (this.fitted) this.fit(...this.fitted); // the window may be another size by now
+  }
+
   toScreen(x, y) {
     return [(x - this.x) * this.scale + this.window[0] / 2, (y - this.y) * this.scale + this.window[1] / 2];
   }

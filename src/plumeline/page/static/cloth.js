@@ -63,9 +63,11 @@ export class Cloth {
     this.draw();
   }
 
+  // `data-painted` says whether all that is to be seen is on the screen.
   draw() {
     if (this.waiting) return;
     this.waiting = true;
+    this.canvas.dataset.painted = "no";
     requestAnimationFrame(() => {
       this.waiting = false;
       this.paint();
@@ -131,6 +133,7 @@ export class Cloth {
     if (missing) this.draw();
     else performance.mark("cloth drawn");
     this.after(context, ratio);
+    if (!this.waiting) canvas.dataset.painted = "yes";
   }
 
   makeTile(scale, i, j, side) {

@@ -8,6 +8,8 @@ import { button, make } from "./dom.js";
 const TOOLS = [["move", "Move points"], ["spine", "A spine"], ["fence", "A firm fence"], ["soft", "A soft fence"], ["open", "A place left open"]];
 const NAMES = { spine: "spine", fence: "fence", open: "place left open" };
 const SOFT_MM = 9.525; // 3/8 in
+const SOFT_IN = [[3.175, "1/8 in"], [6.35, "1/4 in"], [9.525, "3/8 in"], [12.7, "1/2 in"]];
+const SOFT_CM = [[3, "0.3 cm"], [6, "0.6 cm"], [9.525, "1 cm"], [13, "1.3 cm"]];
 const NS = "http://www.w3.org/2000/svg";
 const COLOURS = { spine: "#8a1c5b", fence: "#1f4fa3", open: "#8a5a00" };
 
@@ -26,6 +28,7 @@ export class Film {
     this.later = 0; // the timer of points moved by keys that are not on their way yet
     this.version = 0; // grows with each change here, so that an older answer is known as one
     this.svg = document.getElementById("film");
+    this.seen = page.cloth.camera.where;
     this.zoom();
   }
 
@@ -42,6 +45,7 @@ export class Film {
 
   close() {
     this.svg.replaceChildren();
+    this.page.cloth.camera.where = this.seen; // what she saw before the film lay on it
   }
 
   // -- the hand -------------------------------------------------------------------------------------------------
@@ -293,7 +297,7 @@ export class Film {
     const words = `${mark.kind === "fence" ? (mark.soft_mm ? "soft fence" : "firm fence") : NAMES[mark.kind]} ${k + 1}`;
     const firm = mark.kind !== "fence" ? null : make("label", { class: "field" }, make("span", { text: `How far a plume may lean over ${words}` }),
       make("select", { onchange: (event) => { mark.soft_mm = Number(event.target.value); this.save(); } },
-        ...[[0, "not at all: firm"], [3.175, "1/8 in"], [6.35, "1/4 in"], [9.525, "3/8 in"], [12.7, "1/2 in"]].map(([mm, text]) => make("option", { value: mm, text, selected: Math.abs(mm - mark.soft_mm) < 0.2 }))));
+        ...[[0, "not at all: firm"], ...(this.page.units === "in" ? SOFT_IN : SOFT_CM)].map(([mm, text]) => make("option", { value: mm, text, selected: Math.abs(mm - mark.soft_mm) < 0.2 }))));
     return make("li", { class: "card" }, make("div", { class: "row" }, make("strong", { text: words }),
       button("Take it off", () => { this.marks.splice(k, 1); this.save(); }, { "aria-label": `Take ${words} off` })), firm);
   }

@@ -2,6 +2,7 @@
 
 import { button, make } from "./dom.js";
 import { smallPicture } from "./small.js";
+import { shortly } from "./tapes.js";
 
 const MOST = 4;
 const LONG = 2; // times as wide as high
@@ -40,18 +41,20 @@ export function ideasBox(page, { name: zone, part, number }) {
 }
 
 export function ideaFigures(idea, units) {
-  const gap = units === "in" ? `${(idea.widest_gap_mm / 25.4).toFixed(1)} in` : `${idea.widest_gap_mm.toFixed(0)} mm`;
   return [
     ["lines", String(idea.lines)],
     ["at the machine", `${Math.max(1, Math.round(idea.minutes))} min`],
-    ["widest gap", gap],
+    ["widest gap", shortly(idea.widest_gap_mm, units)],
     ["tightness", idea.tight.toFixed(1)],
     ["by hand", idea.by_hand],
   ];
 }
 
-function use(page, zone, part, idea) {
-  return page.edit({ do: "choose", zone, part, stack: idea.stack }, { zone, part, stack: idea.stack });
+async function use(page, zone, part, idea, pressed = null) {
+  const others = pressed ? pressed.closest("#ideas").querySelectorAll("button[aria-pressed]") : [];
+  others.forEach((one) => one.setAttribute("aria-pressed", String(one === pressed))); // at once: it may be a while until it is drawn
+  const done = await page.edit({ do: "choose", zone, part, stack: idea.stack }, { zone, part, stack: idea.stack });
+  if (!done && pressed) pressed.setAttribute("aria-pressed", "false");
 }
 
 function sideOf(page, zone, part, idea) {
@@ -72,6 +75,6 @@ function ideaCard(page, zone, part, idea, tick) {
     make("div", {}, make("p", {}, make("strong", {}, make("span", { class: "place" }), idea.name)),
       make("p", { text: reasonOf(idea) }),
       make("p", { class: "soft", text: `${lines}, ${minutes}, widest gap ${gap}, ${idea.by_hand} by hand` })),
-    make("div", { class: "row" }, button("Use this", () => use(page, zone, part, idea), { "aria-label": `Use ${idea.name}` }),
+    make("div", { class: "row" }, button("Use this", (event) => use(page, zone, part, idea, event.currentTarget), { "aria-label": `Use ${idea.name}`, "aria-pressed": "false" }),
       make("label", { class: "tick" }, make("input", { type: "checkbox", onchange: (event) => tick(idea, event.target.checked) }), make("span", { text: ` compare ${idea.name}` }))));
 }

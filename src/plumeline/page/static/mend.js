@@ -72,7 +72,7 @@ function withoutSpacing(layer) {
 
 // The drawing's size is what its program wrote; she knows how wide her top is.
 function trueWidth(page) {
-  const width = make("input", { type: "text", placeholder: "as 42 or 42 1/2", autocomplete: "off" });
+  const width = make("input", { type: "text", placeholder: page.units === "in" ? "as 42 or 42 1/2" : "as 110 or 110.5", autocomplete: "off" });
   const write = () => {
     const said = width.value.trim();
     if (said) page.edit({ do: "set", key: ["top", "width"], value: Number(said) || said });

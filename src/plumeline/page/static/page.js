@@ -156,8 +156,16 @@ page.select = (index) => {
   page.panel();
   byId("beside").scrollTop = 0;
   page.redraw();
-  if (index >= 0) page.say(`${page.quilt.zones[index].label} is chosen.`);
+  if (index >= 0) {
+    page.say(`${page.quilt.zones[index].label} is chosen.`);
+    seeBeside();
+  }
 };
+
+// In a low window what stands beside the quilt is below it: it comes into sight when she asks for it.
+function seeBeside() {
+  if (byId("beside").getBoundingClientRect().top > 0.7 * window.innerHeight) byId("beside").scrollIntoView({ block: "start" });
+}
 
 page.show = (name) => {
   const { zones } = page.quilt;
@@ -188,6 +196,7 @@ page.closeFilm = () => {
   page.film = null;
   page.panel();
   page.redraw();
+  page.say(page.quilt.joined ? page.quilt.words[0] : "The film is off.");
 };
 
 page.together = (what) => {
@@ -348,7 +357,7 @@ function begin() {
     cloth.after = (context, ratio) => {
       if (page.view === "watch" && page.player && page.player.total) page.player.draw(context, ratio, cloth.camera);
       if (page.film) page.film.paint(context, ratio);
-      drawTapes(context, ratio, cloth.camera);
+      drawTapes(context, ratio, cloth.camera, page.units);
       drawMarks(page);
     };
     penBy(canvas);
@@ -456,6 +465,7 @@ for (const name of VIEWS) {
     page.panel();
     byId("beside").scrollTop = 0;
     page.redraw();
+    seeBeside();
   });
 }
 byId("undo").addEventListener("click", () => page.edit({ do: "undo" }));

@@ -2,6 +2,7 @@
 // the next; from a line's last to the next line's first, one unit too, with the needle up.
 
 import { RUN, copyOf, trace } from "./cloth.js";
+import { shortly } from "./tapes.js";
 
 const SEW_MS = 9; // for drawing thread in one frame; what is left over is drawn in the next
 const KEPT = 8; // pictures kept on the way, to go back to
@@ -107,7 +108,7 @@ export class Player {
   }
 
   length(mm) {
-    return this.quilt.unit === "in" ? `${(mm / 25.4).toFixed(1)} in` : `${Math.round(mm)} mm`;
+    return shortly(mm, this.quilt.unit);
   }
 
   where() {

@@ -49,7 +49,7 @@ cloth.after = (context, ratio) => {
   const opening = byId("opening");
   if (opening && performance.getEntriesByName("cloth drawn").length) opening.remove();
   if (shown.view === "watch" && player.total) player.draw(context, ratio, cloth.camera);
-  drawTapes(context, ratio, cloth.camera);
+  drawTapes(context, ratio, cloth.camera, current().unit);
   const svg = byId("marks");
   svg.replaceChildren();
   const zone = current().zones[shown.zone];

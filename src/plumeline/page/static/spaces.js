@@ -9,6 +9,7 @@ export function spacesPanel(page) {
     make("h2", { text: "Spaces" }),
     make("p", { class: "soft", text: rows.length ? "Touch a space on the quilt, or choose one here." : "No space yet. Join patches into the first one." }),
     make("ul", { class: "list", id: "spaces" }, ...rows.map(([zone, part]) => spaceRow(page, zone, part))),
+    quilt.zones.length && quilt.zones.every((zone) => zone.open) ? make("p", {}, button("Propose something for all of them", () => byId("see-sides").click(), { id: "propose" })) : null,
     make("p", {}, button("Join patches into a space", () => { page.joining = new Set(); page.panel(); page.cloth.draw(); }, { id: "join-start" })),
     make("details", {}, make("summary", { text: "Show on the cloth" }), ...["quilting", "seams", "fences"].map((layer) => make("label", { class: "field tick" },
       make("input", { type: "checkbox", checked: cloth.layers[layer], onchange: (event) => cloth.set(layer, event.target.checked) }), make("span", { text: ` ${layer}` })))),

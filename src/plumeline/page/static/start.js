@@ -3,23 +3,43 @@
 import { button, make } from "./dom.js";
 import { inBase64, isPhoto, shrunk, suffixOf, titleOf } from "./drop.js";
 
+// What the forms hold before she types, in her units.
+const USUAL = {
+  in: { name: "inches", sample: "12 or 5 1/2", block: "12", borders: "1, 5 1/2", side: "14", across: "19 13/16" },
+  cm: { name: "centimetres", sample: "30 or 14.5", block: "30", borders: "3, 14", side: "35", across: "49.5" },
+};
+
 export function startPage({ plans, folder, blocks }, send) {
   const said = make("p", { class: "warn", role: "alert" });
   const lead = make("div", { class: "lead" });
+  let units = "in";
   // what is said stands in the card that was used, where she looks
   const start = async (table) => {
     (document.activeElement.closest("section.card") || lead).append(said);
     said.textContent = "One moment.";
-    const wrong = await send(table);
+    const wrong = await send({ units, ...table });
     said.textContent = wrong || "";
     if (wrong) said.scrollIntoView({ block: "nearest" });
   };
+  const hint = make("span", { class: "soft" });
+  const measured = () => {
+    hint.textContent = `as ${USUAL[units].sample}`;
+    return [blocksCard(start, blocks, units), measuresCard(start, units)];
+  };
+  let cards = measured();
+  const choice = make("select", { id: "start-units", onchange: () => {
+    units = choice.value;
+    const now = measured();
+    cards.forEach((one, k) => one.replaceWith(now[k]));
+    cards = now;
+  } }, ...Object.entries(USUAL).map(([value, { name }]) => make("option", { value, text: name })));
   lead.append(
     make("h2", { text: "Which top shall we quilt?" }),
-    make("p", { text: `Lengths are in inches, as 12 or 5 1/2. Your plan is written into ${folder} and saved with every change.` }), said);
+    make("p", { text: `Your plan is written into ${folder} and saved with every change.` }),
+    make("label", { class: "row" }, make("span", { text: "I measure in" }), choice, hint), said);
   return make("div", {},
     lead,
-    make("div", { class: "cards" }, plans.length ? plansCard(plans, start) : null, sampleCard(start), drawingCard(start), blocksCard(start, blocks), measuresCard(start)));
+    make("div", { class: "cards" }, plans.length ? plansCard(plans, start) : null, sampleCard(start), drawingCard(start), ...cards));
 }
 
 function field(label, name, value = "", extra = {}) {
@@ -108,44 +128,44 @@ async function photoForm(file, title, start) {
   return form;
 }
 
-function blocksCard(start, blocks) {
+function blocksCard(start, blocks, units) {
   const holder = make("div", {});
   const form = make("form", {
     id: "start-blocks",
-    oninput: () => drawTop(holder, read(form)),
+    oninput: () => drawTop(holder, read(form), units),
     onsubmit: (event) => {
       event.preventDefault();
       const said = read(form);
       start({ how: "blocks", ...said, on_point: said.on_point === "on", alternate: said.alternate === "on" });
     },
   }, field("Name of the quilt", "title", "My quilt"), field("Blocks across", "across", "3", { inputmode: "numeric" }),
-  field("Blocks down", "down", "4", { inputmode: "numeric" }), field("Finished side of a block", "block", "12"),
+  field("Blocks down", "down", "4", { inputmode: "numeric" }), field("Finished side of a block", "block", USUAL[units].block),
   make("label", { class: "field" }, make("span", { text: "Which block" }), make("select", { name: "pieced" }, make("option", { value: "", text: "plain squares" }), ...blocks.map((name) => make("option", { value: name, text: name })))),
   make("label", { class: "field tick" }, make("input", { type: "checkbox", name: "alternate" }), make("span", { text: " Every other block plain" })),
   field("Sashing between the blocks (empty: none)", "sashing", ""),
   make("label", { class: "field tick" }, make("input", { type: "checkbox", name: "on_point" }), make("span", { text: " Set on point" })),
-  field("Border widths from the inside out", "borders", "1, 5 1/2"), make("button", { text: "Start from blocks" }));
-  drawTop(holder, read(form));
+  field("Border widths from the inside out", "borders", USUAL[units].borders), make("button", { text: "Start from blocks" }));
+  drawTop(holder, read(form), units);
   return card("Blocks and borders", "The top is drawn as you type.", holder, form);
 }
 
-export function inches(text) {
+export function lengthOf(text) {
   const found = /^\s*(\d+(?:\.\d+)?)?(?:\s*(\d+)\s*\/\s*(\d+))?\s*$/.exec(text || "");
   if (!found || (!found[1] && !found[2])) return NaN;
   const joined = found[1] && found[2] && !/\s/.test(text.trim()) ? NaN : 0;
   return joined + Number(found[1] || 0) + (found[2] ? Number(found[2]) / Number(found[3]) : 0);
 }
 
-function drawTop(holder, said) {
+function drawTop(holder, said, units) {
   const ns = "http://www.w3.org/2000/svg";
-  const [across, down, block] = [Number(said.across), Number(said.down), inches(said.block)];
-  const borders = (said.borders || "").split(",").filter((part) => part.trim()).map(inches);
-  if (!(across >= 1 && across <= 30 && down >= 1 && down <= 30 && block > 0) || borders.some(Number.isNaN) || Number.isNaN(inches(said.sashing || "0"))) {
-    holder.replaceChildren(make("p", { class: "soft", text: "The picture comes back when each number can be read, as 12 or 5 1/2." }));
+  const [across, down, block] = [Number(said.across), Number(said.down), lengthOf(said.block)];
+  const borders = (said.borders || "").split(",").filter((part) => part.trim()).map(lengthOf);
+  if (!(across >= 1 && across <= 30 && down >= 1 && down <= 30 && block > 0) || borders.some(Number.isNaN) || Number.isNaN(lengthOf(said.sashing || "0"))) {
+    holder.replaceChildren(make("p", { class: "soft", text: `The picture comes back when each number can be read, as ${USUAL[units].sample}.` }));
     return;
   }
   const turned = said.on_point === "on";
-  const sashing = (said.sashing || "").trim() ? inches(said.sashing) : 0;
+  const sashing = (said.sashing || "").trim() ? lengthOf(said.sashing) : 0;
   const step = (block + sashing) * (turned ? Math.SQRT2 : 1);
   const edge = borders.reduce((a, b) => a + b, 0);
   const around = -sashing * (turned ? Math.SQRT2 : 1); // none outside the outermost blocks
@@ -153,7 +173,7 @@ function drawTop(holder, said) {
   const svg = document.createElementNS(ns, "svg");
   svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
   svg.setAttribute("role", "img");
-  svg.setAttribute("aria-label", `${across} by ${down} blocks, ${width.toFixed(1)} by ${height.toFixed(1)} inches`);
+  svg.setAttribute("aria-label", `${across} by ${down} blocks, ${width.toFixed(1)} by ${height.toFixed(1)} ${USUAL[units].name}`);
   svg.setAttribute("height", "150");
   const rect = (x, y, w, h, fill, turn) => {
     const one = document.createElementNS(ns, "rect");
@@ -173,14 +193,14 @@ function drawTop(holder, said) {
       rect(x - block / 2, y - block / 2, block, block, (r + c) % 2 ? "#d6a54a" : "#8fb0a9", turned ? `rotate(45 ${x} ${y})` : "");
     }
   }
-  holder.replaceChildren(svg, make("p", { class: "soft", text: `${width.toFixed(1)} x ${height.toFixed(1)} in` }));
+  holder.replaceChildren(svg, make("p", { class: "soft", text: `${width.toFixed(1)} x ${height.toFixed(1)} ${units}` }));
 }
 
-function measuresCard(start) {
+function measuresCard(start, units) {
   const names = [["top", "Along the top"], ["right", "Down the right"], ["bottom", "Along the bottom"], ["left", "Down the left"], ["down_right", "From upper left to lower right"], ["down_left", "From upper right to lower left"]];
   const form = make("form", { id: "start-measures", onsubmit: (event) => {
     event.preventDefault();
     start({ how: "measures", ...read(form) });
-  } }, field("Name of the block", "title", "My block"), ...names.map(([name, words], i) => field(words, name, i < 4 ? "14" : "19 13/16")), make("button", { text: "Start from measures" }));
+  } }, field("Name of the block", "title", "My block"), ...names.map(([name, words], i) => field(words, name, i < 4 ? USUAL[units].side : USUAL[units].across)), make("button", { text: "Start from measures" }));
   return card("Six tape measures", "One block as it really is: four sides and two diagonals.", form);
 }
