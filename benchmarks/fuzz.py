@@ -7,7 +7,7 @@ and stacks, random machine keys. It is stitched in all formats, every file is re
 EXP by pyembroidery, DXF by ezdxf, SVG as XML, pictures by Pillow, the report as JSON); then its first zone is marked
 done and it is stitched again, its stitch file is continued, and a reach is refitted. A plan may be refused in one
 line (exit code 2); exit code 1, a warning of Python, or more than 60 s of processor time is a failure and is kept with
-``--keep``.
+``--keep``. Pictures are drawn small: what is drawn in them is the same, and they took most of the time.
 """
 
 from __future__ import annotations
@@ -32,9 +32,12 @@ from PIL import Image
 
 from plumeline.cli import main as command_line
 from plumeline.fills import fill_names
+from plumeline.pipeline import cloth, pictures
 
 HANG_SECONDS = 60
 """Of processor time; the clock on the wall of a busy machine tells little."""
+
+PICTURE_PX = 200
 
 STUCK_SECONDS = 900
 """By the clock: so long a run that waits for something may take."""
@@ -211,6 +214,7 @@ def main() -> int:
     asked.add_argument("--seconds", type=float, default=float("inf"), help="begin no further plan after this")
     asked.add_argument("--keep", type=Path, default=None, help="folder for the plans that fail")
     given = asked.parse_args()
+    cloth.PICTURE_PX = pictures.PICTURE_PX = PICTURE_PX
     count: dict[str, int] = {}
     begun, slowest = time.monotonic(), 0.0
     for number in range(given.plans):
@@ -229,6 +233,8 @@ def main() -> int:
                     (given.keep / f"{seed}.toml").write_bytes((Path(name) / "p.toml").read_bytes())
             slowest = max(slowest, time.process_time() - start)
             count[went] = count.get(went, 0) + 1
+            if sum(count.values()) % 100 == 0:
+                print(f"{sum(count.values())} plans: {count}", flush=True)
     print(f"{sum(count.values())} plans: {count}; the slowest took {slowest:.0f} s of processor time")
     return 1 if count.get("failed") else 0
 
