@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
+from typing import Literal
 
 from ..model import Top
 from ..output.cloth import fabric_colours
@@ -14,6 +16,7 @@ from ..plan import StarterZone, parse_plan, starter_plan
 from ..specs import families_of, matching
 from ..top import find_block
 from ..units import MM_PER
+from .kinds import BORDER, border_strips, is_colour_only, kinds_of
 from .top import read_top
 
 __all__ = ["BlockPlan", "Started", "start_plan"]
@@ -84,7 +87,7 @@ def start_plan(
     )
     empty = "\n".join([f'units = "{units}"', "[top]", *lines]) + "\n"
     top = read_top(parse_plan(empty, file=plan.name, folder=plan.parent))
-    zones = _zones([p.name for p in top.patches], blocks)
+    zones = _zones([p.name for p in top.patches], blocks) if blocks else _of_drawing(top)
     fabrics = {} if blocks is None else _fabrics(top, blocks)
     text = starter_plan(plan.stem.replace("-", " ").capitalize(), lines, zones, units, fabrics)
     return Started(text, top)
@@ -109,10 +112,35 @@ def _top_line(key: str, value: float | str | int, units: str) -> str:
     return f"{key} = {json.dumps(value)}"
 
 
-def _zones(names: Sequence[str], blocks: BlockPlan | None) -> list[StarterZone]:
-    """Return a zone for each kind of patch; of a table one for the pieced blocks, the plain ones, and each border."""
-    if blocks is None:
-        return _by_family(names, names)
+def _of_drawing(top: Top) -> list[StarterZone]:
+    """Return a zone for each family that she named, and for each kind of those that have only a colour in common."""
+    names = [p.name for p in top.patches]
+    patches = {p.name: p for p in top.patches}
+    strips = border_strips(top)
+    zones: list[StarterZone] = []
+    for family, own in families_of(names).items():
+        alike = [patches[name] for name in own]
+        kinds = kinds_of(family, alike, top, strips) if is_colour_only(family, alike) else {family: own}
+        for called, members in kinds.items():
+            pattern = f"{family}-*"
+            short = len(members) > 1 and matching(pattern, names) == members
+            each: Literal["patch"] | None = None if called.endswith(BORDER) and len(members) > 1 else "patch"
+            zones.append(StarterZone(called, (pattern,) if short else tuple(members), each))
+    return _told_apart(zones)
+
+
+def _told_apart(zones: Sequence[StarterZone]) -> list[StarterZone]:
+    counts = Counter(zone.name for zone in zones)
+    seen: Counter[str] = Counter()
+    out = []
+    for zone in zones:
+        seen[zone.name] += 1
+        out.append(replace(zone, name=f"{zone.name} {seen[zone.name]}") if counts[zone.name] > 1 else zone)
+    return out
+
+
+def _zones(names: Sequence[str], blocks: BlockPlan) -> list[StarterZone]:
+    """Return a zone for each kind of patch of a table: the pieced blocks, the plain ones, and each border."""
     apart = blocks.alternate or blocks.on_point or blocks.sashing_mm is not None
     known = {blocks.block: StarterZone(blocks.block, (f"{blocks.block}-*",), "joined" if apart else "patch")}
     if blocks.pieced is None:
