@@ -117,6 +117,7 @@ def test_a_faint_tint_within_a_plain_outline_is_that_outline(draw):
     body = f'{CLOTH}<rect id="a" x="2" y="2" width="4" height="4" fill="red" fill-opacity=".1" stroke="black"/>'
     top = from_drawing(draw(body))
     assert {p.name: round(p.outline.area / IN2, 6) for p in top.patches} == {"cloth": 84.0, "a": 16.0}
+    assert {p.colour for p in top.patches} == {"#003366"}  # what shows within the outline is the cloth
 
 
 @pytest.mark.parametrize("text", ["rotate(9", "matrix(1,0,0,1,0,0", "turn(3)", "scale(1e999)"])

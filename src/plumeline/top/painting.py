@@ -79,7 +79,8 @@ def _seen(shapes: Sequence[Shape], regions: Sequence[Polygon], within: float) ->
     over = thick_overlaps(regions, thicker_mm=within)
     cover = Cover([region if shape.filled else None for region, shape in zip(regions, shapes)])
     out = _Seen()
-    for k, shape in enumerate(shapes):
+    for k, drawn in enumerate(shapes):
+        shape = drawn if drawn.filled else _on_its_cloth(k, shapes, regions, over[k])
         above = [j for j in over[k] if j > k and shapes[j].filled]
         crossed = _crossed(k, shapes, regions, over) if not shape.filled and not above else []
         if crossed:
@@ -107,6 +108,13 @@ def _seen(shapes: Sequence[Shape], regions: Sequence[Polygon], within: float) ->
             out.lost[k] = gone
         out.laid += [(cut_to(shape, p), p, None) for p in left]
     return out
+
+
+def _on_its_cloth(k: int, shapes: Sequence[Shape], regions: Sequence[Polygon], over: Sequence[int]) -> Shape:
+    """Return an outline alone in the colour of the fabric that shows within it."""
+    middle = regions[k].representative_point()
+    below = [j for j in over if shapes[j].filled and regions[j].covers(middle)]
+    return replace(shapes[k], colour=shapes[max(below)].colour) if below else shapes[k]
 
 
 def _thin(region: Polygon, width: float) -> bool:
