@@ -162,3 +162,35 @@ def test_a_very_fine_drawing_keeps_its_shape(draw):
     # a chord that strays by s cuts off 2/3 of s times its length: the area is short by at most that all round
     assert 0 <= math.pi * 127**2 - abs(signed_area(shape.shell)) <= 2 / 3 * 0.1 * math.tau * 127
     assert len(shape.shell) < 600
+
+
+@pytest.mark.parametrize(
+    ("where", "kind", "width", "height"),
+    [
+        ("", "linearGradient", 3.6, 4.0),  # 1 at the left, 0 at the right edge: a tenth is left at 90 %
+        ('x1="0" y1="0" x2="0" y2="1"', "linearGradient", 4.0, 3.6),
+        ('x1="100%" x2="0"', "linearGradient", 3.6, 4.0),
+        ('gradientUnits="userSpaceOnUse" x1="2" x2="4"', "linearGradient", 2.8, 4.0),  # from 2 to 4: to 3.8, less 1
+        ('gradientTransform="scale(.5 1)"', "linearGradient", 1.8, 4.0),
+        ("", "radialGradient", 3.6, 3.6),  # 2 in round: a tenth is left at 1.8
+        ('gradientUnits="userSpaceOnUse" cx="3" cy="3" r="1"', "radialGradient", 1.8, 1.8),
+        ('gradientUnits="userSpaceOnUse" r="1" gradientTransform="translate(3 3) scale(1 2)" cx="0" cy="0"',
+         "radialGradient", 1.8, 3.6),
+    ],
+)  # fmt: skip
+def test_a_gradient_is_where_it_has_not_faded(draw, where, kind, width, height):
+    """A 4 in square from 1, 1 on bare ground, black fading to nothing: what covers under 10 % is no patch."""
+    stops = '<stop offset="0"/><stop offset="1" stop-opacity="0"/>'
+    body = f'<{kind} id="g" {where}>{stops}</{kind}><rect id="a" x="1" y="1" width="4" height="4" fill="url(#g)"/>'
+    (shape,) = read_svg(draw(body)).shapes
+    assert np.ptp(shape.shell, axis=0) / 25.4 == pytest.approx([width, height], rel=0.01)
+    share = math.pi / 4 if kind == "radialGradient" else 1.0
+    assert abs(signed_area(shape.shell)) / IN2 == pytest.approx(share * width * height, rel=0.01)
+
+
+@pytest.mark.parametrize("where", ['spreadMethod="repeat"', 'gradientTransform="turn(3)"', 'x2="wide"'])
+def test_a_gradient_that_ends_in_a_way_not_read_is_all_of_its_shape(draw, where):
+    stops = '<stop offset="0"/><stop offset="1" stop-opacity="0"/>'
+    body = f'<linearGradient id="g" {where}>{stops}</linearGradient><rect id="a" width="4" height="4" fill="url(#g)"/>'
+    (shape,) = read_svg(draw(body)).shapes
+    assert np.ptp(shape.shell, axis=0) / 25.4 == pytest.approx([4, 4])

@@ -124,7 +124,11 @@ def _painted(sheet: Sheet) -> list[Mark]:
     shut = sum(not mark.tracks for mark in kept)
     cut = sum(k.tracks != m.tracks for k, m in zip(kept, painted)) - shut
     if cut or shut:
-        parts = [f"{count_of(cut, 'shape')} {are(cut)} cut to what a clip or mask shows"] if cut else []
+        parts = (
+            [f"{count_of(cut, 'shape')} {are(cut)} cut to what a clip, a mask or a gradient that fades shows"]
+            if cut
+            else []
+        )
         parts += [f"{count_of(shut, 'shape')} that one hides {are(shut)} left out"] if shut else []
         _note(sheet, FindingCode.CLIPPED, "; ".join(parts), "Nothing, if it looks so in your editor.")
     return [mark for mark in kept if mark.tracks]

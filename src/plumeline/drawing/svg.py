@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
@@ -29,7 +29,7 @@ from .names import is_made_up, is_made_up_layer
 from .painted import CLOSE_MM
 from .path_data import flatten_path_data
 from .said import count_of, were
-from .sheer import SHEER, seen_paint
+from .sheer import SHEER, Paint, seen_paint
 from .style import FAINT, Rules, Seen, Style, declared, parse_rules, seen_of, styled
 from .svg_page import Page, page_of
 from .svg_shapes import path_data_of
@@ -235,6 +235,9 @@ class _Reader:
         sheer = style.filled and paint.is_sheer(opacity)
         # a faint tint within a plain outline: the outline is what counts
         outlined = sheer and style.stroked and style.opacity * style.stroke_opacity >= SHEER
+        clip = (
+            self.unfaded(paint, opacity, tracks, at) if style.filled and paint.fades and not style.stroked else at.clip
+        )
         spare = (element.get("id") or "").strip() or None
         self.marks.append(
             Mark(
@@ -248,11 +251,21 @@ class _Reader:
                 name=name,
                 layer=at.layer,
                 spare=spare,
-                clip=at.clip,
+                clip=clip,
                 bare=style.bare,
                 sheer=sheer and not outlined,
             )
         )
+
+    def unfaded(self, paint: Paint, opacity: float, tracks: Sequence[Track], at: _Place) -> BaseGeometry | None:
+        """Return what clips show of an element where its gradient has not faded, in mm; None: all."""
+        back = np.linalg.inv(at.matrix)
+        user = np.vstack([t.path for t in tracks]) / self.page.px_mm @ back[:2, :2].T + back[:2, 2]
+        ring = paint.shown(opacity, user.min(axis=0), np.ptp(user, axis=0))
+        if ring is None:
+            return at.clip
+        seen = common_area(painted_regions([(ring @ at.matrix[:2, :2].T + at.matrix[:2, 2]) * self.page.px_mm]))
+        return seen if at.clip is None else area_within(at.clip, seen)
 
     def stop_says(self, stop: Element) -> dict[str, str]:
         return declared(stop.attrib, (seen_of(tag_of(stop), stop.attrib),), self.rules)
