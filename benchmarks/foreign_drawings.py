@@ -40,7 +40,7 @@ from PIL import Image, ImageDraw
 from scipy.ndimage import binary_dilation, binary_erosion
 from shapely import Polygon
 
-from plumeline.drawing import Drawing, drawn_extent, read_drawing
+from plumeline.drawing import Drawing, open_drawing
 from plumeline.errors import InputError
 from plumeline.model import Top
 from plumeline.top import SaidSize, top_of_drawing
@@ -67,8 +67,8 @@ def read_one(file: Path, pictures: Path | None) -> Row:
     begun = time.process_time()
     row: Row = {"file": file.name}
     try:
-        unit_mm = unit_of(drawn_extent(file), SaidSize(width_mm=WIDE_MM), file=file.name)
-        drawing = read_drawing(file, unit_mm=unit_mm)
+        opened = open_drawing(file)
+        drawing = opened.read(unit_mm=unit_of(opened.extent(), SaidSize(width_mm=WIDE_MM), file=file.name))
         top = top_of_drawing(drawing, file=file.name)
     except InputError as error:
         return {**row, "refused": str(error), **_taken(begun)}

@@ -19,6 +19,7 @@ from svgelements import Path as SvgPath
 
 from plumeline import fill
 from plumeline.cli._stopping import stoppable
+from plumeline.drawing import svg as svg_reader
 from plumeline.geometry import path_length
 from plumeline.output import read_file
 from plumeline.pipeline.top import read_top
@@ -485,3 +486,16 @@ def test_new_takes_a_drawing_in_a_folder_below(run, tmp_path):
     (tmp_path / "plans").mkdir()
     code, _, err = run("new", tmp_path / "plans" / "p.toml", "--drawing", tmp_path / "art" / "top.svg")
     assert code == 2 and "must lie in the plan's folder" in err
+
+
+def test_new_reads_its_drawing_once(run, tmp_path, monkeypatch):
+    """With a width that she gives it is measured first; the file is parsed once all the same, for the map too."""
+    opened = []
+    first = svg_reader.svg_root
+    monkeypatch.setattr(svg_reader, "svg_root", lambda path: opened.append(path) or first(path))
+    (tmp_path / "top.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9" height="9"/></svg>'
+    )
+    code, _, err = run("new", tmp_path / "p.toml", "--drawing", tmp_path / "top.svg", "--width", "42")
+    assert not code, err
+    assert len(opened) == 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .read import DRAWINGS, Extent, drawn_extent, read_art, read_drawing, read_svg
+from .read import DRAWINGS, Extent, OpenDrawing, open_drawing, read_art, read_drawing, read_svg
 from .said import named
 from .shapes import Art, Drawing, OpenLine, Shape
 
@@ -11,10 +11,11 @@ __all__ = [
     "Art",
     "Drawing",
     "Extent",
+    "OpenDrawing",
     "OpenLine",
     "Shape",
-    "drawn_extent",
     "named",
+    "open_drawing",
     "read_art",
     "read_drawing",
     "read_svg",

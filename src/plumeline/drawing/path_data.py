@@ -11,11 +11,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from fontTools.svgLib.path import parse_path
+from numpy.typing import NDArray
 
 from ..model import FloatArray
 from .curves import arc_points, curve_points
 
-__all__ = ["MOST_LETTERS", "Subpath", "flatten_path_data"]
+__all__ = ["MOST_LETTERS", "PathPieces", "Subpath", "flatten_path_data"]
 
 _LEAST_PX = 1e-9
 """Pieces shorter than this have no length: they are dropped and counted."""
@@ -48,6 +49,20 @@ class Subpath:
     dropped: int
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class PathPieces:
+    """Path data as it was parsed: pieces ``(n, 4, 2)`` as cubic curves, and of each subpath where it begins.
+
+    ``first`` is each subpath's first piece, ``starts`` its start, ``closed`` whether it is closed by Z.
+    """
+
+    pieces: FloatArray
+    straight: NDArray[np.bool_]
+    first: list[int]
+    starts: FloatArray
+    closed: list[bool]
+
+
 @dataclass(slots=True, eq=False)
 class _Pen:
     """What the parser draws with: every piece is kept as a cubic curve, and which subpath it is of."""
@@ -63,6 +78,7 @@ class _Pen:
 
     starts: list[tuple[float, float]] = field(default_factory=list)
     closed: list[bool] = field(default_factory=list)
+    arcs: int = 0
 
     def moveTo(self, point: tuple[float, float]) -> None:
         self.here = point
@@ -87,6 +103,7 @@ class _Pen:
     def arcTo(
         self, rx: float, ry: float, turned: float, large: bool, clockwise: bool, end: tuple[float, float]
     ) -> None:
+        self.arcs += 1
         start, to = np.array(self.here), np.array(end)
         for x, y in arc_points(start, to, (rx, ry), turned, large, clockwise, tolerance=self.tolerance).tolist():
             self.lineTo((x, y))
@@ -98,33 +115,50 @@ class _Pen:
         """Leave the subpath open."""
 
 
-def flatten_path_data(data: str, *, tolerance: float, most_points: int = 1_000_000) -> list[Subpath]:
+def flatten_path_data(
+    data: str, *, tolerance: float, most_points: int = 1_000_000, parsed: dict[str, PathPieces] | None = None
+) -> list[Subpath]:
     """Return the subpaths of path data as polylines that stray from the curves by at most ``tolerance``.
 
-    A subpath without length comes back with one point; the first point of a closed one is not repeated.
+    A subpath without length comes back with one point; the first point of a closed one is not repeated. ``parsed``
+    keeps what data was parsed to, for the next time it is flattened, to another tolerance; data with arcs is not kept.
 
     Raises
     ------
     ValueError
         The data breaks the grammar, a coordinate is not finite, or there are more than ``most_points`` points.
     """
-    pen = _Pen(tolerance)
     with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused by name
-        plain = _plain(data)
-        try:
-            parse_path(plain, pen)
-        except (ValueError, OverflowError) as error:  # the parser's words hold the whole path
-            raise ValueError(f"path data that can't be read near {data.strip()[:40]!r}") from error
-        return list(_subpaths(pen, most_points))
+        found = None if parsed is None else parsed.get(data)
+        if found is None:
+            pen = _drawn(data, tolerance)
+            found = PathPieces(
+                np.array(pen.numbers, dtype=np.float64).reshape(-1, 4, 2),
+                np.array(pen.straight, dtype=bool),
+                pen.first,
+                np.array(pen.starts, dtype=np.float64).reshape(-1, 2),
+                pen.closed,
+            )
+            if parsed is not None and not pen.arcs:
+                parsed[data] = found
+        return list(_subpaths(found, tolerance, most_points))
 
 
-def _subpaths(pen: _Pen, most_points: int) -> Iterator[Subpath]:
-    pieces = np.array(pen.numbers, dtype=np.float64).reshape(-1, 4, 2)
-    straight = np.array(pen.straight, dtype=bool)
-    starts = np.array(pen.starts, dtype=np.float64).reshape(-1, 2)
+def _drawn(data: str, tolerance: float) -> _Pen:
+    pen = _Pen(tolerance)
+    plain = _plain(data)
+    try:
+        parse_path(plain, pen)
+    except (ValueError, OverflowError) as error:  # the parser's words hold the whole path
+        raise ValueError(f"path data that can't be read near {data.strip()[:40]!r}") from error
+    return pen
+
+
+def _subpaths(path: PathPieces, tolerance: float, most_points: int) -> Iterator[Subpath]:
+    pieces, starts = path.pieces, path.starts
     if not np.isfinite(starts).all():
         raise ValueError("a coordinate is not finite")
-    points, ends = curve_points(pieces, straight, tolerance=pen.tolerance, most_points=most_points)
+    points, ends = curve_points(pieces, path.straight, tolerance=tolerance, most_points=most_points)
     # pieces without length are dropped
     counts = np.diff(np.concatenate([[-1], ends]))
     which = np.repeat(np.arange(len(pieces)), counts)
@@ -134,8 +168,8 @@ def _subpaths(pen: _Pen, most_points: int) -> Iterator[Subpath]:
     kept = points[long[which]]
     last = np.concatenate([[0], np.cumsum(np.where(long, counts, 0))])
     short = np.concatenate([[0], np.cumsum(~long)])
-    bounds = [*pen.first, len(pieces)]
-    for k, closed in enumerate(pen.closed):
+    bounds = [*path.first, len(pieces)]
+    for k, closed in enumerate(path.closed):
         a, b = bounds[k], bounds[k + 1]
         xy = np.vstack([starts[k : k + 1], kept[last[a] : last[b]]])
         if closed and len(xy) > 1 and np.abs(xy[-1] - xy[0]).max() <= _LEAST_PX:

@@ -11,9 +11,9 @@ from ..units import Unit
 from .marks import Sheet
 from .painted import drawing_of, extent_of
 from .shapes import Art, Drawing
-from .svg import svg_sheet
+from .svg import open_svg, svg_sheet
 
-__all__ = ["DRAWINGS", "Extent", "drawn_extent", "read_art", "read_drawing", "read_svg"]
+__all__ = ["DRAWINGS", "Extent", "OpenDrawing", "open_drawing", "read_art", "read_drawing", "read_svg"]
 
 DRAWINGS = (".svg", ".svgz", ".dxf", ".pdf")
 """What the names of drawings end in."""
@@ -45,7 +45,7 @@ def read_drawing(
     DrawingError
         The file can't be read, refers to something outside itself, holds faults, or exceeds a limit.
     """
-    return drawing_of(_sheet(FilePath(path), unit_mm, page, unit))
+    return open_drawing(path, page=page).read(unit_mm=unit_mm, unit=unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,42 +58,59 @@ class Extent:
     sized: bool
 
 
-def drawn_extent(
-    path: str | FilePath, *, page: int | None = None, leave_out: Callable[[str], bool] = lambda _: False
-) -> Extent:
-    """Return how large the shapes of a drawing are (0 where there are none), by what the file itself says.
+@dataclass(frozen=True, slots=True, eq=False)
+class OpenDrawing:
+    """A drawing whose file has been opened: it can be measured first, and then read at the size that is meant."""
 
-    ``leave_out`` says which names do not count.
+    sheet: Callable[[float | None, Unit], Sheet]
+
+    def extent(self, leave_out: Callable[[str], bool] = lambda _: False) -> Extent:
+        """Return how large its shapes are (0 where there are none), by what the file itself says.
+
+        ``leave_out`` says which names do not count.
+
+        Raises
+        ------
+        DrawingError
+            As `read_drawing`.
+        """
+        sheet = self.sheet(None, "in")
+        return Extent(*extent_of(sheet, leave_out), sheet.unit_mm, sheet.sized)
+
+    def read(self, *, unit_mm: float | None = None, unit: Unit = "in") -> Drawing:
+        """Return what it shows; see `read_drawing`."""
+        return drawing_of(self.sheet(unit_mm, unit))
+
+
+def open_drawing(path: str | FilePath, *, page: int | None = None) -> OpenDrawing:
+    """Return a drawing opened; an SVG is read and parsed here, once.
 
     Raises
     ------
     DrawingError
-        As `read_drawing`.
+        The file can't be read, or is of a kind that is not read.
     """
-    sheet = _sheet(FilePath(path), None, page)
-    return Extent(*extent_of(sheet, leave_out), sheet.unit_mm, sheet.sized)
-
-
-def _sheet(path: FilePath, unit_mm: float | None, page: int | None, unit: Unit = "in") -> Sheet:
-    # the libraries of the rarer kinds take a while to load
+    path = FilePath(path)
     kind = path.suffix.lower()
+    # the libraries of the rarer kinds take a while to load
     if kind == ".pdf":
         from .pdf import pdf_sheet
 
-        return replace(pdf_sheet(path, unit_mm=unit_mm, page=page), unit=unit)
+        return OpenDrawing(lambda unit_mm, unit: replace(pdf_sheet(path, unit_mm=unit_mm, page=page), unit=unit))
     if page not in (None, 1):
         raise DrawingError("has only one page", file=path.name, key="top.page", what_to_do="Take page out.")
     if kind == ".dxf":
         from .dxf import dxf_sheet
 
-        return replace(dxf_sheet(path, unit_mm=unit_mm), unit=unit)
+        return OpenDrawing(lambda unit_mm, unit: replace(dxf_sheet(path, unit_mm=unit_mm), unit=unit))
     if kind not in DRAWINGS:
         raise DrawingError(
             f"is no kind of drawing that is read; those end in {', '.join(DRAWINGS)}",
             file=path.name,
             what_to_do=WAYS.get(kind, "Save it as SVG in the program that made it; most can."),
         )
-    return svg_sheet(path, unit_mm=unit_mm, unit=unit)
+    opened = open_svg(path)
+    return OpenDrawing(lambda unit_mm, unit: svg_sheet(opened, unit_mm=unit_mm, unit=unit))
 
 
 _PICTURE = "A picture of pixels has no outlines: trace it in a vector editor and save that as SVG."
@@ -118,7 +135,7 @@ def read_svg(path: str | FilePath) -> Drawing:
     DrawingError
         As `read_drawing`; or the file does not say its size.
     """
-    sheet = svg_sheet(FilePath(path))
+    sheet = svg_sheet(open_svg(FilePath(path)))
     if not sheet.sized:
         raise no_size(sheet.file)
     return drawing_of(sheet)
@@ -142,7 +159,7 @@ def read_art(path: str | FilePath) -> Art:
     DrawingError
         As `read_svg`; or nothing is drawn.
     """
-    sheet = svg_sheet(FilePath(path))
+    sheet = svg_sheet(open_svg(FilePath(path)))
     if not sheet.sized:
         raise no_size(sheet.file)
     tracks = [t for mark in sheet.marks for t in mark.tracks]

@@ -27,7 +27,7 @@ from .colours import colour_hex
 from .marks import Mark, Sheet, Track, faults_in_one
 from .names import is_made_up, is_made_up_layer
 from .painted import CLOSE_MM
-from .path_data import flatten_path_data
+from .path_data import PathPieces, flatten_path_data
 from .said import count_of, were
 from .sheer import SHEER, Paint, seen_paint
 from .style import FAINT, Rules, Seen, Style, declared, parse_rules, seen_of, styled
@@ -39,7 +39,7 @@ from .xml_file import MOST_ELEMENTS, MOST_NESTED, TooMuchError, svg_root, tag_of
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-__all__ = ["FLATTEN_MM", "svg_sheet"]
+__all__ = ["FLATTEN_MM", "SvgFile", "open_svg", "svg_sheet"]
 
 FLATTEN_MM = 0.05
 """Curves become chords that stray at most this far, on the cloth: a third of a thread."""
@@ -94,6 +94,7 @@ class _Reader:
 
     undrawn: Counter[str] = field(default_factory=Counter)
     copies: Counter[str] = field(default_factory=Counter)
+    parsed: dict[str, PathPieces] = field(default_factory=dict)
     clips: dict[tuple[str, bytes], BaseGeometry | None] = field(default_factory=dict)
 
     def fault(self, rule: str, element: Element, what_to_do: str | None = None) -> DrawingError:
@@ -279,7 +280,7 @@ class _Reader:
         out: list[Track] = []
         shut = False
         data = path_data_of(element, at.view)
-        for sub in flatten_path_data(data, tolerance=FLATTEN_MM / scale, most_points=left):
+        for sub in flatten_path_data(data, tolerance=FLATTEN_MM / scale, most_points=left, parsed=self.parsed):
             self.notes["dropped"] += sub.dropped
             with np.errstate(over="ignore", invalid="ignore"):
                 xy = (sub.points @ at.matrix[:2, :2].T + at.matrix[:2, 2]) * self.page.px_mm
@@ -373,16 +374,27 @@ def _walked(element: Element, ids: dict[str, Element], known: dict[Element, int]
     return known.get(element, 1)
 
 
-def svg_sheet(path: FilePath, *, unit_mm: float | None = None, unit: Unit = "in") -> Sheet:
-    """Return the marks of an SVG file, at the size it says or with ``unit_mm`` millimetres in a user unit.
+@dataclass(frozen=True, slots=True, eq=False)
+class SvgFile:
+    """An SVG file, read and parsed once: its marks can be had at any size."""
+
+    file: str
+    root: Element
+    head: str
+    ids: dict[str, Element]
+    rules: Rules
+    parsed: dict[str, PathPieces] = field(default_factory=dict)
+
+
+def open_svg(path: FilePath) -> SvgFile:
+    """Return an SVG file as it was parsed.
 
     Raises
     ------
     DrawingError
-        The file can't be read, refers to something outside itself, holds faults (all in one error), or exceeds a limit.
+        The file can't be read, or exceeds a limit.
     """
     root, head = svg_root(path)
-    page = page_of(root, head, path.name, unit_mm=unit_mm, unit=unit)
     ids: dict[str, Element] = {}
     rules = []
     for element in root.iter():
@@ -390,14 +402,27 @@ def svg_sheet(path: FilePath, *, unit_mm: float | None = None, unit: Unit = "in"
             ids.setdefault(element.get("id", ""), element)
         if tag_of(element) == "style":
             rules.append("".join(element.itertext()))
-    reader = _Reader(path.name, page, ids, parse_rules("\n".join(rules), path.name))
-    if _walked(root, ids, {}) > MOST_ELEMENTS:
-        raise _too_much(f"more than {MOST_ELEMENTS:,} elements", path.name)
+    return SvgFile(path.name, root, head, ids, parse_rules("\n".join(rules), path.name))
+
+
+def svg_sheet(opened: SvgFile, *, unit_mm: float | None = None, unit: Unit = "in") -> Sheet:
+    """Return the marks of an SVG file, at the size it says or with ``unit_mm`` millimetres in a user unit.
+
+    Raises
+    ------
+    DrawingError
+        The file refers to something outside itself, holds faults (all in one error), or exceeds a limit.
+    """
+    file, root = opened.file, opened.root
+    page = page_of(root, opened.head, file, unit_mm=unit_mm, unit=unit)
+    reader = _Reader(file, page, opened.ids, replace(opened.rules, tried=0), parsed=opened.parsed)
+    if _walked(root, opened.ids, {}) > MOST_ELEMENTS:
+        raise _too_much(f"more than {MOST_ELEMENTS:,} elements", file)
     reader.aspect(root)
     reader.walk(root, _Place(page.matrix, Style(), page.view))
     if reader.faults:
-        raise faults_in_one(reader.faults, path.name)
-    sheet = Sheet(path.name, reader.marks, page.size, page.unit_mm, page.sized, findings=list(page.findings), unit=unit)
+        raise faults_in_one(reader.faults, file)
+    sheet = Sheet(file, reader.marks, page.size, page.unit_mm, page.sized, findings=list(page.findings), unit=unit)
     _report(reader, sheet)
     return sheet
 

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from ..codes import FindingCode
-from ..drawing import Drawing, drawn_extent, read_drawing
+from ..drawing import Drawing, open_drawing
 from ..errors import TopError, nearest
 from ..geometry import close_ring
 from ..model import Finding, Path, Top, as_path
@@ -88,12 +88,13 @@ def from_drawing(
     file = FilePath(path).name
     notes: list[Finding] = []
     unit_mm = None
+    opened = open_drawing(path, page=page)
     if size:
-        before = drawn_extent(path, page=page, leave_out=lambda name: _matches(name, guides))
+        before = opened.extent(lambda name: _matches(name, guides))
         unit_mm = unit_of(before, size, file=file)
         grown = unit_mm / before.unit_mm
         notes.append(resized(before, unit_mm, (before.width * grown, before.height * grown), unit))
-    drawing = read_drawing(path, unit_mm=unit_mm, page=page, unit=unit)
+    drawing = opened.read(unit_mm=unit_mm, unit=unit)
     if not (size or drawing.sized):
         raise size_missing(drawing, file)
     top = top_of_drawing(
