@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
+from svgelements import Path
 
-from plumeline.fills.feather import plumes
+from plumeline.fills.feather import borders, plumes
 from plumeline.fills.meander.opening import _wavy as wavy_cut
+from plumeline.ideas import facts_of
 from plumeline.model import Reach, Top, as_path
-from plumeline.output import reach_sheet
+from plumeline.output import path_picture, reach_sheet
+from plumeline.plan import parse_plan
+from plumeline.quilt import draw
 
 
 def test_a_wavy_cut_is_as_calm_at_one_end_as_at_the_other():
@@ -43,3 +49,58 @@ def test_the_letter_of_a_mark_stands_close_to_it_towards_the_middle():
         away = place - mark
         assert np.abs(away) == pytest.approx([4.4, 4.4], abs=0.06)
         assert away @ (np.array([100.0, 75.0]) - mark) > 0
+
+
+def test_how_slim_a_strip_is():
+    # wrong change: half of its edge is a third of it
+    plan = parse_plan(
+        '[top.measured]\nsides = [12, 2, 12, 2]\ndiagonals = ["12.1655 in", "12.1655 in"]\n'
+        '[[zone]]\nname = "strip"\npatches = ["*"]\ninset = "1/8"\n[zone.fill]\nkind = "ditch"\n'
+    )
+    drawn = draw(plan)
+    facts = facts_of(drawn, drawn.zones[0])
+    assert facts.slimness == pytest.approx(11.75 / 1.75, rel=1e-3)  # the inset is off on every side
+    assert facts.largest_mm == pytest.approx(1.75 * 25.4, rel=1e-3)
+    assert (facts.corners, facts.crooked_mm, facts.tight_beside) == (4, 0.0, None)
+
+
+def test_badges_and_marks_of_starts_and_stops_lie_round_their_middle():
+    # wrong change: a badge is three halves as wide as it is
+    middle, half = np.array([100.0, 50.0]), np.array([12.0, 6.0])
+    start = path_picture._badge(middle, half, "start 3", 1.0)
+    said = dict(re.findall(r' (x|y|width|height|rx)="([\d.]+)"', start.split("/>")[0]))
+    assert {k: float(v) for k, v in said.items()} == {"x": 88, "y": 44, "width": 24, "height": 12, "rx": 6}
+    stop = path_picture._badge(middle, half, "stop 3", 1.0)
+    box = path_bounds(re.search(r' d="([^"]+)"', stop)[1])
+    assert box == pytest.approx((88, 44, 112, 56), abs=0.06)
+    square = path_picture._mark(middle, "stop", 1.0)
+    said = {k: float(v) for k, v in re.findall(r' (x|y|width|height)="([\d.]+)"', square)}
+    assert said == pytest.approx({"x": 95.6, "y": 45.6, "width": 8.8, "height": 8.8})
+
+
+def test_a_spine_bent_into_a_corner_ends_just_beside_it():
+    # wrong change: the tip as many times further off as it is mm to the side
+    way = np.column_stack([np.linspace(0, 100, 200), np.zeros(200)])
+    corner = np.array([130.0, 30.0])
+    spine = borders._into_corner(way, corner)
+    off = borders.TIP_OFF * np.hypot(30, 30)
+    assert np.hypot(*(spine[-1] - corner)) == pytest.approx(off)
+    assert (spine[-1] - corner) @ np.array([-1, 1]) > 0  # on the side of the mitre that the spine comes from
+    assert (spine[0] == way[0]).all()
+
+
+def test_plumes_draw_in_by_half_the_gap_and_belly_out_once_between():
+    # wrong change: the belly divided by its own rise and fall
+    starts, wide, long = np.array([0, 0]), np.array([20.0]), np.array([400.0])
+    belly = plumes._inset(wide, starts, long, 0.0, 0.05)[0]
+    assert belly.max() == pytest.approx(0.05, rel=0.01) and belly[:, [0, -1]] == pytest.approx(0, abs=1e-9)
+    for side in belly:
+        top = int(np.argmax(side))
+        assert (np.diff(side[: top + 1]) >= 0).all() and (np.diff(side[top:]) <= 0).all()
+    apart = plumes._inset(wide, starts, long, 1.0, 0.0)[0]
+    assert apart[:, -1] == pytest.approx([0.5 / 20] * 2) and apart[:, 0] == pytest.approx([0, 0])
+
+
+def path_bounds(data):
+    """The box of a path as another library reads it."""
+    return Path(data).bbox()

@@ -172,7 +172,7 @@ def _is_drawn(fence: Fence, marks: Sequence[Mark]) -> bool:
 
 
 def _stack(plan: Plan, zone: Zone) -> list[dict[str, Any]]:
-    """Return a space's stack as she wrote it: the part's own name goes before a pattern, a longer before a shorter."""
+    """Return a space's stack as she wrote it: the part's own name overrides a pattern, a longer one a shorter."""
     by_part = plan.fills.get(zone.name, {})
     fitting = [p for p in by_part if matching(p, [zone.part])]
     best = max(fitting, key=lambda p: (p == zone.part, len(p)), default=None)

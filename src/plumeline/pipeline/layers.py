@@ -45,7 +45,7 @@ class Stacks:
     def stack(self, zone: str, part: str) -> tuple[Layer, ...]:
         """Return the stack of a zone's part; empty when the part stays open.
 
-        The part's own name goes before a pattern, a longer pattern before a shorter one. The part of an
+        The part's own name overrides a pattern, a longer pattern a shorter one. The part of an
         undivided zone is ``""``.
         """
         by_part = self.zones.get(zone, {})

@@ -92,7 +92,7 @@ def _measured(plan: Plan) -> list[Measured]:
 
 
 def _in_fabrics(patches: Sequence[Patch], plan: Plan) -> tuple[Patch, ...]:
-    """Return patches in their fabrics: a patch's own name goes before a pattern, a longer pattern before a shorter."""
+    """Return patches in their fabrics: a patch's own name overrides a pattern, a longer one a shorter."""
     names = [patch.name for patch in patches]
     chosen: dict[str, str] = {}
     for pattern in sorted(plan.fabrics, key=lambda p: ("*" not in p, len(p))):
@@ -137,7 +137,7 @@ def _read(plan: Plan, key: str, reader: Callable[[Path], _T]) -> _T:
     try:
         return reader(plan.folder / str(getattr(plan.top, key)))
     except InputError as error:
-        # the file's own name goes before the fault, the plan's before both
+        # the file's own name stands before the fault, the plan's before both
         error.rule = f"{error.file or ''} {error.rule}".strip()
         error.file = None
         raise error.at(file=plan.file, key=f"top.{key}") from None
