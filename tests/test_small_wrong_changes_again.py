@@ -6,10 +6,13 @@ import re
 
 import numpy as np
 import pytest
+from shapely import LineString, Polygon
 from svgelements import Path
 
 from plumeline.fills.feather import borders, plumes
+from plumeline.fills.feather.spines import lay_spines
 from plumeline.fills.meander.opening import _wavy as wavy_cut
+from plumeline.geometry import path_length
 from plumeline.ideas import facts_of
 from plumeline.model import Reach, Top, as_path
 from plumeline.output import path_picture, reach_sheet
@@ -99,6 +102,14 @@ def test_plumes_draw_in_by_half_the_gap_and_belly_out_once_between():
         assert (np.diff(side[: top + 1]) >= 0).all() and (np.diff(side[top:]) <= 0).all()
     apart = plumes._inset(wide, starts, long, 1.0, 0.0)[0]
     assert apart[:, -1] == pytest.approx([0.5 / 20] * 2) and apart[:, 0] == pytest.approx([0, 0])
+
+
+def test_a_spine_along_a_bent_space_bends_with_it():
+    # wrong change: every way through a space counts as straight
+    ell = Polygon([(0, 0), (300, 0), (300, 60), (60, 60), (60, 300), (0, 300)])
+    (spine,) = lay_spines("along", ell, bow=0.0, waves=None).spines
+    assert ell.buffer(0.1).contains(LineString(spine.path))
+    assert path_length(spine.path) > 350  # round the corner, not across: 424 mm from tip to tip as the crow flies
 
 
 def path_bounds(data):

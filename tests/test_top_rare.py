@@ -19,11 +19,13 @@ from plumeline.top.film import film_lines
 from plumeline.top.from_photo import film_guides
 from plumeline.top.made_guides import BlockPlace, made_guides
 from plumeline.top.naming import numbered
+from plumeline.top.painting import _region as region_of
 from plumeline.top.photo import square_up
 from plumeline.top.photo_points import MeasuredPoints
 from plumeline.top.seam_net import Stretch, rings_of
 from plumeline.top.seams_seen import PhotoColours, see_seam
 from plumeline.top.shading import shades_of
+from plumeline.top.sharpened import _corners_seen as corners_seen
 from plumeline.top.size import size_of_table
 
 IN = 25.4
@@ -284,3 +286,21 @@ def test_a_stretch_that_is_short_or_lies_in_one_patch_is_not_seen():
     assert see_seam(short, colours).why == "is too short"
     long = Stretch("a", "b", as_path([(20, 50), (180, 50)]), 0, 1)
     assert see_seam(long, colours).why == "is not seen"
+
+
+def test_a_corner_is_seen_where_seams_cross_and_agree():
+    """Lines x = 10 and y = 20 cross at 10, 20; a third through 10, 20 agrees, one that passes it by does not."""
+    upright = (0, np.array([10.0, 3.0]), np.array([1.0, 0.0]))
+    level = (0, np.array([4.0, 20.0]), np.array([0.0, 1.0]))
+    slanted = np.array([1.0, -1.0]) / np.sqrt(2)
+    through, beside = (0, np.array([15.0, 25.0]), slanted), (0, np.array([35.0, 5.0]), slanted)
+    (seen,) = corners_seen([upright, level, through])
+    assert seen[0] == 0 and seen[1] == pytest.approx([10, 20])
+    assert corners_seen([upright, level, beside]) == []
+    assert corners_seen([upright]) == [] and corners_seen([upright, upright]) == []
+
+
+def test_of_a_shape_that_crosses_itself_the_larger_part_counts():
+    """Sides of 100 and 120 mm cross where the heights over them are as 100 to 120: 136.4 and 163.6 of 300 mm."""
+    region = region_of(Shape("tie", as_path([(0, 0), (120, 300), (0, 300), (100, 0)])))
+    assert region.is_valid and region.area == pytest.approx(120 * (300 * 120 / 220) / 2)
