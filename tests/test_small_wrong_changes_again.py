@@ -11,6 +11,7 @@ from svgelements import Path
 
 from plumeline.fills.feather import borders, plumes
 from plumeline.fills.feather.spines import lay_spines
+from plumeline.fills.meander import points
 from plumeline.fills.meander.opening import _wavy as wavy_cut
 from plumeline.geometry import path_length
 from plumeline.ideas import facts_of
@@ -109,7 +110,16 @@ def test_a_spine_along_a_bent_space_bends_with_it():
     ell = Polygon([(0, 0), (300, 0), (300, 60), (60, 60), (60, 300), (0, 300)])
     (spine,) = lay_spines("along", ell, bow=0.0, waves=None).spines
     assert ell.buffer(0.1).contains(LineString(spine.path))
-    assert path_length(spine.path) > 350  # round the corner, not across: 424 mm from tip to tip as the crow flies
+    assert path_length(spine.path) > 1.15 * np.hypot(*(spine.path[-1] - spine.path[0]))  # round the corner
+
+
+def test_a_meander_has_points_in_the_tip_of_a_sharp_corner():
+    # wrong change: none is left, for each must stand half as far again from the edge as it can
+    half = np.arctan2(20, 200)
+    wedge = Polygon([(0, 0), (200, -20), (200, 20)])
+    tips = points._tips(wedge, 10.0, 0.0)
+    tip = tips[np.abs(tips[:, 1]) < 1e-9]
+    assert len(tip) and tip[:, 0].min() == pytest.approx(0.26 * 10 / np.sin(half), rel=1e-3)
 
 
 def path_bounds(data):
