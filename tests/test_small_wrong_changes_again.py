@@ -6,14 +6,15 @@ import re
 
 import numpy as np
 import pytest
-from shapely import LineString, Polygon
+from shapely import LineString, Polygon, box
 from svgelements import Path
 
-from plumeline.fills.feather import borders, plumes
+from plumeline.fills.feather import borders, layout, plumes
+from plumeline.fills.feather.spine import Spine, Spines
 from plumeline.fills.feather.spines import lay_spines
 from plumeline.fills.meander import points
 from plumeline.fills.meander.opening import _wavy as wavy_cut
-from plumeline.geometry import path_length
+from plumeline.geometry import disc, path_length
 from plumeline.ideas import facts_of
 from plumeline.model import Reach, Top, as_path
 from plumeline.output import path_picture, reach_sheet
@@ -120,6 +121,21 @@ def test_a_meander_has_points_in_the_tip_of_a_sharp_corner():
     tips = points._tips(wedge, 10.0, 0.0)
     tip = tips[np.abs(tips[:, 1]) < 1e-9]
     assert len(tip) and tip[:, 0].min() == pytest.approx(0.26 * 10 / np.sin(half), rel=1e-3)
+
+
+def test_a_round_spine_that_a_fence_cuts_is_open_in_its_piece():
+    # wrong change: a closed spine counts as whole however little of it lies in the piece
+    round_one = Spine(as_path(disc((100.0, 100.0), 80.0).exterior.coords[:-1]), closed=True)
+    straight = Spine(as_path([(10, 20), (190, 20)]))
+    whole = box(0, 0, 200, 200)
+    (all_of_it,) = layout._assigned([whole], Spines((round_one, straight)))
+    assert [spine.closed for spine in all_of_it.spines] == [True, False]
+    left, right = box(0, 0, 130, 200), box(130, 0, 200, 200)
+    most, rest = layout._assigned([left, right], Spines((round_one,)))
+    (cut,) = most.spines
+    assert not rest.spines and not cut.closed
+    share = 1 - np.arccos(30 / 80) / np.pi  # of the circle left of a chord 30 mm off its middle
+    assert path_length(cut.path) == pytest.approx(2 * np.pi * 80 * share, rel=0.01)
 
 
 def path_bounds(data):

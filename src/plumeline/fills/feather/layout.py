@@ -237,12 +237,13 @@ def _assigned(pieces: Sequence[Polygon], laid: Spines) -> list[Spines]:
     # each spine to the piece that holds most of it
     own: list[list[Spine]] = [[] for _ in pieces]
     for spine in laid.spines:
-        stretches = [max(clip_path(spine.path, piece), key=path_length, default=None) for piece in pieces]
+        within = (clip_path(spine.path, piece, closed=spine.closed) for piece in pieces)
+        stretches = [max(found, key=path_length, default=None) for found in within]
         lengths = [0.0 if s is None else path_length(s) for s in stretches]
         k = int(np.argmax(lengths))
         best = stretches[k]
         if best is not None and lengths[k] > 0:
-            whole = spine.closed and lengths[k] >= 0.99 * path_length(spine.path)
+            whole = spine.closed and lengths[k] >= 0.99 * path_length(spine.path, closed=True)
             own[k].append(spine if whole else replace(spine, path=best, closed=False))
     fences = laid.fences if len(pieces) == 1 else ()
     return [Spines(tuple(s), fences, note=laid.note) for s in own]
