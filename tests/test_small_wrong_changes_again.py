@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 import pytest
-from shapely import LineString, Polygon, box
+from shapely import LineString, Polygon, affinity, box
 from svgelements import Path
 
 from plumeline.fills.feather import borders, layout, plumes
@@ -15,7 +15,9 @@ from plumeline.fills.feather.spines import lay_spines
 from plumeline.fills.meander import points
 from plumeline.fills.meander.opening import _wavy as wavy_cut
 from plumeline.geometry import disc, path_length
+from plumeline.geometry.fields import medial
 from plumeline.ideas import facts_of
+from plumeline.lines.order import bands
 from plumeline.model import Reach, Top, as_path
 from plumeline.output import path_picture, reach_sheet
 from plumeline.plan import parse_plan
@@ -136,6 +138,22 @@ def test_a_round_spine_that_a_fence_cuts_is_open_in_its_piece():
     assert not rest.spines and not cut.closed
     share = 1 - np.arccos(30 / 80) / np.pi  # of the circle left of a chord 30 mm off its middle
     assert path_length(cut.path) == pytest.approx(2 * np.pi * 80 * share, rel=0.01)
+
+
+def test_the_way_through_a_round_space_is_its_longest_chord():
+    # wrong change: each chord has to be twice as long as the best before
+    oval = affinity.rotate(affinity.scale(disc((0.0, 0.0), 50.0), 1.6, 1.0), 20)
+    axis = medial._diameter(oval)
+    assert path_length(axis) == pytest.approx(160, rel=0.01)
+    way = axis[-1] - axis[0]
+    assert np.degrees(np.arctan2(way[1], way[0])) % 180 == pytest.approx(20, abs=2.6)
+
+
+@pytest.mark.parametrize("top", [-800.0, 0.0, 5000.0])
+def test_rows_are_counted_from_the_top_wherever_that_lies(top):
+    # wrong change: the rows begin as far below the top as that lies below the page's edge
+    centres = np.column_stack([np.tile([10.0, 90.0], 10), np.repeat(top + 10.0 * np.arange(10), 2)])
+    assert bands(centres, "rows", count=5).tolist() == np.repeat([0, 0, 1, 1, 2, 2, 3, 3, 4, 4], 2).tolist()
 
 
 def path_bounds(data):
