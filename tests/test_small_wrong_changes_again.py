@@ -156,6 +156,15 @@ def test_rows_are_counted_from_the_top_wherever_that_lies(top):
     assert bands(centres, "rows", count=5).tolist() == np.repeat([0, 0, 1, 1, 2, 2, 3, 3, 4, 4], 2).tolist()
 
 
+def test_a_way_that_is_narrow_half_way_out_runs_into_a_corner():
+    # wrong change: it is looked at a third of the way out, where it is wide yet
+    far = np.linspace(100.0, 0.0, 101)
+    wide, narrow = 80.0, 10.0
+    assert medial._into_corner(far, np.where(far < 40, wide - far / 10, narrow))
+    assert not medial._into_corner(far, np.where(far < 60, wide - far / 10, narrow))
+    assert not medial._into_corner(10 * far, np.where(far < 40, wide - far / 10, narrow))  # too long for a corner
+
+
 def path_bounds(data):
     """The box of a path as another library reads it."""
     return Path(data).bbox()
