@@ -15,10 +15,10 @@ from plumeline.fills.feather.spines import lay_spines
 from plumeline.fills.meander import points
 from plumeline.fills.meander.opening import _wavy as wavy_cut
 from plumeline.geometry import disc, path_length
-from plumeline.geometry.fields import medial
+from plumeline.geometry.fields import honeycomb, medial
 from plumeline.ideas import facts_of
 from plumeline.lines.order import bands
-from plumeline.model import Reach, Top, as_path
+from plumeline.model import Patch, Reach, Top, as_path
 from plumeline.output import path_picture, reach_sheet
 from plumeline.plan import parse_plan
 from plumeline.quilt import draw
@@ -42,20 +42,43 @@ def test_an_even_arch_stays_even_when_it_is_rounded(monkeypatch):
     assert rounded[:, 0] + rounded[::-1, 0] == pytest.approx(60, abs=1e-9)
 
 
+MARKS = {"A": (20.0, 20.0), "B": (180.0, 130.0)}
+REACH = Reach(1, (0.0, 0.0, 200.0, 150.0), as_path(list(MARKS.values())))
+SHEET = reach_sheet.ReachSheet(
+    title="t", plan="p", units="in", top=Top((Patch("a", box(0, 0, 200, 150)),), (), {}, (200.0, 150.0)), reach=REACH,
+    reaches=(REACH,), lines=(), zones=(), others=(), sewn={}, own=MARKS, later={},
+)  # fmt: skip
+
+
 def test_the_letter_of_a_mark_stands_close_to_it_towards_the_middle():
     # wrong change: twice as far aside one way
-    marks = {"A": (20.0, 20.0), "B": (180.0, 130.0)}
-    reach = Reach(1, (0.0, 0.0, 200.0, 150.0), as_path(list(marks.values())))
-    sheet = reach_sheet.ReachSheet(
-        title="t", plan="p", units="in", top=Top((), (), {}, (200.0, 150.0)), reach=reach, reaches=(reach,), lines=(),
-        zones=(), others=(), sewn={}, own=marks, later={},
-    )  # fmt: skip
-    drawn = reach_sheet._crosses(sheet, 1.0, np.zeros(2))
+    drawn = reach_sheet._crosses(SHEET, 1.0, np.zeros(2))
     places = np.array([[float(v) for v in c.split('"')[1:4:2]] for c in drawn if 'r="2.6"' in c])
-    for place, mark in zip(places, marks.values(), strict=True):
+    for place, mark in zip(places, MARKS.values(), strict=True):
         away = place - mark
         assert np.abs(away) == pytest.approx([4.4, 4.4], abs=0.06)
         assert away @ (np.array([100.0, 75.0]) - mark) > 0
+
+
+def test_the_cloth_of_a_reach_fills_its_picture():
+    # wrong change: the patches are drawn beside the picture
+    drawn = "".join(reach_sheet._picture(SHEET, 190.0, 120.0).rows)
+    frame = {k: float(v) for k, v in re.findall(r' (x|y|width|height)="([\d.]+)"', drawn.split("/>")[0])}
+    cloth = path_bounds(re.search(r'<path d="([^"]+)" fill="#fbf9f4"', drawn)[1])
+    left, top = frame["x"], frame["y"]
+    assert cloth == pytest.approx((left, top, left + frame["width"], top + frame["height"]), abs=0.1)
+
+
+def test_every_place_of_a_lattice_is_in_a_triangle():
+    # wrong change: the first place is in none
+    number = np.arange(12).reshape(3, 4)
+    triangles, _ = honeycomb._lattice_triangles(number, np.array([0, 1, 0]))
+    assert len(triangles) == 2 * 2 * 3 and set(triangles.ravel()) == set(range(12))
+    row, column = np.divmod(np.arange(12), 4)
+    at = np.column_stack([column + 0.5 * (row % 2), row])
+    a, b, c = (at[triangles[:, k]] for k in range(3))
+    turn = (b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]
+    assert turn == pytest.approx(1)  # all of one size, turned one way
 
 
 def test_how_slim_a_strip_is():
