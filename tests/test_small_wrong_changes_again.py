@@ -9,12 +9,14 @@ import pytest
 from shapely import LineString, Polygon, affinity, box
 from svgelements import Path
 
+from plumeline.drawing.marks import Mark
+from plumeline.drawing.names import base_names
 from plumeline.fills.feather import borders, layout, plumes
 from plumeline.fills.feather.spine import Spine, Spines
 from plumeline.fills.feather.spines import lay_spines
 from plumeline.fills.meander import points
 from plumeline.fills.meander.opening import _wavy as wavy_cut
-from plumeline.geometry import disc, path_length
+from plumeline.geometry import dedupe, disc, path_length
 from plumeline.geometry.fields import honeycomb, medial
 from plumeline.ideas import facts_of
 from plumeline.lines.order import bands
@@ -186,6 +188,24 @@ def test_a_way_that_is_narrow_half_way_out_runs_into_a_corner():
     assert medial._into_corner(far, np.where(far < 40, wide - far / 10, narrow))
     assert not medial._into_corner(far, np.where(far < 60, wide - far / 10, narrow))
     assert not medial._into_corner(10 * far, np.where(far < 40, wide - far / 10, narrow))  # too long for a corner
+
+
+def test_two_points_in_one_place_are_one():
+    # wrong change: paths of two points are left as they are
+    assert dedupe([(1, 2), (1, 2)]).tolist() == [[1, 2]]
+    assert dedupe([(1, 2), (3, 4)]).tolist() == [[1, 2], [3, 4]]
+    assert dedupe([(0, 0), (5, 0), (0, 0)], closed=True).tolist() == [[0, 0], [5, 0]]
+
+
+def test_a_layer_names_its_shapes_unless_it_holds_everything_in_several_colours():
+    # wrong change: one layer, or several colours, are enough for the layer to count for nothing
+    def named(*marks):
+        return base_names([Mark((), True, False, layer=layer, colour=colour) for layer, colour in marks])
+
+    assert named(("star", "#ff0000"), ("star", "#ff0000")) == ["star", "star"]
+    assert named(("star", "#ff0000"), ("sky", "#0000ff")) == ["star", "sky"]
+    both = named(("all", "#ff0000"), ("all", "#0000ff"))
+    assert "all" not in both and len(set(both)) == 2
 
 
 def path_bounds(data):
