@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from io import BytesIO
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from PIL import Image
 from shapely import LineString, Polygon, affinity, box
 from svgelements import Path
 
 from plumeline.drawing.marks import Mark
 from plumeline.drawing.names import base_names
+from plumeline.errors import InputError
 from plumeline.fills.feather import borders, layout, plumes
 from plumeline.fills.feather.spine import Spine, Spines
 from plumeline.fills.feather.spines import lay_spines
@@ -20,10 +25,12 @@ from plumeline.geometry import dedupe, disc, path_length
 from plumeline.geometry.fields import honeycomb, medial
 from plumeline.ideas import facts_of
 from plumeline.lines.order import bands
-from plumeline.model import Patch, Reach, Top, as_path
+from plumeline.model import Patch, Reach, Relief, Top, as_path
 from plumeline.output import path_picture, reach_sheet
+from plumeline.pipeline import cloth
 from plumeline.plan import parse_plan
 from plumeline.quilt import draw
+from plumeline.top.photo_points import MeasuredPoints, _refuse_doubles
 
 
 def test_a_wavy_cut_is_as_calm_at_one_end_as_at_the_other():
@@ -66,9 +73,9 @@ def test_the_cloth_of_a_reach_fills_its_picture():
     # wrong change: the patches are drawn beside the picture
     drawn = "".join(reach_sheet._picture(SHEET, 190.0, 120.0).rows)
     frame = {k: float(v) for k, v in re.findall(r' (x|y|width|height)="([\d.]+)"', drawn.split("/>")[0])}
-    cloth = path_bounds(re.search(r'<path d="([^"]+)" fill="#fbf9f4"', drawn)[1])
+    filled = path_bounds(re.search(r'<path d="([^"]+)" fill="#fbf9f4"', drawn)[1])
     left, top = frame["x"], frame["y"]
-    assert cloth == pytest.approx((left, top, left + frame["width"], top + frame["height"]), abs=0.1)
+    assert filled == pytest.approx((left, top, left + frame["width"], top + frame["height"]), abs=0.1)
 
 
 def test_every_place_of_a_lattice_is_in_a_triangle():
@@ -206,6 +213,28 @@ def test_a_layer_names_its_shapes_unless_it_holds_everything_in_several_colours(
     assert named(("star", "#ff0000"), ("sky", "#0000ff")) == ["star", "sky"]
     both = named(("all", "#ff0000"), ("all", "#0000ff"))
     assert "all" not in both and len(set(both)) == 2
+
+
+def test_points_exactly_half_a_millimetre_apart_are_two():
+    # wrong change: that near is already the same place
+    places = np.array([(0.0, 0.0), (0.5, 0.0), (100.0, 100.0), (0.0, 300.0)])
+    apart = MeasuredPoints("points.csv", (2, 3, 4, 5), 1000 * places, places)
+    assert _refuse_doubles(apart, "in") is None
+    with pytest.raises(InputError, match="lie at the same place on the top"):
+        _refuse_doubles(replace(apart, places=places * 0.9), "in")
+
+
+def test_the_light_of_a_quilt_lies_on_its_top(monkeypatch):
+    # wrong change: it is drawn as high as its rows are fine
+    flat = np.zeros((40, 60), dtype=np.float32)
+    relief = Relief(-3.0, -2.0, 0.5, 2.0, 4.0, flat, flat, flat)
+    monkeypatch.setattr(cloth, "relief_of_top", lambda *_, **__: relief)
+    monkeypatch.setattr(cloth, "sewn_before", lambda _: ())
+    plan = SimpleNamespace(batting=None)
+    data, place = cloth.cloth_light(SimpleNamespace(top=None, lines=(), plan=plan))
+    assert place == (-3.0, -2.0, 30.0, 20.0)
+    with Image.open(BytesIO(data)) as picture:
+        assert picture.size == (60, 40)
 
 
 def path_bounds(data):
