@@ -13,6 +13,7 @@ from PIL import Image
 from shapely import LineString, Polygon, affinity, box
 from svgelements import Path
 
+from plumeline.drawing import svg as svg_reader
 from plumeline.drawing.marks import Mark
 from plumeline.drawing.names import base_names
 from plumeline.errors import InputError
@@ -30,6 +31,8 @@ from plumeline.output import path_picture, reach_sheet
 from plumeline.pipeline import cloth
 from plumeline.plan import parse_plan
 from plumeline.quilt import draw
+from plumeline.review import loft
+from plumeline.top import photo
 from plumeline.top.photo_points import MeasuredPoints, _refuse_doubles
 
 
@@ -235,6 +238,33 @@ def test_the_light_of_a_quilt_lies_on_its_top(monkeypatch):
     assert place == (-3.0, -2.0, 30.0, 20.0)
     with Image.open(BytesIO(data)) as picture:
         assert picture.size == (60, 40)
+
+
+@pytest.mark.parametrize("count", [4, 400])
+def test_points_are_flat_by_how_far_they_lie_off_their_line_however_many(count):
+    # wrong change: the more points, the further off they may lie
+    x, side = np.linspace(0, 100, count), np.tile([1.0, -1.0], count // 2)
+    for share, flat in ((0.9, True), (1.2, False)):
+        assert svg_reader._flat(np.column_stack([x, share * svg_reader.READ_MM * side])) == flat
+
+
+def test_a_cell_beside_a_line_is_pulled_by_both_its_sides():
+    """Differences over distances of 1/2 and 1: 2 / (1/2 + 1) (2 + 1) = 4 in the middle; nothing beyond the grid."""
+    # wrong change: one side counts twice
+    cuts = loft._Cuts(after=np.array([[2.0, 0.0]], np.float32), before=np.zeros((1, 2), np.float32))
+    left, right, both = loft._pulls(cuts, (1, 3))
+    assert both[0] == pytest.approx([1, 4, 1])
+    assert left[0] == pytest.approx([0, 0, 1])  # the line lies between the first two
+    assert right[0][:2] == pytest.approx([1, 4 / 3])
+
+
+def test_which_points_lie_on_the_line_through_two():
+    # wrong change: the line is shifted by the place of its first point
+    places = np.array([(0.0, 0), (100, 0), (50, 0), (50, 50), (0, 100)]) + np.array([70, 30])
+    on = {pair: flags.tolist() for pair, flags in photo._lines_of(places)}
+    assert on[0, 1] == on[0, 2] == on[1, 2] == [True, True, True, False, False]
+    assert on[1, 3] == [False, True, False, True, True]
+    assert on[2, 3] == [False, False, True, True, False]
 
 
 def path_bounds(data):
