@@ -412,6 +412,31 @@ def test_channels_run_along_a_slim_strip_however_it_lies(turn, wide, along):
     assert max(float(np.ptp(path[:, 1])) for path in said) < 1e-6
 
 
+def test_an_outline_does_not_shoot_across_from_the_tip_of_a_slit():
+    # a slit of 1/8 in, its tip 2.4 degrees sharp: a full mitre would reach 12 in, one cut off still some inches
+    region = polygon([(0, 0), (12, 0), (12, 12), (6.125, 12), (6.0625, 9), (6, 12), (0, 12)])
+    (line,) = draw("outline", zone(region)).strokes
+    edge = region.boundary
+    off = shapely.distance(shapely.points(line.path), edge) / 6.35
+    assert off.min() == pytest.approx(1.0, abs=1e-3)
+    assert off.max() == pytest.approx(1.5, abs=1e-2)
+    corners = [p for p in line.path if shapely.Point(p).distance(shapely.Point(0.25 * IN, 0.25 * IN)) < 1e-6]
+    assert len(corners) == 1  # and square corners stay sharp
+
+
+def test_chords_of_an_edge_whose_corners_huddle_stand_evenly_round_it():
+    # a circle of 5 in with three notches close together: eight marks an eighth of the way round, not a bundle
+    angle = np.linspace(0, 2 * np.pi, 120, endpoint=False)
+    radius = np.where(np.isin(np.arange(120), [2, 5, 8]), 4.8, 5.0)
+    region = polygon(np.column_stack([radius * np.cos(angle), radius * np.sin(angle)]))
+    filled = draw("chords", zone(region))
+    ends = np.unique(np.round(np.vstack([s.path[[0, -1]] for s in filled.strokes]), 3), axis=0)
+    ring = region.exterior
+    at = np.sort([ring.project(shapely.Point(p)) for p in ends])
+    assert np.ptp(np.diff(at)) < 0.1
+    assert len(at) == 16
+
+
 # rays ------------------------------------------------------------------------------------------------------------
 
 

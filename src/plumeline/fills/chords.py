@@ -44,6 +44,11 @@ ROUND_SIDES = 8
 MOST_SIDES = 24
 """An edge with more corners is marked as a round one: lines between them all would be a tangle."""
 
+HUDDLED, BULGING = 0.4, 0.6
+"""Nor is an edge marked at its corners where the middle one of its sides is shorter than this part of their mean, or the
+longest goes round so that its ends are nearer than this part of its length: corners huddle in a few places, as on a
+coast, and so would the lines."""
+
 LEAST_RADIUS_MM = 3.0
 """A zone with a smaller inscribed circle has no room for chords."""
 
@@ -98,7 +103,10 @@ def draw(zone: Zone, settings: ChordsSettings, *, rng: np.random.Generator, tole
 
 def _sides(outline: Outline) -> list[Path]:
     sides = outline.sides()
-    if 2 < len(sides) <= MOST_SIDES:
+    long = np.array([path_length(side) for side in sides])
+    across = [float(np.hypot(*(side[-1] - side[0]))) for side in sides]
+    few = 2 < len(sides) <= MOST_SIDES
+    if few and np.median(long) > HUDDLED * long.mean() and across[long.argmax()] > BULGING * long.max():
         return sides
     ring = np.vstack([outline.path, outline.path[:1]])
     total = path_length(ring)

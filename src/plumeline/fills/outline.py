@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field, model_validator
 from shapely import Polygon
 
-from ..geometry import dedupe, erode, pieces, rings, subtract
+from ..geometry import dedupe, erode, pieces, rings, subtract, unite
 from ..model import Filled, Path, Stroke, Zone
 from ..tolerances import CURVE_MM
 from .kit.following import Follow, straight_pieces
@@ -20,6 +20,10 @@ from .kit.settings import FillSettings, Mm, length, number
 
 __all__ = ["FILL", "OutlineSettings"]
 
+
+MITRE = 1.5
+"""A corner's line lies no farther from it than so many distances: round the tip of a slit in the edge it would shoot
+across the space. About a square corner it is 1.42."""
 
 DOUBLED_MM = 1e-4
 """Vertices that an inset leaves closer than this are one."""
@@ -71,7 +75,7 @@ def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tol
     for piece in straight_pieces(pieces(zone), settings.follow):
         inside = [piece]
         for row in range(settings.rows):
-            level = erode(piece, distance + row * settings.gap_mm)
+            level = _inset(piece, distance + row * settings.gap_mm)
             edges = [ring for region in level for ring in rings(region)]
             for edge in edges:
                 strokes += _sewn(dedupe(edge, closed=True, nearer_than_mm=DOUBLED_MM), settings.times, len(strokes))
@@ -84,6 +88,13 @@ def draw(zone: Zone, settings: OutlineSettings, *, rng: np.random.Generator, tol
             zone, "outline", "the space is narrower than twice the distance", "Choose a smaller distance from the edge."
         )
     return Filled(strokes=tuple(strokes), taken=tuple(taken))
+
+
+def _inset(piece: Polygon, distance: float) -> list[Polygon]:
+    """Return a piece less what lies within a distance of its edge: corners sharp, but blunt about the tips of slits."""
+    mitred = erode(piece, distance)
+    surely = erode(piece, MITRE * distance, join="round")
+    return unite([*mitred, *surely]) if any(subtract(part, mitred) for part in surely) else mitred
 
 
 def _sewn(line: Path, times: int, chain: int) -> list[Stroke]:
