@@ -45,9 +45,9 @@ MOST_SIDES = 24
 """An edge with more corners is marked as a round one: lines between them all would be a tangle."""
 
 HUDDLED, BULGING = 0.4, 0.6
-"""Nor is an edge marked at its corners where the middle one of its sides is shorter than this part of their mean, or the
-longest goes round so that its ends are nearer than this part of its length: corners huddle in a few places, as on a
-coast, and so would the lines."""
+"""Nor is an edge marked at its corners where the middle one of its sides is shorter than this part of their mean, or
+the longest goes round so that its ends are nearer than this part of its length: corners huddle in a few places, as on
+a coast, and so would the lines."""
 
 LEAST_RADIUS_MM = 3.0
 """A zone with a smaller inscribed circle has no room for chords."""
