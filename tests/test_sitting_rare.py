@@ -34,7 +34,7 @@ def idea(name, points, minutes, kind="outline", *, tight=2.0, area=100 * SQUARE_
 
 
 def drawing(prices=None, widest=None):
-    plan = SimpleNamespace(prices=prices, batting=Batting(widest_gap_mm=widest), file="plan.toml")
+    plan = SimpleNamespace(prices=prices, batting=Batting(widest_gap_mm=widest), file="plan.toml", units="in")
     return SimpleNamespace(plan=plan)
 
 
@@ -99,7 +99,7 @@ def test_a_crooked_seam_speaks_against_straight_lines_and_many_lines_against_any
         area_mm2=SQUARE_INCH, largest_mm=200.0, slimness=1.0, corners=4, crooked_mm=3.2, straight_beside=None,
         tight_beside=None, alike=1,
     )  # fmt: skip
-    said = {r.text: r.weight for r in ideas._reasons(Machine(), None, facts, [{"kind": kind}], 7, 10.0, 2.0)}
+    said = {r.text: r.weight for r in ideas._reasons(Machine(), None, facts, [{"kind": kind}], 7, 10.0, 2.0, "in")}
     seam = next(text for text in said if text.startswith(words))
     assert "1/8 in" in seam and said[seam] == (-2 if kind == "channel" else 1)
     assert said["7 starts and stops"] == -1
@@ -195,7 +195,7 @@ def test_a_plan_that_is_wrong_from_the_start_has_no_quilt_to_keep_until_it_is_ch
     good = plain.read_text()
     plain.write_text(good.replace("spacing = 2", "spaceing = 2"))
     with Sitting(plain) as sitting:
-        with pytest.raises(InputError, match="is not there yet"):
+        with pytest.raises(InputError, match="spaceing"):
             sitting.keep_as("mine")
         sitting.change(good)
         assert sitting.wait(seconds=60).zones and plain.read_text() == good
