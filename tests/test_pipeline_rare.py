@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import signal
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -92,10 +91,10 @@ def test_a_drawing_is_no_format_for_a_refitted_reach(run, tmp_path):
 
 
 def test_the_ways_of_dividing_a_top_up_that_were_used_longest_ago_are_forgotten():
-    kept, top, asked = Kept(), object(), []
+    kept, plan, top, asked = Kept(), parse_plan(BLOCKS), object(), []
 
     def made(chance):
-        return kept.made(SimpleNamespace(zones=(), chance=chance), top, lambda: asked.append(chance) or ((), ()))
+        return kept.made(replace(plan, chance=chance), top, lambda: asked.append(chance) or ((), ()))
 
     for chance in range(MOST_MADE + 1):
         made(chance)
