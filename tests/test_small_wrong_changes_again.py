@@ -13,6 +13,7 @@ from PIL import Image
 from shapely import LineString, Polygon, affinity, box
 from svgelements import Path
 
+from plumeline import demo
 from plumeline.drawing import svg as svg_reader
 from plumeline.drawing.marks import Mark
 from plumeline.drawing.names import base_names
@@ -26,14 +27,16 @@ from plumeline.geometry import dedupe, disc, path_length
 from plumeline.geometry.fields import honeycomb, medial
 from plumeline.ideas import facts_of
 from plumeline.lines.order import bands
-from plumeline.model import Patch, Reach, Relief, Top, as_path
+from plumeline.lines.sources import sources_of
+from plumeline.model import Patch, Reach, Relief, Top, Way, as_path
 from plumeline.output import path_picture, reach_sheet
-from plumeline.pipeline import cloth
+from plumeline.pipeline import cloth, pictures
 from plumeline.plan import parse_plan
 from plumeline.quilt import draw
 from plumeline.review import loft
 from plumeline.top import photo
 from plumeline.top.photo_points import MeasuredPoints, _refuse_doubles
+from shapes import zone
 
 
 def test_a_wavy_cut_is_as_calm_at_one_end_as_at_the_other():
@@ -265,6 +268,29 @@ def test_which_points_lie_on_the_line_through_two():
     assert on[0, 1] == on[0, 2] == on[1, 2] == [True, True, True, False, False]
     assert on[1, 3] == [False, True, False, True, True]
     assert on[2, 3] == [False, False, True, True, False]
+
+
+def test_a_close_up_shows_its_space_with_a_margin_on_every_side():
+    # wrong change: it is as wide as the space lies to the right
+    here = zone(box(1000, 200, 1100, 250))
+    left, top, width, height = pictures._window(here)
+    margin = 1000 - left
+    assert margin > 0 and (top, width, height) == pytest.approx((200 - margin, 100 + 2 * margin, 50 + 2 * margin))
+
+
+def test_a_way_that_leads_back_to_its_start_is_closed():
+    # wrong change: it has to be there one point sooner
+    ring = [(0, 0), (10, 0), (10, 10), (0, 10), (0, 0)]
+    shut, open_way = sources_of([], [Way(as_path(ring), "edge"), Way(as_path(ring[:-1]), "edge")], passes=2)
+    assert (shut.closed, open_way.closed) == (True, False)
+
+
+def test_the_sample_s_drawing_is_as_large_as_its_table_makes_it_and_half_an_inch_deeper():
+    """Three by three 12 in blocks on point with borders of 1 and 5 1/2 in: 36 times 1.41421 and 13 in."""
+    # wrong change: half an inch less deep than wide
+    said = dict(re.findall(r' (width|height)="([\d.]+)mm"', demo.quilt_drawing().split(">")[0]))
+    side = (36 * 2**0.5 + 13) * 25.4
+    assert {k: float(v) for k, v in said.items()} == pytest.approx({"width": side, "height": side + 12.7}, abs=0.01)
 
 
 def path_bounds(data):
