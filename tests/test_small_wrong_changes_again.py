@@ -293,6 +293,14 @@ def test_the_sample_s_drawing_is_as_large_as_its_table_makes_it_and_half_an_inch
     assert {k: float(v) for k, v in said.items()} == pytest.approx({"width": side, "height": side + 12.7}, abs=0.01)
 
 
+def test_a_pale_colour_is_so_far_on_the_way_to_white():
+    # wrong change: a colour's part is read one digit too far
+    assert path_picture._pale("#ffffff") == "#ffffff"
+    pale = path_picture._pale("#0040ff")
+    parts = [int(pale[k : k + 2], 16) for k in (1, 3, 5)]
+    assert len(pale) == 7 and parts == [round(v + path_picture.PALE * (255 - v)) for v in (0, 64, 255)]
+
+
 def path_bounds(data):
     """The box of a path as another library reads it."""
     return Path(data).bbox()
