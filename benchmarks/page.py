@@ -1,6 +1,7 @@
-"""Speed of the page in a real browser against what is meant; run: python benchmarks/page.py [sample|top|strip].
+"""Speed of the page in a real browser against what is meant; run: python benchmarks/page.py [sample|block|top|strip].
 
-``sample``: the sample quilt. ``top``: 200 spaces, 536,000 stitches. ``strip``: one space 110 in long.
+``sample``: the sample quilt. ``block``: one feather in a 12 in block. ``top``: 200 spaces, 536,000 stitches.
+``strip``: one space 110 in long.
 The first figures are by the clock, as she feels them; a busy machine is told by the processor time of the server beside
 them. Nothing is kept between runs: the cache is off.
 
@@ -37,6 +38,18 @@ each = "patch"
 [zone.fill]
 kind = "spiral"
 spacing = "1/8"
+"""
+
+BLOCK = """\
+title = "One block"
+[top.measured]
+sides = [12, 12, 12, 12]
+diagonals = [16.9706, 16.9706]
+[[zone]]
+name = "block"
+patches = ["*"]
+[zone.fill]
+kind = "feather"
 """
 
 STRIP = """\
@@ -128,7 +141,8 @@ def measured(kind: str, tell: Callable[[str], None]) -> dict[str, tuple[float, f
             server, address = served(folder, ["--sample"])
         else:
             rows = ", ".join("[" + ", ".join(['"block"'] * 20) + "]" for _ in range(10))
-            (folder / "quilt.toml").write_text(TOP.format(rows=rows) if kind == "top" else STRIP, encoding="utf-8")
+            plans = {"block": BLOCK, "top": TOP.format(rows=rows), "strip": STRIP}
+            (folder / "quilt.toml").write_text(plans[kind], encoding="utf-8")
             server, address = served(folder, ["quilt.toml"])
 
         def keep(figure: str, since: float, cpu: float) -> None:
@@ -190,7 +204,7 @@ def _touched(
 
 def main() -> None:
     """Measure and print a table."""
-    for kind in sys.argv[1:] or ("sample", "top", "strip"):
+    for kind in sys.argv[1:] or ("sample", "block", "top", "strip"):
         print(kind)
         for figure, (clock, cpu) in measured(kind, lambda text: print(text, file=sys.stderr)).items():
             wanted = f"{WANTED[figure]:.3g}" if figure in WANTED else ""

@@ -74,8 +74,10 @@ function drawingCard(start) {
     file = given;
     if (!file) return;
     title.value = titleOf(file);
-    if (isPhoto(file)) more.replaceChildren(await photoForm(file, title, start));
-    else more.replaceChildren(width, button("Start from the drawing", async () => start({ how: "drawing", title: title.value, suffix: suffixOf(file), drawing: await inBase64(file), width: width.querySelector("input").value }), { class: "main", id: "start-drawing" }));
+    if (isPhoto(file)) {
+      more.replaceChildren(await photoForm(file, title, start));
+      more.querySelector("canvas").scrollIntoView({ block: "center" });
+    } else more.replaceChildren(width, button("Start from the drawing", async () => start({ how: "drawing", title: title.value, suffix: suffixOf(file), drawing: await inBase64(file), width: width.querySelector("input").value }), { class: "main", id: "start-drawing" }));
   };
   input.addEventListener("change", () => taken(input.files[0]));
   window.addEventListener("plumeline-file", (event) => taken(event.detail));
@@ -110,12 +112,14 @@ async function photoForm(file, title, start) {
     context.stroke();
     corners.forEach(([x, y]) => { context.beginPath(); context.arc(x, y, wide, 0, 2 * Math.PI); context.stroke(); });
     fields.forEach((label, k) => { label.querySelector("input").value = corners[k].map(Math.round).join(", "); });
-    words.textContent = `Touch the ${names[next]} corner of the top.`;
+    words.textContent = next < 4 ? `Touch the ${names[next]} corner of the top.` : "All four corners are set. Touch beside one to move it there.";
   };
   canvas.addEventListener("click", (event) => {
     const box = canvas.getBoundingClientRect();
-    corners[next] = [((event.clientX - box.left) / box.width) * photo.width, ((event.clientY - box.top) / box.height) * photo.height];
-    next = (next + 1) % 4;
+    const place = [((event.clientX - box.left) / box.width) * photo.width, ((event.clientY - box.top) / box.height) * photo.height];
+    const far = corners.map(([x, y]) => Math.hypot(x - place[0], y - place[1]));
+    corners[next < 4 ? next : far.indexOf(Math.min(...far))] = place;
+    next = Math.min(next + 1, 4);
     draw();
   });
   draw();
