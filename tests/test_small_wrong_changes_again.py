@@ -21,6 +21,7 @@ from plumeline.errors import InputError
 from plumeline.fills.feather import borders, layout, plumes
 from plumeline.fills.feather.spine import Spine, Spines
 from plumeline.fills.feather.spines import lay_spines
+from plumeline.fills.kit.motifs import plume
 from plumeline.fills.meander import points
 from plumeline.fills.meander.opening import _wavy as wavy_cut
 from plumeline.geometry import dedupe, disc, path_length
@@ -31,11 +32,13 @@ from plumeline.lines.sources import sources_of
 from plumeline.model import Patch, Reach, Relief, Top, Way, as_path
 from plumeline.output import path_picture, reach_sheet
 from plumeline.pipeline import cloth, pictures
+from plumeline.pipeline.straight import straight_data
 from plumeline.plan import parse_plan
 from plumeline.quilt import draw
 from plumeline.review import loft
-from plumeline.top import photo
+from plumeline.top import StraightLimits, photo
 from plumeline.top.photo_points import MeasuredPoints, _refuse_doubles
+from plumeline.top.straight_table import BlockRow, StraightTable
 from shapes import zone
 
 
@@ -299,6 +302,28 @@ def test_a_pale_colour_is_so_far_on_the_way_to_white():
     pale = path_picture._pale("#0040ff")
     parts = [int(pale[k : k + 2], 16) for k in (1, 3, 5)]
     assert len(pale) == 7 and parts == [round(v + path_picture.PALE * (255 - v)) for v in (0, 64, 255)]
+
+
+def test_plumes_of_a_ring_share_a_whole_turn(monkeypatch):
+    # wrong change: their room grows with the square of the ring
+    rooms = []
+    monkeypatch.setattr(plume, "_plumes", lambda *_, room, inwards, **__: rooms.append((*room, inwards)) or [])
+    circle = tuple(3 * np.exp(-2j * np.pi * k / 240) for k in range(240))
+    plume._ring((-5 - 5j, 5 + 5j), 0j, circle, 0.2, 1.0)
+    outer = [(each, spread) for each, spread, inwards in rooms if not inwards]
+    assert len(outer) * outer[0][1] == pytest.approx(2 * np.pi)
+    assert len(outer) * outer[0][0] == pytest.approx(6 * np.pi, rel=1e-3)
+    assert {spread for _, spread, inwards in rooms if inwards} == {-outer[0][1]}
+
+
+def test_figures_of_blocks_are_told_to_a_thousandth_of_a_millimetre():
+    # wrong change: to a ten-thousandth, which no tape and no photo tells
+    sides = (100.12345, 100.0, 99.98765, 100.0)
+    block = BlockRow("a", np.zeros((4, 2)), sides, (141.42135, 141.0))
+    data = straight_data(StraightTable((), (block,), (), StraightLimits()), "in")
+    (row,) = data["blocks"]
+    assert row["sides_mm"] == [100.123, 100.0, 99.988, 100.0]
+    assert (row["diagonals_mm"], row["skew_mm"]) == ([141.421, 141.0], 0.421)
 
 
 def path_bounds(data):
