@@ -1,6 +1,6 @@
 """Speed of the page in a real browser against what is meant; run: python benchmarks/page.py [sample|block|top|strip].
 
-``sample``: the sample quilt. ``block``: one feather in a 12 in block. ``top``: 200 spaces, 536,000 stitches.
+``sample``: the sample quilt. ``block``: feathers in a 12 in block. ``top``: 200 spaces, 536,000 stitches.
 ``strip``: one space 110 in long.
 The first figures are by the clock, as she feels them; a busy machine is told by the processor time of the server beside
 them. Nothing is kept between runs: the cache is off.
