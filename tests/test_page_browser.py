@@ -443,7 +443,7 @@ def test_going_through_the_list_of_fills_is_one_step(page: Any, served: Served) 
     at_rest(page)
     page.locator("#undo:enabled").click()
     until(lambda: plan.read_text(encoding="utf-8") == PLAN)
-    assert page.locator("#undo").is_disabled()
+    page.wait_for_selector("#undo:disabled")
 
 
 PASSED = """(kinds) => {
@@ -510,7 +510,7 @@ def test_one_of_many_gets_a_choice_of_its_own_which_is_offered_to_those_alike(pa
     page.goto(served.address)
     ready(page)
     page.mouse.click(*on_cloth(page, 0.25, 0.25))
-    assert "all 3 of this name" in page.inner_text("#beside")
+    page.get_by_text("all 3 of this name").wait_for()
     page.locator("summary", has_text="Only this one").click()
     page.click("#part-off")
     until(lambda: zone_of(plan, "squares 2").get("patches") == ["block-1-1"])
@@ -550,7 +550,7 @@ def test_ideas_are_drawn_in_the_space_touched_and_those_of_its_shape_become_one_
     page.wait_for_selector("#ideas[data-done]")
     assert page.locator(".idea").count() == page.locator(".idea.long").count() > 4
     page.mouse.click(*on_cloth(page, 0.3, 0.3))
-    assert "all 8 of this name" in page.inner_text("#beside")
+    page.get_by_text("all 8 of this name").wait_for()
     page.locator("summary", has_text="those of its shape").click()
     page.fill("#part-name", "squares")
     page.click("#part-off-alike")
@@ -740,7 +740,7 @@ def test_fences_and_places_left_open_by_keyboard(page: Any, served: Served) -> N
     (first, second) = zone["leave_open"]
     assert second["centre"][0] - first["centre"][0] == pytest.approx(6, abs=0.002)
     at_rest(page)
-    assert page.locator("#film circle").count() == 5  # two ends of each fence, the middle of what stays open
+    until(lambda: page.locator("#film circle").count() == 5)  # two ends of each fence, the middle of what stays open
     page.locator('#film circle[aria-label^="middle"]').focus()
     page.keyboard.press("ArrowRight")
     until(lambda: zone_of(plan, "plain")["leave_open"][0]["centre"][0] == pytest.approx(first["centre"][0] + 0.125))
@@ -928,8 +928,8 @@ def test_the_file_changed_by_her_editor_and_one_with_an_error(page: Any, served:
     plan.write_text(PLAN.replace('"spiral"', '"sprial"'), encoding="utf-8")
     alert = page.get_by_role("alert").filter(has_text="sprial")
     alert.wait_for()
-    assert page.locator("#marks path").count() >= 1  # at its place on the quilt
-    assert "needs mending" in page.inner_text("#spaces")
+    until(lambda: page.locator("#marks path").count())  # at its place on the quilt
+    page.locator("#spaces").get_by_text("needs mending").wait_for()
     alert.get_by_role("button", name="Go to last").click()
     page.get_by_role("heading", name="last").wait_for()
     plan.write_text(PLAN, encoding="utf-8")
