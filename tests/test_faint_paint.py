@@ -174,6 +174,7 @@ def test_a_very_fine_drawing_keeps_its_shape(draw):
         ('gradientTransform="scale(.5 1)"', "linearGradient", 1.8, 4.0),
         ("", "radialGradient", 3.6, 3.6),  # 2 in round: a tenth is left at 1.8
         ('gradientUnits="userSpaceOnUse" cx="3" cy="3" r="1"', "radialGradient", 1.8, 1.8),
+        ('fx="0.3"', "radialGradient", 3.6, 3.6),  # the rings are round, wherever they lie
         ('gradientUnits="userSpaceOnUse" r="1" gradientTransform="translate(3 3) scale(1 2)" cx="0" cy="0"',
          "radialGradient", 1.8, 3.6),
     ],

@@ -107,8 +107,14 @@ class Paint:
             if end == FAR:
                 return None
             turn = np.linspace(0, 2 * np.pi, ROUND, endpoint=False)
-            middle = np.array([at("cx", "50%"), at("cy", "50%")])
-            ring: FloatArray = middle + end * at("r", "50%") * np.column_stack([np.cos(turn), np.sin(turn)])
+            focus, middle = (
+                np.array([at(x, self.said.get(a, "50%")), at(y, self.said.get(b, "50%"))])
+                for x, y, a, b in (("fx", "fy", "cx", "cy"), ("cx", "cy", "cx", "cy"))
+            )
+            # from its focus to its circle the rings of equal paint move and grow evenly
+            ring: FloatArray = focus + end * (
+                middle - focus + at("r", "50%") * np.column_stack([np.cos(turn), np.sin(turn)])
+            )
             return ring
         if start == -FAR and end == FAR:
             return None
