@@ -16,6 +16,7 @@ from ..kit.limits import check_amount
 from ..kit.registry import Fill, too_small
 from ..kit.settings import Mm, SpacedSettings, length, number
 from ..kit.tips import led_into_tips
+from .arms import waves_in_arms
 from .lines import meander_lines
 
 __all__ = ["FILL", "MeanderSettings"]
@@ -37,8 +38,8 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
     -------
     Filled
         One open stroke from edge to edge for each piece of the zone, from ``zone.enter`` to ``zone.leave`` where
-        they are given; a closed one more for each place behind a neck too narrow to pass. None, and a finding,
-        when the line can't turn anywhere.
+        they are given; a closed one more for each place behind a neck too narrow to pass, and a wave from edge to
+        edge for each arm that the line does not get into. None, and a finding, when the line can't turn anywhere.
 
     Notes
     -----
@@ -48,25 +49,27 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
     lines = meander_lines(zone, settings.spacing_mm, settings.wander, rng=rng, tolerance_mm=tolerance_mm)
     if not lines:
         return too_small(zone, "meander", "there is no room for the line to turn", "Choose a closer spacing.")
-    findings: tuple[Finding, ...] = ()
-    if len(lines) > len(pieces(zone)):
-        findings = (
-            Finding(
-                FindingCode.MEANDER_IN_PARTS,
-                "note",
-                zone.label,
-                f"meander: {len(lines)} lines, because necks are too narrow for one to pass both ways",
-                "Choose a closer spacing, or give the zone travel = 'any-seam'.",
-            ),
-        )
     strokes: list[Stroke] = []
     rest = [Stroke(as_path(w.path), closed=w.closed) for w in lines]
     for piece in pieces(zone):
         inside = [bool(contains(piece, s.path[len(s.path) // 2][None])[0]) for s in rest]
         own = [s for s, within in zip(rest, inside) if within]
         rest = [s for s, within in zip(rest, inside) if not within]
+        own += waves_in_arms(own, piece, settings.spacing_mm)
         strokes += led_into_tips(own, piece, settings.spacing_mm, look="lobe")
-    return Filled((*strokes, *rest), findings=findings)
+    drawn = (*strokes, *rest)
+    findings: tuple[Finding, ...] = ()
+    if len(drawn) > len(pieces(zone)):
+        findings = (
+            Finding(
+                FindingCode.MEANDER_IN_PARTS,
+                "note",
+                zone.label,
+                f"meander: {len(drawn)} lines, because necks are too narrow for one to pass both ways",
+                "Choose a closer spacing, or give the zone travel = 'any-seam'.",
+            ),
+        )
+    return Filled(drawn, findings=findings)
 
 
 FILL = Fill(

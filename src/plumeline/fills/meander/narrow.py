@@ -72,8 +72,10 @@ def is_narrow(piece: Polygon, spacing_mm: float) -> bool:
     return width < NARROW * spacing_mm or (band is not None and band.width_mm < NARROW_BORDER * spacing_mm)
 
 
-def calm_wave(piece: Polygon, spacing_mm: float) -> Walk | None:
-    """Return one wave along a narrow strip, or round a narrow border; None where it can't lie, or leaves arms bare.
+def calm_wave(piece: Polygon, spacing_mm: float, *, whole: bool = True) -> Walk | None:
+    """Return one wave along a narrow strip, or round a narrow border; None where it can't lie.
+
+    Nor, where the ``whole`` is wanted, if it leaves arms bare.
 
     It swings to half a spacing from both sides; where the strip is one spacing wide or less, it is a plain line.
     """
@@ -82,9 +84,9 @@ def calm_wave(piece: Polygon, spacing_mm: float) -> Walk | None:
         return None
     for height in CALMER:
         wave = _round(piece, spacing_mm, height) if piece.interiors else _along(piece, spacing_mm, height)
-        if wave is not None and _good(wave, piece, spacing_mm):
+        if wave is not None and _good(wave, piece, spacing_mm, whole):
             eased = wave if wave.closed else _eased(wave, spacing_mm)  # round a border it reaches into the corners
-            return eased if _good(eased, piece, spacing_mm) else wave
+            return eased if _good(eased, piece, spacing_mm, whole) else wave
     return None
 
 
@@ -117,9 +119,11 @@ def _shape(height: float, spacing: float) -> tuple[float, FloatArray, FloatArray
     return length, best[1][:-1], best[2][:-1]
 
 
-def _good(wave: Walk, piece: Polygon, spacing: float) -> bool:
+def _good(wave: Walk, piece: Polygon, spacing: float, whole: bool) -> bool:
     if not is_simple(wave.path, closed=wave.closed) or outside_mm([wave.path], piece, closed=wave.closed) > 0:
         return False
+    if not whole:
+        return True
     bare = bare_part([close_ring(wave.path, wave.closed)], piece, 1.5 * spacing)
     return bare is None or bare.area_mm2 < BARE * float(piece.area)
 
