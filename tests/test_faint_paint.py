@@ -120,7 +120,7 @@ def test_a_faint_tint_within_a_plain_outline_is_that_outline(draw):
     assert {p.colour for p in top.patches} == {"#003366"}  # what shows within the outline is the cloth
 
 
-@pytest.mark.parametrize("text", ["rotate(9", "matrix(1,0,0,1,0,0", "turn(3)", "scale(1e999)"])
+@pytest.mark.parametrize("text", ["rotate(9", "matrix(1,0,0,1,0,0", "turn(3)", "scale(1e999)", "scale(nan)"])
 def test_a_transform_that_is_none_counts_as_not_said(draw, text):
     """As SVG 2 says of invalid values, and as browsers do."""
     drawing = read_svg(draw(f'<rect id="a" transform="{text}" x="1" width="2" height="3"/>'))

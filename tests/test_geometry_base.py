@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.spatial import Voronoi, cKDTree
 
@@ -210,6 +210,7 @@ def test_both_halves_of_a_pinched_zone_are_filled():
 
 
 @given(st.integers(3, 40), st.floats(20, 200), st.floats(0, 6.3), st.floats(0.01, 0.3))
+@example(8, 20.0, 0.0, 0.0625)
 def test_nothing_is_left_of_a_regular_polygon_past_its_inradius(sides, radius, turn, past):
     # the inradius of a regular polygon is its circumradius times the cosine of half its central angle
     angle = 2 * np.pi * np.arange(sides) / sides + turn

@@ -79,7 +79,7 @@ def test_a_word_in_place_of_a_number_is_told_what_the_setting_is(tmp_path, run):
     )
     code, _, err = run("check", tmp_path / "p.toml")
     assert code == 2
-    assert "is 'across'; must be a number. It is: direction of the lines, 0 to the right, 90 upwards." in err
+    assert "is 'across'; must be a number. It is: direction of the lines, 0 to the right, 90 upwards" in err
 
 
 @pytest.mark.parametrize(

@@ -40,7 +40,8 @@ class Taking:
         for k, word in enumerate(words):
             threads.append(threading.Thread(target=self._one, args=(k, word, met)))
             threads[-1].start()
-            until(lambda many=k + 1: len(self.changes._asked) >= many)
+            if k < self.awaited:  # the first is taken up until the last is asked for
+                until(lambda many=k + 1: len(self.changes._asked) >= many)
         for thread in threads:
             thread.join(60)
         return met

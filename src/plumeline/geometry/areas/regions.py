@@ -59,8 +59,9 @@ __all__ = [
     "unite",
 ]
 
-TURNED_OVER = 0.01
-"""What an offset leaves that is smaller than this part of its distance squared is looked at for depth."""
+TURNED_OVER = 0.1
+"""What an offset leaves that is smaller than this part of its distance squared is looked at for depth: what the engine
+turned inside out came to 0.019 of it at most (regular polygons of 3 to 40 sides)."""
 
 SLIVER_MM2 = 1e-3
 """Pieces smaller than this are dropped: rounding leaves them, a needle could not enter them."""
