@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import astuple
 
 import numpy as np
 import pytest
@@ -12,9 +13,10 @@ from hypothesis import strategies as st
 from scipy.spatial import Voronoi, cKDTree
 
 from plumeline import geometry as g
+from plumeline.codes import FindingCode
 from plumeline.errors import EngineError
 from plumeline.fills import find_fill
-from plumeline.model import Fence, Frame, as_path
+from plumeline.model import Barest, Fence, Filled, Finding, Frame, Stroke, Way, Zone, as_path
 from shapes import DEGENERATE, IN, NAMED, koch, random_regions, rectangle, regular, zone
 
 
@@ -189,6 +191,65 @@ def test_no_area_is_lost_where_rounding_closes_a_neck(neck, angle, shift):
     assert g.outline_to_local(region, frame).area == pytest.approx(3600 + 2500 + 20 * neck, abs=0.01)
     back = [g.region_to_page(p, frame) for p in pieces]
     assert sum(p.area for p in back) == pytest.approx(region.area, abs=0.01)
+
+
+@given(st.floats(-720, 720), st.floats(-300, 300))
+def test_a_zone_goes_into_its_frame_with_all_that_it_holds_and_comes_back(angle, shift):
+    frame = Frame((shift, -shift), angle)
+
+    def on_page(*at):
+        return frame.to_page(np.array(at, dtype=float))
+
+    def area(low, high):
+        return g.as_region(on_page((low, low), (high, low), (high, high), (low, high)))
+
+    (enter,), (leave,) = on_page((0, 30)), on_page((60, 30))
+    there = Zone(
+        "block",
+        "",
+        1,
+        area(5, 55),
+        area(0, 60),
+        fences=(Fence(as_path(on_page((30, 5), (30, 55))), soft_mm=2.0),),
+        left_open=(area(20, 40),),
+        ways=(Way(as_path(on_page((0, 0), (60, 0))), "seam", 1.5, 3),),
+        enter=tuple(enter.tolist()),
+        leave=tuple(leave.tolist()),
+        frame=frame,
+        laid=(area(10, 50),),
+    )
+    (local,) = g.zone_to_local(there)
+    # by construction: what `on_page` was given
+    near = {"abs": 1e-5}
+    assert local.region.bounds == pytest.approx((5, 5, 55, 55), **near)
+    assert local.outline.bounds == pytest.approx((0, 0, 60, 60), **near)
+    assert local.left_open[0].bounds == pytest.approx((20, 20, 40, 40), **near)
+    assert local.laid[0].bounds == pytest.approx((10, 10, 50, 50), **near)
+    assert local.fences[0].path == pytest.approx(np.array([(30, 5), (30, 55)]), **near)
+    assert local.ways[0].path == pytest.approx(np.array([(0, 0), (60, 0)]), **near)
+    assert (local.fences[0].soft_mm, *astuple(local.ways[0])[1:]) == (2.0, "seam", 1.5, 3)
+    assert (local.enter, local.leave, local.frame) == (
+        pytest.approx((0, 30), **near),
+        pytest.approx((60, 30), **near),
+        frame,
+    )
+    found = Finding(FindingCode.BALD_SPOT, "warning", "block", "bare", "Closer.")
+    filled = Filled(
+        (Stroke(local.fences[0].path, chain=4),),
+        (local.region,),
+        local.fences,
+        (found,),
+        (local.left_open[0],),
+        7.0,
+        Barest((5.0, 55.0), 2.0),
+    )
+    back = g.filled_to_page(filled, frame)
+    assert back.strokes[0].path == pytest.approx(there.fences[0].path, **near)
+    assert back.fences[0].path == pytest.approx(there.fences[0].path, **near)
+    assert back.taken[0].symmetric_difference(there.region).area < 0.01
+    assert back.enclosed[0].symmetric_difference(there.left_open[0]).area < 0.01
+    assert back.barest.place == pytest.approx(tuple(on_page((5, 55))[0]), **near)
+    assert (back.strokes[0].chain, back.findings, back.bare_mm2, back.barest.times) == (4, (found,), 7.0, 2.0)
 
 
 def test_random_zones_keep_their_area_in_any_frame():

@@ -31,6 +31,17 @@ def picture(width, height, **more):
     return fromstring(path_svg(top, lines, title="Harbour windows, 40 in x 52 in", caption=(LONG, LONG), **more))
 
 
+@given(st.lists(st.integers(-3, 13), min_size=4, max_size=4))
+def test_a_window_touches_what_meets_it(ends):
+    a, b, c, d = ends
+    view, level = Window(0.0, 5.0, 10.0, 4.0), np.array([(a, b), (c, b)], dtype=float)
+    assert [at.tolist() for at in view.corners] == [[0, 5], [10, 9]]
+    # of a level or upright line the box is the line itself: shapely as the other hand
+    assert view.touches(level) == shapely.LineString(level).intersects(shapely.box(0, 5, 10, 9))
+    upright = np.array([(a, b), (a, d)], dtype=float)
+    assert view.touches(upright) == shapely.LineString(upright).intersects(shapely.box(0, 5, 10, 9))
+
+
 @pytest.mark.parametrize("size", [(1000, 1000), (1016, 1320), (600, 2000), (2400, 800)])
 def test_all_words_stay_on_the_page(size):
     svg = picture(*size)

@@ -200,8 +200,9 @@ def test_piano_keys_of_a_frame_out_of_true_bend_on_its_mitres():
 
 
 @pytest.mark.parametrize("turn", [0.0, 37.0, 90.0, 123.0])
-def test_channels_along_run_with_the_long_edge_however_a_strip_lies(turn):
-    strip = shapely.affinity.rotate(rectangle(90, 4), turn, origin=(0, 0))
+@pytest.mark.parametrize("wide", [4, 60])
+def test_channels_along_run_with_the_long_edge_however_a_space_lies(turn, wide):
+    strip = shapely.affinity.rotate(rectangle(90, wide), turn, origin=(0, 0))
     for stroke in draw("channel", zone(strip), along=True).strokes:
         step = stroke.path[-1] - stroke.path[0]
         # a turn by GEOS, whose y goes up where ours goes down, of lines to the right

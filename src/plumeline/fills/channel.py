@@ -25,9 +25,8 @@ __all__ = ["FILL", "ChannelSettings"]
 NARROWEST = 0.5
 """A space narrower than this part of the spacing takes no line."""
 
-
 STRIP = 3.0
-"""In a space so many times as long as wide lines run along it where no angle is said."""
+"""A space so many times as long as wide is a strip: lines run along it where neither angle nor ``along`` is said."""
 
 
 class ChannelSettings(SpacedSettings):
@@ -52,7 +51,7 @@ class ChannelSettings(SpacedSettings):
     run_on: bool = Field(
         default=False, description="count lines and angle from the page, so that they run on from block to block"
     )
-    along: bool = Field(default=False, description="lines along the long edge of each space, however it lies")
+    along: bool = Field(default=False, description="lines along the long edge of any space, not only of a strip")
     piano_keys: bool = Field(default=False, description="lines square to the long edge, mitred round a border")
     of: Literal["shape"] | None = Field(
         default=None, description="shape: parallel to all sides of a shape laid over the zone, mitred at its corners"
@@ -125,23 +124,23 @@ def _along_shape(zone: Zone, piece: Polygon, settings: ChannelSettings) -> list[
 
 
 def _channels(zone: Zone, piece: Polygon, settings: ChannelSettings) -> tuple[list[Path], float]:
-    gaps, said = settings.spacing_mm, "angle_deg" in settings.model_fields_set
-    angle = settings.angle_deg if said else _usual_deg(piece, settings)
+    gaps, angle = settings.spacing_mm, _direction_deg(piece, settings)
     if settings.run_on:
         angle -= zone.frame.angle_deg
         low, high = extent_along(piece, angle - 90.0)
         offsets = offsets_on_page(low, high, gaps, settings.edge, zone.frame, angle)
         return hatch(piece, angle, offsets, min(gaps)), 1.0
-    if settings.along:
-        angle = _long_edge_deg(piece)
     return _across(piece, angle, gaps, settings.edge)
 
 
-def _usual_deg(piece: Polygon, settings: ChannelSettings) -> float:
-    """Return the direction of lines of which nothing is said: along a slim strip, however it lies, else level."""
-    along = _long_edge_deg(piece)
-    (start, end), (low, high) = extent_along(piece, along), extent_along(piece, along + 90.0)
-    return settings.angle_deg if settings.run_on or end - start < STRIP * (high - low) else along
+def _direction_deg(piece: Polygon, settings: ChannelSettings) -> float:
+    """Return which way the lines run: as she says; else along the long edge of a strip, or with ``along`` of any."""
+    if settings.run_on or "angle_deg" in settings.model_fields_set:
+        return settings.angle_deg
+    long_edge = _long_edge_deg(piece)
+    (start, end), (low, high) = extent_along(piece, long_edge), extent_along(piece, long_edge + 90.0)
+    slim = end - start >= STRIP * (high - low)
+    return long_edge if settings.along or slim else settings.angle_deg
 
 
 def _across(

@@ -32,6 +32,7 @@ from .areas.filling import (
     winding,
 )
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
+from .areas.frames import filled_to_page, zone_to_local
 from .areas.outlines import check_rings, inside_ring, simplify_together, sound_outline, tidy_regions
 from .areas.pieces import cut_by, pieces
 from .areas.reading import reading_order
@@ -202,6 +203,7 @@ __all__ = [
     "extent_along",
     "faces",
     "fence_crossings",
+    "filled_to_page",
     "followable",
     "gaps_at_ends",
     "halfway",
@@ -305,4 +307,5 @@ __all__ = [
     "winding",
     "within_own",
     "without_slits",
+    "zone_to_local",
 ]

@@ -14,7 +14,19 @@ import numpy as np
 from ..model import FloatArray, Patch, Top
 from ._names import visible
 
-__all__ = ["FONT", "INK", "PAPER", "Window", "fabric_colours", "outline_data", "short", "short_path", "tape", "words"]
+__all__ = [
+    "FONT",
+    "INK",
+    "PAPER",
+    "STRAY",
+    "Window",
+    "fabric_colours",
+    "outline_data",
+    "short",
+    "short_path",
+    "tape",
+    "words",
+]
 
 FONT = "Bitstream Vera Sans, DejaVu Sans, sans-serif"
 INK, PAPER = "#2b2118", "#f4f0e8"
@@ -25,6 +37,9 @@ FABRICS = ("#efe6d5", "#8fa9a4", "#c98b6b", "#5f7488", "#d9b75f", "#9a6d7d", "#7
 
 LETTER = 0.56
 """Mean width of a letter of that font, in its size; bold ones are a quarter wider."""
+
+STRAY = 0.12
+"""Lines are drawn to this share of the picture's unit."""
 
 _ZEROS, _LAST_ZERO = re.compile(r"\.00(?![0-9])"), re.compile(r"(\.[1-9])0(?![0-9])")
 _MINUS_ZERO = re.compile(r"-0(?![.0-9])")
@@ -43,6 +58,17 @@ class Window:
     def unit(self) -> float:
         """A thousandth of the longer side: sizes of marks are given in it."""
         return max(self.width, self.height) / 1000
+
+    @property
+    def corners(self) -> tuple[FloatArray, FloatArray]:
+        """The upper left and the lower right corner."""
+        low = np.array([self.left, self.top])
+        return low, low + np.array([self.width, self.height])
+
+    def touches(self, points: FloatArray) -> bool:
+        """Return whether the upright box about points, ``(n, 2)``, meets the window."""
+        low, high = self.corners
+        return bool((points.max(axis=0) >= low).all() and (points.min(axis=0) <= high).all())
 
 
 def short(value: float) -> str:

@@ -14,7 +14,7 @@ from scipy.ndimage import gaussian_filter
 from ..drawing.raster import Pixels, pixels_of, png_bytes, resized
 from ..geometry import simplify_paths
 from ..model import FloatArray, Line, Photo, Relief, Top
-from ._frame import PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
+from ._frame import PAPER, STRAY, Window, fabric_colours, outline_data, short, short_path, tape, words
 from ._photo import photo_image
 from .png import png_of
 
@@ -22,6 +22,9 @@ __all__ = ["cloth_pixels", "fabric_colours", "framed_cloth", "light_pixels"]
 
 THREAD_MM = 0.4
 """Thickness of a quilting thread as it lies (about 40 wt)."""
+
+STRAY_MOST_MM = 0.1
+"""No thread of the cloth is drawn further off its way than this, also on a large top: a quarter of its thickness."""
 
 LIGHT = (-0.5, -0.62, 0.6)
 """Where the light comes from: the upper left. Level cloth keeps its own colour."""
@@ -140,8 +143,9 @@ def _fabrics(top: Top, step_mm: float) -> list[str]:
     for patch, colour in zip(top.patches, fabric_colours(top)):
         fill = colour
         if patch.fabric is not None:
-            ident = prints.setdefault(id(patch.fabric), f"print-{len(prints) + 1}")
-            if f'id="{ident}"' not in "".join(out):
+            ident = prints.get(id(patch.fabric))
+            if ident is None:
+                ident = prints[id(patch.fabric)] = f"print-{len(prints) + 1}"
                 out.append(_print(patch.fabric.pixels, patch.fabric.width_mm, patch.fabric.height_mm, ident, step_mm))
             fill = f"url(#{ident})"
         # a hair of its own colour over the seam: no page shines through between two patches
@@ -180,8 +184,7 @@ def _print(pixels: Pixels, width_mm: float, height_mm: float, ident: str, step_m
 
 
 def _threads(lines: Sequence[Line], done: Sequence[FloatArray], threads: Mapping[str, str], view: Window) -> list[str]:
-    low, high = np.array([view.left, view.top]), np.array([view.left + view.width, view.top + view.height])
-    stray = 0.12 * view.unit
+    stray = min(STRAY * view.unit, STRAY_MOST_MM)
     paths: dict[str, list[FloatArray]] = {"main": [p for p in done if len(p) > 1]} if done else {}
     for line in lines:
         paths.setdefault(line.thread, []).extend(
@@ -189,8 +192,8 @@ def _threads(lines: Sequence[Line], done: Sequence[FloatArray], threads: Mapping
         )
     out = []
     for name, own in sorted(paths.items()):
-        seen = [p for p in own if (p.max(axis=0) >= low).all() and (p.min(axis=0) <= high).all()]
-        d = "".join(short_path(p) for p in simplify_paths(seen, min(stray, 0.1)))
+        seen = [p for p in own if view.touches(p)]
+        d = "".join(short_path(p) for p in simplify_paths(seen, stray))
         if d:
             colour = _grooved(threads.get(name, "#5b5147"))
             out.append(

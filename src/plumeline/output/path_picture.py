@@ -16,15 +16,12 @@ import numpy as np
 from ..geometry import arc_lengths, point_at, simplify_paths
 from ..model import FloatArray, Line, Top
 from ._colours import ASIDE, LINES, REST, SHOWN, START, STOP
-from ._frame import FONT, INK, PAPER, Window, fabric_colours, outline_data, short, short_path, tape, words
+from ._frame import FONT, INK, PAPER, STRAY, Window, fabric_colours, outline_data, short, short_path, tape, words
 from ._names import visible
 from ._photo import photo_image
 from .sheet import line_numbers
 
 __all__ = ["Window", "path_svg"]
-
-THREAD_MM = 0.4
-"""Thickness of a quilting thread as it lies (about 40 wt)."""
 
 PALE = 0.6
 """So much white lies over the fabrics: lines and numbers are read, not the cloth."""
@@ -34,9 +31,6 @@ PALE_PHOTO = 0.45
 
 PHOTO_PX = 1400
 """Pixels of a photo along the picture's longer side."""
-
-STRAY = 0.12
-"""Lines are drawn to this share of the picture's unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,16 +142,10 @@ def _clip(lines: Sequence[Line], view: Window) -> list[tuple[int, Line]]:
     """Return number and line of those that touch the window, each with the spans that touch it."""
     out = []
     for number, line in enumerate(lines, 1):
-        spans = tuple(s for s in line.spans if _seen(line.path[s.start : s.end + 1], view))
+        spans = tuple(s for s in line.spans if view.touches(line.path[s.start : s.end + 1]))
         if spans:
             out.append((number, replace(line, spans=spans)))
     return out
-
-
-def _seen(points: FloatArray, view: Window) -> bool:
-    low = np.array([view.left, view.top])
-    high = low + np.array([view.width, view.height])
-    return bool((points.max(axis=0) >= low).all() and (points.min(axis=0) <= high).all())
 
 
 def _entries(
@@ -173,7 +161,7 @@ def _entries(
     )
     return [
         *((kind, look.name) for kind, look in LOOKS.items() if kind in found),
-        *((kind, name) for kind, name, places in marks if any(_seen(at[None], view) for at in places)),
+        *((kind, name) for kind, name, places in marks if any(view.touches(at[None]) for at in places)),
     ]
 
 
@@ -188,9 +176,9 @@ def _cloth(top: Top, view: Window) -> list[str]:
         out = [
             f'<path d="{outline_data(patch)}" fill="{_pale(colour)}" fill-rule="evenodd"/>'
             for patch, colour in zip(top.patches, fabric_colours(top))
-            if _seen(np.array(patch.outline.exterior.coords), view)
+            if view.touches(np.array(patch.outline.exterior.coords))
         ]
-    seams = "".join(short_path(s.path) for s in top.seams if _seen(s.path, view))
+    seams = "".join(short_path(s.path) for s in top.seams if view.touches(s.path))
     wide = short(max(0.3, 0.6 * view.unit))
     return [*out, f'<path d="{seams}" fill="none" stroke="#8d8578" stroke-width="{wide}"/>'] if seams else out
 
@@ -198,7 +186,7 @@ def _cloth(top: Top, view: Window) -> list[str]:
 def _bands(shown_seams: Sequence[tuple[FloatArray, FloatArray]], view: Window) -> list[str]:
     out = []
     for kind, paths in zip(BANDS, zip(*shown_seams)):
-        d = "".join(dict.fromkeys(short_path(p) for p in paths if len(p) > 1 and _seen(p, view)))
+        d = "".join(dict.fromkeys(short_path(p) for p in paths if len(p) > 1 and view.touches(p)))
         if d:
             out.append(f'<path class="{kind}" d="{d}" {BANDS[kind].style(view.unit)} stroke-opacity="0.55"/>')
     return out
@@ -206,7 +194,7 @@ def _bands(shown_seams: Sequence[tuple[FloatArray, FloatArray]], view: Window) -
 
 def _band_entries(shown_seams: Sequence[tuple[FloatArray, FloatArray]], view: Window) -> list[tuple[str, str]]:
     kinds = zip(BANDS, zip(*shown_seams))
-    return [(kind, BANDS[kind].name) for kind, paths in kinds if any(len(p) > 1 and _seen(p, view) for p in paths)]
+    return [(kind, BANDS[kind].name) for kind, paths in kinds if any(len(p) > 1 and view.touches(p) for p in paths)]
 
 
 def _pale(colour: str) -> str:
@@ -218,7 +206,7 @@ def _drawn(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: 
     out = []
     for kind, look in LOOKS.items():
         if kind == "done":
-            paths = [p for p in done if len(p) > 1 and _seen(p, view)]
+            paths = [p for p in done if len(p) > 1 and view.touches(p)]
         elif kind == "jump":
             paths = _moves(shown, view)
         else:
@@ -237,8 +225,7 @@ def _drawn(shown: Sequence[tuple[int, Line]], done: Sequence[FloatArray], view: 
 
 def _stretches(path: FloatArray, view: Window) -> list[FloatArray]:
     """Return the stretches of a path whose segments touch the window: what is far outside is slow to cut off later."""
-    low = np.array([view.left, view.top])
-    high = low + np.array([view.width, view.height])
+    low, high = view.corners
     before, after = path[:-1], path[1:]
     touch = ((np.maximum(before, after) >= low) & (np.minimum(before, after) <= high)).all(axis=1)
     ends = np.flatnonzero(np.diff(touch, prepend=False, append=False)).reshape(-1, 2)
@@ -252,11 +239,11 @@ def _moves(shown: Sequence[tuple[int, Line]], view: Window) -> list[FloatArray]:
         for (i, a), (j, b) in pairwise(shown)
         if j == i + 1 and a.reach == b.reach and a.thread == b.thread
     ]
-    return [p for p in pairs if (p[0] != p[1]).any() and _seen(p, view)]
+    return [p for p in pairs if (p[0] != p[1]).any() and view.touches(p)]
 
 
 def _rests(rests: Sequence[FloatArray], view: Window) -> list[str]:
-    d = "".join(_rest(at, view.unit) for at in rests if _seen(at[None], view))
+    d = "".join(_rest(at, view.unit) for at in rests if view.touches(at[None]))
     return [f'<path d="{d}" {_rest_style(view.unit)}/>'] if d else []
 
 
@@ -276,7 +263,7 @@ def _arrows(line: Line, view: Window) -> list[str]:
     gap, size = 85 * u, 6.5 * u
     at = np.arange(gap / 2, s[-1], gap) if s[-1] > gap else np.array([s[-1] / 2])
     tip, back = point_at(line.path, at + size / 2), point_at(line.path, at - size / 2)
-    inside = [_seen(p[None], view) for p in tip]
+    inside = [view.touches(p[None]) for p in tip]
     tip, back = tip[inside], back[inside]
     way = tip - back
     norm = np.hypot(way[:, 0], way[:, 1])
@@ -302,14 +289,14 @@ def _badges(shown: Sequence[tuple[int, Line]], names: Sequence[str], view: Windo
         (at, word, names[number - 1])
         for number, line in shown
         for at, word in ((line.path[0], "start"), (line.path[-1], "stop"))
-        if _seen(at[None], view)
+        if view.touches(at[None])
     ]
     if not ends:
         return []
     marks = np.array([at for at, _, _ in ends])
     boxes = np.zeros((0, 4))
-    low = np.array([view.left, view.top]) - 40 * u
-    high = low + np.array([view.width, view.height]) + 80 * u
+    upper_left, lower_right = view.corners
+    low, high = upper_left - 40 * u, lower_right + 40 * u
     leaders, badges = [], []
     for at, word, number in ends:
         text = f"{word} {number}"

@@ -16,8 +16,8 @@ import numpy as np
 
 from ...codes import FindingCode
 from ...errors import FillError, nearest
-from ...geometry import outline_to_local, path_to_local, path_to_page, region_to_local, region_to_page
-from ...model import Fence, Filled, Finding, Frame, Stage, Stroke, Way, Zone
+from ...geometry import filled_to_page, zone_to_local
+from ...model import Filled, Finding, Stage, Stroke, Zone
 from ...plugins import Registry
 from ...tolerances import CURVE_MM
 from ...units import setting_key
@@ -114,9 +114,10 @@ class Fill:
             finding and no strokes.
         """
         whole = Filled()
-        for piece in _localised(zone):
+        for piece in zone_to_local(zone):
             whole = merged(whole, self.draw(piece, settings, rng=rng, tolerance_mm=tolerance_mm))
-        return _placed(whole, zone, self.name)
+        strokes = tuple(replace(s, zone=zone.name, fill=self.name) for s in whole.strokes)
+        return filled_to_page(replace(whole, strokes=strokes), zone.frame)
 
 
 def _loaded(name: str) -> Fill:
@@ -279,48 +280,3 @@ def merged(a: Filled, b: Filled) -> Filled:
 
 def _rechained(stroke: Stroke, first: int) -> Stroke:
     return stroke if stroke.chain is None else replace(stroke, chain=stroke.chain + first)
-
-
-def _localised(zone: Zone) -> list[Zone]:
-    """Return the zone in its own frame, once for each piece that its region falls into there."""
-    frame = zone.frame
-
-    def point(at: tuple[float, float] | None) -> tuple[float, float] | None:
-        return None if at is None else tuple(frame.to_local(at).tolist())
-
-    local = replace(
-        zone,
-        outline=outline_to_local(zone.outline, frame),
-        fences=tuple(Fence(path_to_local(f.path, frame), f.soft_mm) for f in zone.fences),
-        left_open=tuple(piece for r in zone.left_open for piece in region_to_local(r, frame)),
-        laid=tuple(piece for r in zone.laid for piece in region_to_local(r, frame)),
-        ways=tuple(Way(path_to_local(w.path, frame), w.kind, w.factor, w.passes) for w in zone.ways),
-        enter=point(zone.enter),
-        leave=point(zone.leave),
-    )
-    return [replace(local, region=piece) for piece in region_to_local(zone.region, frame)]
-
-
-def _placed(filled: Filled, zone: Zone, fill: str) -> Filled:
-    frame: Frame = zone.frame
-    strokes = tuple(
-        Stroke(
-            path=path_to_page(s.path, frame),
-            closed=s.closed,
-            role=s.role,
-            chain=s.chain,
-            atomic=s.atomic,
-            entry=s.entry,
-            zone=zone.name,
-            fill=fill,
-            thread=s.thread,
-        )
-        for s in filled.strokes
-    )
-    return Filled(
-        strokes=strokes,
-        taken=tuple(region_to_page(r, frame) for r in filled.taken),
-        fences=tuple(Fence(path_to_page(f.path, frame), f.soft_mm) for f in filled.fences),
-        findings=filled.findings,
-        enclosed=tuple(region_to_page(r, frame) for r in filled.enclosed),
-    )
