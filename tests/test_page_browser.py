@@ -313,8 +313,13 @@ def test_a_quilt_in_centimetres_with_a_set_for_all_of_it(page: Any, served: Serv
     page.goto(served.address)
     page.select_option("#start-units", "cm")
     form = page.locator("#start-blocks")
-    for name, value in {"title": "Metric", "across": "2", "down": "2", "block": "10", "borders": "2.5"}.items():
+    for name, value in {"title": "Metric", "across": "2", "down": "2", "block": "10,0", "borders": "2,5"}.items():
         form.locator(f'[name="{name}"]').fill(value)
+    # one border of 2 1/2 cm, or one of 2 and one of 5: she is asked, before and after
+    assert "when each number can be read" in page.locator("section.card", has=form).inner_text()
+    form.get_by_role("button").click()
+    page.get_by_role("alert").filter(has_text="a comma can be read in two ways").wait_for()
+    form.locator('[name="borders"]').fill("1,5; 1,0")
     assert "25.0 x 25.0 cm" in page.locator("section.card", has=form).inner_text()
     form.get_by_role("button").click()
     ready(page)

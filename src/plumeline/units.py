@@ -15,10 +15,13 @@ __all__ = [
     "MM_PER",
     "MOST_DENSITY",
     "Unit",
+    "decimal_point",
     "format_area",
     "format_length",
     "format_small_length",
+    "number_or_text",
     "parse_length",
+    "parse_lengths",
     "parse_number",
     "setting_key",
 ]
@@ -45,8 +48,13 @@ OVERFLOWS = 10**300
 """No number so large is a length; a whole number larger still would not even go into a float."""
 
 _NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d*\.?\d+(?:[eE][+-]?\d+)?)"
-_LENGTH = re.compile(rf"^\s*({_NUMBER})\s*(mm|cm|in|inch|inches|yd|m|\"|″)?\s*$")
+_UNIT = r"(?:mm|cm|in|inch|inches|yd|m|\"|″)"
+_LENGTH = re.compile(rf"^\s*({_NUMBER})\s*({_UNIT})?\s*$")
 _BARE = re.compile(rf"^\s*({_NUMBER})\s*$")
+_DECIMAL_COMMA = re.compile(r"^(\s*[+-]?)(\d*),(\d+)(\s*[^\d.,/]*)$")
+_COMMA_BETWEEN = re.compile(rf"(?<![\d./])(?<!\d,)\d+,\d+(?![\d./]|,\d|\s+\d)(\s*{_UNIT}(?![a-z]))?")
+"""A comma in a list that may well be a decimal sign, and a unit behind the number."""
+
 _NAMES: Final = {"inch": "in", "inches": "in", '"': "in", "″": "in"}
 
 
@@ -61,13 +69,64 @@ def setting_key(field: str) -> str:
     return field.removesuffix("_mm").removesuffix("_deg").removesuffix("_")
 
 
+def decimal_point(text: str) -> str:
+    """Return a number that has a decimal comma with a point in its place; any other text as it is.
+
+    Parameters
+    ----------
+    text : str
+        One number, with or without a unit behind it.
+
+    Returns
+    -------
+    str
+        A text of several commas, or of other words, comes back unchanged.
+
+    Raises
+    ------
+    ValueError
+        Three digits follow the comma, and what stands before it may be thousands.
+
+    Examples
+    --------
+    >>> decimal_point("12,5 cm"), decimal_point("0,125"), decimal_point("14,15,13")
+    ('12.5 cm', '0.125', '14,15,13')
+    >>> decimal_point("1,250 mm")
+    Traceback (most recent call last):
+    ...
+    ValueError: is '1,250 mm'; its comma can be read in two ways: write 1.250 or 1250
+    """
+    found = _DECIMAL_COMMA.match(text) if len(text) <= LONGEST_TEXT else None
+    if found is None:
+        return text
+    sign, whole, part, rest = found.groups()
+    if len(part) == 3 and len(whole) in (1, 2, 3) and whole[0] != "0":
+        raise ValueError(f"is {text!r}; its comma can be read in two ways: write {whole}.{part} or {whole}{part}")
+    return f"{sign}{whole}.{part}{rest}"
+
+
+def number_or_text(text: str) -> float | str:
+    """Return a number that is written with a decimal comma, such as ``"22,5"``; any other text as it is.
+
+    Examples
+    --------
+    >>> number_or_text("22,5"), number_or_text("22,5 cm"), number_or_text("1/2")
+    (22.5, '22,5 cm', '1/2')
+    """
+    try:
+        pointed = decimal_point(text)
+        return text if pointed == text else float(pointed)
+    except ValueError:
+        return text
+
+
 def parse_length(value: object, unit: str) -> float:
     """Return a length in mm.
 
     Parameters
     ----------
     value : float, int or str
-        A number, or a string such as ``"1 1/2"``, ``"5/8 in"``, ``"6 mm"``, ``"-1.5"``.
+        A number, or a string such as ``"1 1/2"``, ``"5/8 in"``, ``"6 mm"``, ``"-1.5"``, ``"12,5 cm"``.
     unit : str
         Unit of a bare number and of a string without a unit: one of `MM_PER`.
 
@@ -91,7 +150,7 @@ def parse_length(value: object, unit: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError(f"is {value!r}; must be a length such as 1.5, '1 1/2' or '6 mm'")
     if isinstance(value, str):
-        match = _LENGTH.match(value) if len(value) <= LONGEST_TEXT else None
+        match = _LENGTH.match(decimal_point(value)) if len(value) <= LONGEST_TEXT else None
         if not match:
             raise ValueError(f"is {value!r}; must be a length such as 1.5, '1 1/2' or '6 mm'")
         unit = _NAMES.get(match[2], match[2]) or unit
@@ -106,8 +165,49 @@ def parse_length(value: object, unit: str) -> float:
     return number * MM_PER[unit]
 
 
+def parse_lengths(text: str, unit: str, *, spaced: bool = False) -> list[float]:
+    """Return the lengths of a list in mm.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``"14,14 1/8,13 7/8"``. Where there is a semicolon it parts the lengths, and a comma is a decimal sign.
+    unit : str
+        Unit of those without one: one of `MM_PER`.
+    spaced : bool
+        Refuse a comma between two digits even where nothing else speaks against its parting two lengths.
+
+    Returns
+    -------
+    list of float
+        In the order of the text.
+
+    Raises
+    ------
+    ValueError
+        One of them is no length, or a comma can be read in two ways.
+
+    Examples
+    --------
+    >>> parse_lengths("14,15, 13", "mm")
+    Traceback (most recent call last):
+    ...
+    ValueError: is '14,15, 13'; a comma can be read in two ways: write decimals with a point, or ';' between lengths
+    >>> parse_lengths("14,15,13", "mm"), parse_lengths("7,5; 10", "cm")
+    ([14.0, 15.0, 13.0], [75.0, 100.0])
+    """
+    if ";" in text:
+        return [parse_length(part, unit) for part in text.split(";")]
+    doubtful = list(_COMMA_BETWEEN.finditer(text))
+    if doubtful and (spaced or re.search(r",\s", text) or any(found[1] for found in doubtful)):
+        raise ValueError(
+            f"is {text!r}; a comma can be read in two ways: write decimals with a point, or ';' between lengths"
+        )
+    return [parse_length(part, unit) for part in text.split(",")]
+
+
 def parse_number(text: str) -> float:
-    """Return a number without a unit, such as ``"2.5"``, ``"3/4"`` or ``"1 1/2"``.
+    """Return a number without a unit, such as ``"2.5"``, ``"2,5"``, ``"3/4"`` or ``"1 1/2"``.
 
     Raises
     ------
@@ -119,7 +219,7 @@ def parse_number(text: str) -> float:
     >>> parse_number("1 3/4")
     1.75
     """
-    match = _BARE.match(text) if len(text) <= LONGEST_TEXT else None
+    match = _BARE.match(decimal_point(text)) if len(text) <= LONGEST_TEXT else None
     if not match:
         raise ValueError(f"is {text!r}; must be a number such as 1.5 or '1 1/2'")
     return parse_length(match[1], "mm")

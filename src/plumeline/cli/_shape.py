@@ -18,7 +18,7 @@ from ..model import Finding
 from ..plan.fields import MOST_MM
 from ..plan.messages import list_of
 from ..top import LARGE_MM, SaidSize, from_drawing, from_measures
-from ..units import Unit
+from ..units import Unit, number_or_text, parse_length
 from ._shared import LENGTH, comma_list
 
 __all__ = ["Drawn", "Given", "settings_of", "shape_of", "shape_options"]
@@ -85,7 +85,7 @@ def _value(text: str) -> Any:
             return kind(text)
         except ValueError:
             continue
-    return text.strip("\"'")
+    return number_or_text(text.strip("\"'"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +176,10 @@ def shape_of(
         parts = rect.lower().split("x")
         if len(parts) != 2:
             raise InputError(f"is {rect!r}; must be width x height, as 12x9", key="--rect")
-        width, height = comma_list(",".join(parts), units, key="--rect")
+        try:
+            width, height = (parse_length(part, units) for part in parts)
+        except ValueError as error:
+            raise InputError(str(error), key="--rect") from None
     else:
         width = height = square or 0.0
     key = "--square" if rect is None else "--rect"

@@ -21,7 +21,7 @@ from ..pipeline.result import Report
 from ..quilt import Progress as Tell
 from ..review import ZoneRow
 from ..specs import families_of
-from ..units import format_length, parse_length
+from ..units import decimal_point, format_length, parse_length, parse_lengths
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -30,6 +30,7 @@ __all__ = [
     "LENGTH",
     "PATH",
     "STRICT",
+    "Amount",
     "comma_list",
     "echo_findings",
     "echo_json",
@@ -80,6 +81,18 @@ LENGTH = _Length()
 """A length option: '14', '1 1/2', '6 mm'."""
 
 
+class Amount(click.FloatRange):
+    """A number option within limits: '7.5', and '7,5' where that is how it is written."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number, or fail as `click.FloatRange` does."""
+        try:
+            number: Any = decimal_point(value) if isinstance(value, str) else value
+        except ValueError as error:
+            self.fail(str(error), param, ctx)
+        return float(super().convert(number, param, ctx))
+
+
 class _Path(click.Path):
     """A path, which an empty text is not: else it would mean the folder that she is in."""
 
@@ -117,10 +130,10 @@ def comma_list(text: str, unit: str, *, key: str) -> list[float]:
     Raises
     ------
     InputError
-        One of them is no length.
+        One of them is no length, or a comma can be read in two ways.
     """
     try:
-        return [parse_length(part, unit) for part in text.split(",")]
+        return parse_lengths(text, unit)
     except ValueError as error:
         raise InputError(str(error), key=key) from None
 

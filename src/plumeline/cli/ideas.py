@@ -15,7 +15,7 @@ from ..output.ideas_sheet import Card, ideas_svg
 from ..output.png import png_of
 from ..plan import Plan
 from ..units import Unit, format_length
-from ._shared import PATH, progress, workers
+from ._shared import PATH, Amount, progress, workers
 
 __all__ = ["command"]
 
@@ -31,13 +31,13 @@ WIDTH_PX = 1600
 @click.option("--option", default=None, help="One of the plan's options, whose fills the neighbours then hold.")
 @click.option(
     "--hours",
-    type=click.FloatRange(min=0.1, max=10_000),
+    type=Amount(min=0.1, max=10_000),
     default=None,
     help="Ideas for the whole quilt, at most so many hours at the machine.",
 )
 @click.option(
     "--price",
-    type=click.FloatRange(min=0.01, max=1e7),
+    type=Amount(min=0.01, max=1e7),
     default=None,
     help="Ideas for the whole quilt, at most at this price by the plan's [prices].",
 )

@@ -102,7 +102,7 @@ def _measured(text: str, unit: str) -> dict[str, tuple[float, float]]:
             raise InputError(
                 f"is {text!r}; must name each mark once with two lengths",
                 key="--marks",
-                what_to_do='Write "A=12 1/4,3 B=30 1/8,3 1/16": right and down.',
+                what_to_do='Write "A=12 1/4,3 B=30 1/8,3 1/16": right and down. A decimal takes a point: 30.5.',
             )
         out[found[1]] = (places[0], places[1])
         at = found.end() + 1

@@ -34,6 +34,7 @@ from ..pipeline.lookup import motif_names
 from ..quilt import Drawn
 from ..sitting import PlanChangedError, Seen, Sitting
 from ..top import TRADITIONAL
+from ..units import parse_number
 from .assets import KINDS, static_files
 from .edits import do_edit, marks_said, space_said, stack_said
 from .forms import fill_forms
@@ -423,9 +424,9 @@ def _amount(said: QueryParams, key: str) -> float | None:
     if not text:
         return None
     try:
-        return float(text)
-    except ValueError:
-        raise InputError(f"is {text!r}; must be a number, as 6 or 7.5", key=key) from None
+        return parse_number(text)
+    except ValueError as error:
+        raise InputError(str(error), key=key) from None
 
 
 def _number(text: str) -> int:

@@ -16,9 +16,9 @@ from ..pipeline.kept_files import KeptInFiles, cache_folder
 from ..pipeline.starter import BlockPlan, start_plan
 from ..plan import files_read
 from ..sitting import Sitting
-from ..units import MM_PER, parse_length
+from ..units import MM_PER
 from .photos import photo_plan
-from .said import bytes_said, length_said, units_said
+from .said import bytes_said, length_said, lengths_said, units_said
 from .taking import Taken, taken_files
 
 __all__ = ["SAMPLE", "House", "write_sample"]
@@ -186,20 +186,15 @@ def _count(said: Mapping[str, Any], key: str) -> int:
 
 
 def _blocks_plan(plan: Path, said: Mapping[str, Any]) -> str:
-    units, borders = units_said(said), str(said.get("borders", "")).strip()
-    try:
-        widths = [parse_length(part, units) for part in borders.split(",")] if borders else []
-    except ValueError as error:
-        raise InputError(str(error), key="borders") from None
     return start_plan(
         plan,
-        units=units,
+        units=units_said(said),
         blocks=BlockPlan(
             columns=_count(said, "across"),
             rows=_count(said, "down"),
             size_mm=length_said(said, "block"),
             on_point=bool(said.get("on_point")),
-            borders_mm=widths,
+            borders_mm=lengths_said(said, "borders"),
             pieced=str(said.get("pieced") or "") or None,
             alternate=said.get("alternate") is True,
             sashing_mm=length_said(said, "sashing") if str(said.get("sashing") or "").strip() else None,

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..errors import InputError
-from ..units import Unit, parse_length
+from ..units import Unit, parse_length, parse_lengths
 
-__all__ = ["bytes_said", "length_said", "units_said", "words_said"]
+__all__ = ["bytes_said", "length_said", "lengths_said", "units_said", "words_said"]
 
 
 def words_said(said: Mapping[str, Any], key: str) -> list[str]:
@@ -66,5 +66,20 @@ def length_said(said: Mapping[str, Any], key: str) -> float:
     units = units_said(said)
     try:
         return parse_length(str(said.get(key, "")), units)
+    except ValueError as error:
+        raise InputError(str(error), key=key) from None
+
+
+def lengths_said(said: Mapping[str, Any], key: str) -> list[float]:
+    """Return a list of lengths of a request in mm, ``[]`` where nothing is said; bare numbers are in its units.
+
+    Raises
+    ------
+    InputError
+        One of them is none, or a comma can be read in two ways: to most who measure in cm it is a decimal sign.
+    """
+    units, text = units_said(said), str(said.get(key, "")).strip()
+    try:
+        return parse_lengths(text, units, spaced=units == "cm") if text else []
     except ValueError as error:
         raise InputError(str(error), key=key) from None

@@ -12,6 +12,7 @@ from tomlkit.exceptions import ParseError
 
 from ..errors import InputError, nearest
 from ..plan import edit_plan, parse_plan
+from ..units import number_or_text
 from .layers import check_fills
 
 __all__ = ["changed_plan"]
@@ -92,4 +93,4 @@ def _value(text: str) -> Any:
     try:
         return tomlkit.parse(f"value = {text}\n")["value"]
     except (ParseError, KeyError):
-        return text
+        return number_or_text(text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -195,7 +196,7 @@ def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") 
         raise PlanError(
             f"is no valid TOML: {str(error)[:1].lower()}{str(error)[1:]}",
             file=file,
-            what_to_do="Look for a missing quote, bracket or comma there.",
+            what_to_do=_way_out(text, error),
         ) from None
     except RecursionError:
         raise PlanError("has lists nested too deeply to read", file=file) from None
@@ -206,6 +207,16 @@ def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") 
     except PlanError as error:
         raise _in_zone(error, raw) from None
     return _plan(raw, file, Path(folder))
+
+
+def _way_out(text: str, error: tomllib.TOMLDecodeError) -> str:
+    """Return what to do about a text that is no TOML: in the line that it stops at may be a decimal comma."""
+    place = re.search(r"at line (\d+)", str(error))
+    line = text.splitlines()[int(place[1]) - 1] if place else ""
+    comma = re.search(r"=\s*([+-]?\d+),(\d+)", line)
+    if comma is None:
+        return "Look for a missing quote, bracket or comma there."
+    return f"Write the number with a point, {comma[1]}.{comma[2]}, or in quotes."
 
 
 def _texts(value: Any) -> Iterator[str]:

@@ -55,7 +55,11 @@ def from_measures(
         A measure is missing or not above 0, or together they make no shape.
     """
     if len(sides_mm) not in (3, 4):
-        raise TopError(f"{len(sides_mm)} sides are given; must be 4 (or 3 of a triangle)", key="sides")
+        raise TopError(
+            f"{len(sides_mm)} sides are given; must be 4 (or 3 of a triangle)",
+            key="sides",
+            what_to_do="Write a decimal with a point, as 30.5." if len(sides_mm) > 4 else None,
+        )
     wanted = 2 if len(sides_mm) == 4 else 0
     if len(diagonals_mm) != wanted:
         raise TopError(

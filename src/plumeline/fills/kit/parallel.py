@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import groupby
 from typing import Annotated, Literal
 
@@ -37,6 +38,9 @@ Edge = Literal["half", "full"]
 
 
 def _as_gaps(value: object) -> object:
+    """Return one or several spacings as a list; of a text such as ``"1, 1/4"`` or ``"2,5; 1"`` its parts."""
+    if isinstance(value, str):
+        return re.split(";" if ";" in value else r",\s+", value)
     return value if isinstance(value, (list, tuple)) else (value,)
 
 

@@ -8,10 +8,15 @@ export function inUnits(mm, units) {
   return `${Number((mm / MM[units]).toFixed(3))} ${units}`;
 }
 
+// A number with a decimal comma, with a point in its place; 1,250 may be thousands and stays as it is.
+export function withPoint(text) {
+  return text.replace(/^(\s*[+-]?)(\d*),(\d+)(?=\s*[^\d.,/]*$)/, (all, sign, whole, part) => (part.length === 3 && /^[1-9]\d{0,2}$/.test(whole) ? all : `${sign}${whole}.${part}`));
+}
+
 // What she typed or the plan holds, as mm; NaN where it is no plain length.
 export function asMm(value, units) {
   if (typeof value === "number") return value * MM[units];
-  const found = /^\s*(?:(\d+(?:\.\d+)?)(?:\s+|$))?(?:(\d+)\s*\/\s*(\d+))?\s*(in|mm|cm|")?\s*$/.exec(String(value).replace(/(\d)(in|mm|cm|")/, "$1 $2"));
+  const found = /^\s*(?:(\d+(?:\.\d+)?)(?:\s+|$))?(?:(\d+)\s*\/\s*(\d+))?\s*(in|mm|cm|")?\s*$/.exec(withPoint(String(value)).replace(/(\d)(in|mm|cm|")/, "$1 $2"));
   if (!found || (found[1] === undefined && found[2] === undefined)) return NaN;
   const number = Number(found[1] || 0) + (found[2] ? Number(found[2]) / Number(found[3]) : 0);
   return number * MM[!found[4] || found[4] === '"' ? (found[4] ? "in" : units) : found[4]];
@@ -63,7 +68,7 @@ export function fieldOf(field, value, set, page, follow, before = "") {
 function read(field, text) {
   const said = text.trim();
   if (said === "" || field.kind === "text" || field.kind === "length") return said;
-  const number = Number(said);
+  const number = Number(withPoint(said));
   return Number.isFinite(number) ? number : said;
 }
 

@@ -2,6 +2,7 @@
 
 import { button, make } from "./dom.js";
 import { inBase64, isPhoto, shrunk, suffixOf, titleOf } from "./drop.js";
+import { withPoint } from "./fields.js";
 
 // What the forms hold before she types, in her units.
 const USUAL = {
@@ -154,16 +155,22 @@ function blocksCard(start, blocks, units) {
 }
 
 export function lengthOf(text) {
-  const found = /^\s*(\d+(?:\.\d+)?)?(?:\s*(\d+)\s*\/\s*(\d+))?\s*$/.exec(text || "");
+  const found = /^\s*(\d+(?:\.\d+)?)?(?:\s*(\d+)\s*\/\s*(\d+))?\s*$/.exec(withPoint(text || ""));
   if (!found || (!found[1] && !found[2])) return NaN;
   const joined = found[1] && found[2] && !/\s/.test(text.trim()) ? NaN : 0;
   return joined + Number(found[1] || 0) + (found[2] ? Number(found[2]) / Number(found[3]) : 0);
 }
 
+// Widths as the plan will read them: to most who measure in cm a comma between two digits is a decimal sign.
+export function lengthsOf(text, units) {
+  const parts = text.split(text.includes(";") ? ";" : ",").filter((part) => part.trim());
+  return parts.map(units === "cm" && !text.includes(";") && /\d,\d/.test(text) ? () => NaN : lengthOf);
+}
+
 function drawTop(holder, said, units) {
   const ns = "http://www.w3.org/2000/svg";
   const [across, down, block] = [Number(said.across), Number(said.down), lengthOf(said.block)];
-  const borders = (said.borders || "").split(",").filter((part) => part.trim()).map(lengthOf);
+  const borders = lengthsOf(said.borders || "", units);
   if (!(across >= 1 && across <= 30 && down >= 1 && down <= 30 && block > 0) || borders.some(Number.isNaN) || Number.isNaN(lengthOf(said.sashing || "0"))) {
     holder.replaceChildren(make("p", { class: "soft", text: `The picture comes back when each number can be read, as ${USUAL[units].sample}.` }));
     return;
