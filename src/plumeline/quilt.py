@@ -62,6 +62,18 @@ def read_plan(path: str | FilePath) -> Plan:
     ------
     PlanError
         The first thing that can't be used: file, zone, key, value, rule, what to do.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from plumeline.demo import block_files
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "plain-block.toml"
+    ...     _ = file.write_text(block_files()[file.name], encoding="utf-8")
+    ...     plan = read_plan(file)
+    >>> plan.title, [zone.name for zone in plan.zones]
+    ('Plain block', ['block'])
     """
     plan = _read_plan(path)
     check_fills(plan)
@@ -110,6 +122,23 @@ def stitch(
     ------
     InputError
         Something in the plan, its drawing or its settings can't be used, or it comes to more than `STITCHES_MOST`.
+
+    Examples
+    --------
+    >>> from plumeline.plan import parse_plan
+    >>> plan = parse_plan('''
+    ... [top.blocks]
+    ... setting = "straight"
+    ... size = 6
+    ... rows = [["block"]]
+    ... [[zone]]
+    ... name = "block"
+    ... patches = ["*"]
+    ... fill = { kind = "crosshatch", spacing = 1 }
+    ... ''')
+    >>> quilt = stitch(plan)
+    >>> len(quilt.lines), quilt.report.totals.jumps, [zone.label for zone in quilt.zones]
+    (1, 0, ['block'])
     """
     drawn = draw(
         plan,
@@ -130,10 +159,18 @@ class Drawn:
 
     Attributes
     ----------
+    plan, top
+        What it was drawn from.
     jobs, old : tuple of Job
         The zones to sew and those that are on the cloth already.
     filled, figures : tuple
         One for each zone, the old ones last.
+    done : tuple of Stitched
+        How each of the old ones was stitched.
+    findings : tuple of Finding
+        What was noticed so far: of the top, the zones and the fills.
+    whole : bool
+        Whether every zone of the plan was asked for.
     bare : tuple of Zone
         Spaces of the plan that have no fill yet.
     """
@@ -222,36 +259,43 @@ def _drawn(
         plan, top, lambda: make_zones(top, plan.zones, chance=plan.chance, unit=plan.units)
     )
     every = jobs_of(plan, made, stacks, zones, keep_done=stitched is not None)
-    jobs, old = [job for job in every if not job.done], [job for job in every if job.done]
-    unfilled = [job.zone.label for job in old if not job.layers]
-    found, done_findings = already_stitched([job.zone for job in old], stitched, plan=plan.file, unfilled=unfilled)
-    known = [(job, s) for job, s in zip(old, found) if job.layers or s.runs]
-    old, done = [job for job, _ in known], tuple(s for _, s in known)
-    kept = [filled_as_stitched(job.zone, s, job.thread) for job, s in zip(old, done)]
+    jobs = [job for job in every if not job.done]
+    before, done_findings = _on_the_cloth(plan, [job for job in every if job.done], stitched)
+    old = [job for job, _ in before]
+    old_filled = [filled_as_stitched(job.zone, then, job.thread) for job, then in before]
     if first and each is not None:
         first_look(plan, top, jobs, first, memory, each)
-    filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, kept), memory=memory, each=each)
-    figures += [review.zone_figures(job.zone, f, None) for job, f in zip(old, kept)]
+    filled, figures = fill_all(plan, top, jobs, workers, tell, known=zip(old, old_filled), memory=memory, each=each)
+    figures += [review.zone_figures(job.zone, then, None) for job, then in zip(old, old_filled)]
     noticed = (*top.findings, *zone_findings, *_of_the_plan(plan), *broken_fills(), *output.broken_formats())
-    findings = (*noticed, *(x for f in filled for x in f.findings), *done_findings)
+    by_fills = (finding for drawn in filled for finding in drawn.findings)
     taken = {job.zone.label for job in every}
     return Drawn(
-        plan,
-        top,
-        tuple(jobs),
-        tuple(old),
-        (*filled, *kept),
-        tuple(figures),
-        done,
-        findings,
+        plan=plan,
+        top=top,
+        jobs=tuple(jobs),
+        old=tuple(old),
+        filled=(*filled, *old_filled),
+        figures=tuple(figures),
+        done=tuple(then for _, then in before),
+        findings=(*noticed, *by_fills, *done_findings),
         whole=not zones,
         bare=tuple(zone for zone in made if zone.label not in taken),
     )
 
 
+def _on_the_cloth(
+    plan: Plan, done: Sequence[Job], stitched: str | FilePath | None
+) -> tuple[list[tuple[Job, Stitched]], tuple[Finding, ...]]:
+    """Return the zones that are done, each as it was stitched; not those of which there was and is nothing."""
+    unfilled = [job.zone.label for job in done if not job.layers]
+    found, findings = already_stitched([job.zone for job in done], stitched, plan=plan.file, unfilled=unfilled)
+    return [(job, then) for job, then in zip(done, found) if job.layers or then.runs], findings
+
+
 def _finished(drawn: Drawn, tell: Progress) -> Quilt:
     plan, top, jobs = drawn.plan, drawn.top, drawn.jobs
-    filled, kept = drawn.filled[: len(jobs)], drawn.filled[len(jobs) :]
+    filled, old_filled = drawn.filled[: len(jobs)], drawn.filled[len(jobs) :]
     sewn = already_sewn(drawn.done)
     tell("joining lines", 0, 1)
     joined = join_works(
@@ -265,7 +309,7 @@ def _finished(drawn: Drawn, tell: Progress) -> Quilt:
     names = [job.zone.label for job in jobs]
     points = _needle_points(plan, joined, names)
     tell("measuring", 0, 1)
-    every_filled = (*in_work_order(filled), *kept)
+    every_filled = (*in_work_order(filled), *old_filled)
     report = make_report(
         plan,
         top,

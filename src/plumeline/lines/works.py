@@ -130,6 +130,18 @@ def join_works(
     Strokes of each reach, stage and thread are joined by themselves, so that lines never mix threads; seams
     sewn along in one group count for the next. A work's wished start and end hold for the first and last
     line of its group.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> from plumeline.model import as_path
+    >>> strip = box(0, 0, 500, 100)
+    >>> zone = Zone("border", "", 1, strip, strip)
+    >>> strokes = tuple(Stroke(as_path([(0, y), (500, y)])) for y in (40, 60))
+    >>> seam = Way(as_path([(500, 0), (500, 100)]), "seam")
+    >>> joined = join_works([Work(zone, strokes, "ruler")], seams=[seam], machine=Machine())
+    >>> [[span.kind for span in line.spans] for line in joined.lines]
+    [['stitch', 'seam', 'stitch']]
     """
     items = list(_items(works))
     reaches = None

@@ -111,6 +111,8 @@ def cloth_of(quilt: Finished, *, window: Box | None = None, px_a_mm: float | Non
 
     Parameters
     ----------
+    quilt : Finished
+        As `plumeline.stitch` returns it.
     window : (left, top, width, height), optional
         The part of the top to show, mm; the whole when left out.
     px_a_mm : float, optional
@@ -125,6 +127,24 @@ def cloth_of(quilt: Finished, *, window: Box | None = None, px_a_mm: float | Non
     ------
     OutputError
         The picture would have more than `MOST_PX` pixels.
+
+    Examples
+    --------
+    >>> import plumeline
+    >>> from plumeline.plan import parse_plan
+    >>> plan = parse_plan('''
+    ... [top.blocks]
+    ... setting = "straight"
+    ... size = 6
+    ... rows = [["block"]]
+    ... [[zone]]
+    ... name = "block"
+    ... patches = ["*"]
+    ... fill = { kind = "crosshatch", spacing = 1 }
+    ... ''')
+    >>> quilt = plumeline.stitch(plan)
+    >>> cloth_of(quilt, window=(0.0, 0.0, 50.0, 25.0), px_a_mm=2.0).shape
+    (50, 100, 3)
     """
     return pixels_on(quilt, relief_of_quilt(quilt, window=window, px_a_mm=px_a_mm))
 
@@ -140,6 +160,8 @@ def cloth_png(quilt: Finished, *, window: Box | None = None, px_a_mm: float | No
 
     Parameters
     ----------
+    quilt : Finished
+        As `plumeline.stitch` returns it.
     window : (left, top, width, height), optional
         The part of the top to show, mm; the whole when left out.
     px_a_mm : float, optional
@@ -154,6 +176,25 @@ def cloth_png(quilt: Finished, *, window: Box | None = None, px_a_mm: float | No
     ------
     OutputError
         The picture would have more than `MOST_PX` pixels.
+
+    Examples
+    --------
+    >>> import plumeline
+    >>> from plumeline.plan import parse_plan
+    >>> plan = parse_plan('''
+    ... [top.blocks]
+    ... setting = "straight"
+    ... size = 6
+    ... rows = [["block"]]
+    ... [[zone]]
+    ... name = "block"
+    ... patches = ["*"]
+    ... fill = { kind = "crosshatch", spacing = 1 }
+    ... ''')
+    >>> quilt = plumeline.stitch(plan)
+    >>> png = cloth_png(quilt, window=(0.0, 0.0, 50.0, 25.0), px_a_mm=2.0)
+    >>> png[1:4], int.from_bytes(png[16:20]), int.from_bytes(png[20:24])  # its head: width and height in pixels
+    (b'PNG', 100, 50)
     """
     field = relief_of_quilt(quilt, window=window, px_a_mm=px_a_mm)
     return png_bytes(pixels_on(quilt, field), px_a_mm=1 / field.step_mm)
