@@ -43,7 +43,7 @@ def test_without_a_plan_every_change_says_to_start_one(nobody: Client, tmp_path:
         ("/files", {"folder": "out", "formats": ["dst"]}),
         ("/zip", {"formats": ["dst"]}),
     ):
-        assert refused(nobody.post(path, json=said)) == "no plan: is open yet. Start one first."
+        assert refused(nobody.post(path, json=said)) == "no plan is open yet. Start one first."
     for path in ("/ideas?zone=a", "/space?zone=a", "/text"):
         assert nobody.get(path).status_code in (200, 422), path
     assert not list(tmp_path.iterdir())
@@ -70,7 +70,7 @@ def test_lengths_may_be_centimetres(nobody: Client, tmp_path: Path, how: str, si
 def test_a_plan_whose_top_is_not_there_has_no_spaces_yet(nobody: Client, tmp_path: Path) -> None:
     (tmp_path / "torn.toml").write_text('[top]\ndrawing = "gone.svg"\n', encoding="utf-8")
     nobody.post("/start", json={"how": "open", "name": "torn.toml"})
-    assert "is not there yet" in refused(nobody.get("/ideas?zone=block"))
+    assert refused(nobody.get("/ideas?zone=block")) == "the quilt is not drawn yet. Wait until it is."
 
 
 @pytest.mark.parametrize(

@@ -9,11 +9,24 @@ from typing import Any, Literal
 
 import numpy as np
 import tomlkit
+from shapely import Polygon
 
 from .alike import carry
 from .errors import InputError
 from .fills.kit.stack import fill_zone
-from .geometry import Knot, clip_path, contains, dilate, disc, intersect, path_length, smooth_through, subtract, unite
+from .geometry import (
+    Knot,
+    clip_path,
+    contains,
+    dilate,
+    disc,
+    intersect,
+    path_distance,
+    path_length,
+    smooth_through,
+    subtract,
+    unite,
+)
 from .model import Fence, Filled, FloatArray, Path, Zone, as_path
 from .pipeline.layers import layers_of
 from .pipeline.lookup import ZoneSources
@@ -31,6 +44,15 @@ MOST_MARKS, MOST_POINTS = 40, 60
 
 OVER_EDGE_MM = 0.5
 """So far a line on the film goes over the edge of its space, so that it surely parts it."""
+
+BEYOND_MM = 1.0
+"""So far beyond the edge a fence is cut off while the hand draws: it parts the space however it is rounded."""
+
+LEAST_FENCE_MM = 2.0
+"""A bit of fence shorter than this, at the edge of a space, parts nothing."""
+
+ON_LINE_MM = 2.0
+"""A fence lies this near the line that it was cut from; its points were rounded when they were written."""
 
 NEAR_MM = 1.0
 """A line that runs less than this through a space is none of its marks."""
@@ -139,26 +161,35 @@ def grown_with(drawn: Drawn, zone: Zone, marks: Sequence[Mark]) -> Filled:
     if len(marks) > MOST_MARKS:
         raise InputError(f"are {len(marks)}; must be at most {MOST_MARKS}", key="marks on one space")
     plan = drawn.plan
+    zone = _marked(zone, marks_on(drawn, zone), marks)
     spines = {f"drawn-{k}": mark.path for k, mark in enumerate(marks) if mark.kind == "spine"}
     top = replace(drawn.top, guides={**drawn.top.guides, **spines})
+    sources = ZoneSources(zone, top, plan.folder, {}, quilt_density=plan.density)
+    layers = layers_of(_with_spines(_stack(plan, zone), list(spines)), sources, units=plan.units)
+    return fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False) if layers else Filled()
+
+
+def _marked(zone: Zone, before: Sequence[Mark], marks: Sequence[Mark]) -> Zone:
+    """Return a space with the places left open and the fences of other marks than those it has."""
     region = zone.region
-    for old in (m for m in marks_on(drawn, zone) if m.kind == "open"):
-        grown = dilate(disc(_at(old), old.radius_mm), OPEN_CLEARANCE_MM)
-        region = _largest(unite([region, *(piece for g in grown for piece in intersect(g, zone.outline))]), region)
-    holes = [g for m in marks if m.kind == "open" for g in dilate(disc(_at(m), m.radius_mm), OPEN_CLEARANCE_MM)]
-    region = _largest(subtract(region, holes), region)
-    kept = [f for f in zone.fences if not _is_drawn(f, marks_on(drawn, zone))]
+    for piece in _left_open(before):
+        region = _largest(unite([region, *intersect(piece, zone.outline)]), region)
+    region = _largest(subtract(region, _left_open(marks)), region)
+    kept = [fence for fence in zone.fences if not _is_drawn(fence, before)]
     drawn_now = [
         Fence(stretch, mark.soft_mm)
         for mark in marks
         if mark.kind == "fence"
-        for around in dilate(region, 1.0, join="mitre")
-        for stretch in clip_path(mark.path, around, least_mm=2.0)
+        for around in dilate(region, BEYOND_MM, join="mitre")
+        for stretch in clip_path(mark.path, around, least_mm=LEAST_FENCE_MM)
     ]
-    zone = replace(zone, region=region, fences=(*kept, *drawn_now))
-    sources = ZoneSources(zone, top, plan.folder, {}, quilt_density=plan.density)
-    layers = layers_of(_with_spines(_stack(plan, zone), list(spines)), sources, units=plan.units)
-    return fill_zone(zone, layers, tolerance_mm=COARSE_MM, measured=False) if layers else Filled()
+    return replace(zone, region=region, fences=(*kept, *drawn_now))
+
+
+def _left_open(marks: Sequence[Mark]) -> list[Polygon]:
+    """Return the round places that marks leave open, with their clearance."""
+    discs = [disc(_at(mark), mark.radius_mm) for mark in marks if mark.kind == "open"]
+    return [grown for one in discs for grown in dilate(one, OPEN_CLEARANCE_MM)]
 
 
 def _largest(pieces: Iterable[Any], otherwise: Any) -> Any:
@@ -166,9 +197,9 @@ def _largest(pieces: Iterable[Any], otherwise: Any) -> Any:
 
 
 def _is_drawn(fence: Fence, marks: Sequence[Mark]) -> bool:
-    """Return whether a fence of a space is one of its marks on the film, by where it begins."""
-    lines = [as_path(m.path) for m in marks if m.kind == "fence"]
-    return any(float(np.hypot(*(line - fence.path[len(fence.path) // 2]).T).min()) < 2.0 for line in lines)
+    """Return whether a fence of a space is one of its marks on the film: it lies on its line."""
+    lines = [mark.path for mark in marks if mark.kind == "fence"]
+    return path_distance(fence.path[len(fence.path) // 2], lines) < ON_LINE_MM
 
 
 def _stack(plan: Plan, zone: Zone) -> list[dict[str, Any]]:
@@ -213,8 +244,7 @@ def with_marks(text: str, drawn: Drawn, zone: Zone, marks: Sequence[Mark], *, fi
     entry = next(entry for entry in document["zone"] if entry["name"] == zone.name)
     _write_guides(document, zone, spaces, marks, plan.units)
     fences = [f for f in entry.get("fences", []) if not _is_ours(f, stem)]
-    numbered = _numbered(marks)
-    for k, mark in numbered:
+    for k, mark in _numbered(marks):
         if mark.kind == "fence":
             row = tomlkit.inline_table()
             row["line"] = f"{stem}-fence-{k}-*"
@@ -222,12 +252,12 @@ def with_marks(text: str, drawn: Drawn, zone: Zone, marks: Sequence[Mark], *, fi
                 row["soft"] = _plain(mark.soft_mm, plan.units)
             fences.append(row)
     _put(entry, "fences", fences)
-    _put(
-        entry, "leave_open", _open_places(entry, zone, spaces, [m for _, m in numbered if m.kind == "open"], plan.units)
-    )
-    stack = _with_spines(_stack(plan, zone), f"{stem}-spine-*" if any(m.kind == "spine" for m in marks) else "")
+    open_marks = [mark for mark in marks if mark.kind == "open"]
+    _put(entry, "leave_open", _open_places(entry, zone, spaces, open_marks, plan.units))
+    before = _stack(plan, zone)
+    stack = _with_spines(before, f"{stem}-spine-*" if any(mark.kind == "spine" for mark in marks) else "")
     text = tomlkit.dumps(document)
-    if stack == _stack(plan, zone):
+    if stack == before:
         return text
     return with_fill(text, zone.name, stack, part=zone.part, option=plan.option, file=file)
 
@@ -247,6 +277,7 @@ def _trimmed(mark: Mark, zone: Zone) -> Mark:
 
 
 def _numbered(marks: Sequence[Mark]) -> list[tuple[int, Mark]]:
+    """Return marks with their numbers, each kind counted from 1."""
     counts: dict[str, int] = {}
     out = []
     for mark in marks:

@@ -11,6 +11,7 @@ from typing import Any, TypeAlias
 from .errors import InputError
 from .fills import find_fill
 from .ideas import CANDIDATES, Idea, each_idea, idea_of
+from .pipeline.price import asked_for
 from .quilt import Drawn
 from .units import Unit, format_length
 
@@ -249,19 +250,15 @@ def _keeps(drawn: Drawn, choices: Sequence[Choice], minutes: float | None, price
 
 
 def _price(drawn: Drawn, choices: Sequence[Choice]) -> float | None:
-    """Return what to ask for a set: each space by the dearest of its fills, as `plumeline.pipeline.price` has it."""
+    """Return what to ask for a set, by the plan's rates; None where it has none."""
     prices = drawn.plan.prices
     if prices is None:
         return None
     total = 0.0
     for choice in choices:
-        asked = []
-        for layer in choice.idea.stack:
-            rate = prices.fills.get(str(layer["kind"])) or prices.fills.get("*")
-            if rate is not None:
-                by_area = (rate.per_square_inch or 0.0) * choice.idea.area_mm2 * choice.spaces / 25.4**2
-                asked.append(by_area + (rate.per_hour or 0.0) * choice.minutes / 60)
-        total += max(asked, default=0.0)
+        kinds = [str(layer["kind"]) for layer in choice.idea.stack]
+        area_mm2 = choice.idea.area_mm2 * choice.spaces
+        total += asked_for(kinds, prices, area_mm2=area_mm2, hours=choice.minutes / 60) or 0.0
     return max(total, prices.minimum)
 
 

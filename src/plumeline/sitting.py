@@ -122,6 +122,19 @@ class Sitting:
         return self._stands.seen
 
     @property
+    def drawn(self) -> Drawn:
+        """The filled zones of the newest good text.
+
+        Raises
+        ------
+        InputError
+            They are not there yet.
+        """
+        if self.seen.drawn is None:
+            raise InputError("the quilt is not drawn yet", what_to_do="Wait until it is.")
+        return self.seen.drawn
+
+    @property
     def can_undo(self) -> bool:
         """Whether there is a change to take back."""
         return bool(self._changes.steps.back)
@@ -212,7 +225,7 @@ class Sitting:
 
     def draw_on_film(self, zone: Zone, marks: Sequence[Mark], *, over: bool = False) -> Seen:
         """Draw the marks of one of the spaces anew, and those of all like it in its zone; see `change`."""
-        return self._changed(lambda text: with_marks(text, self._there(), zone, marks, file=self.file.name), over)
+        return self._changed(lambda text: with_marks(text, self.drawn, zone, marks, file=self.file.name), over)
 
     def part_off(self, zone: Zone, name: str, *, alike: bool = False, over: bool = False) -> Seen:
         """Make one space of a zone a zone of its own, quilted as the others are; see `change`.
@@ -221,8 +234,8 @@ class Sitting:
         """
 
         def edit(text: str) -> str:
-            top = self._there().top
-            spaces = alike_spaces(self._there(), zone) if alike else [zone]
+            top = self.drawn.top
+            spaces = alike_spaces(self.drawn, zone) if alike else [zone]
             inside = [p.name for p in top.patches if any(_lies_in(space, p) for space in spaces)]
             every = [patch.name for patch in top.patches]
             several, file = len(spaces) > 1, self.file.name
@@ -452,11 +465,6 @@ class Sitting:
             return data.decode("utf-8-sig")
         except UnicodeDecodeError:
             raise PlanError("is not UTF-8 text", file=self.file.name) from None
-
-    def _there(self) -> Drawn:
-        if self.seen.drawn is None:
-            raise InputError("is not there yet", key="the quilt", what_to_do="Wait until it is drawn.")
-        return self.seen.drawn
 
     def _join_on(self) -> None:
         """Join the newest drawing whenever there is one, until the sitting is closed."""

@@ -162,7 +162,7 @@ class _Pages:
         }
 
     async def data(self, _request: Request) -> Response:
-        sitting = self._sitting()
+        sitting = self.house.opened()
         seen = sitting.seen
         if seen.top is None:
             return Response(status_code=204)
@@ -172,7 +172,7 @@ class _Pages:
 
     async def fresh(self, _request: Request) -> Response:
         """Answer what a change has filled so far, to be laid over what is on the screen."""
-        seen = self._sitting().seen
+        seen = self.house.opened().seen
         if seen.drawn is None or not seen.partial:
             return Response(status_code=204)
         packed = await run_in_threadpool(pack_fresh, seen.drawn, seen.partial)
@@ -185,7 +185,7 @@ class _Pages:
         return JSONResponse(choices)
 
     async def zones(self, _request: Request) -> Response:
-        sitting = self._sitting()
+        sitting = self.house.opened()
         raw = tomllib.loads(sitting.seen.text)
         drawn = sitting.seen.drawn
         specs = {spec.name: spec for spec in drawn.plan.zones} if drawn else {}
@@ -204,13 +204,17 @@ class _Pages:
         )
 
     async def text(self, _request: Request) -> Response:
-        return Response(self._sitting().seen.text, media_type="text/plain; charset=utf-8")
+        return Response(self.house.opened().seen.text, media_type="text/plain; charset=utf-8")
 
     async def ideas(self, request: Request) -> Response:
         said = request.query_params
         number = _number(said.get("number", "1"))
         found = each_idea(
-            self._drawn(), said.get("zone", ""), part=said.get("part", ""), number=number, workers=self.house.workers
+            self.house.opened().drawn,
+            said.get("zone", ""),
+            part=said.get("part", ""),
+            number=number,
+            workers=self.house.workers,
         )
 
         async def lines() -> AsyncIterator[str]:
@@ -221,7 +225,7 @@ class _Pages:
 
     async def idea_set(self, request: Request) -> Response:
         """Answer a set of ideas for the whole quilt that keeps to so many hours, or to a price."""
-        drawn, said = self._drawn(), request.query_params
+        drawn, said = self.house.opened().drawn, request.query_params
         hours, price = (_amount(said, key) for key in ("hours", "price"))
         made = await run_in_threadpool(self._set_of, drawn, None if hours is None else 60 * hours, price)
         return JSONResponse(_set_table(drawn, made))
@@ -234,13 +238,16 @@ class _Pages:
     async def space(self, request: Request) -> Response:
         """Answer what there is to one space: ways of breaking it up, marks on the film, zones that are alike."""
         said = request.query_params
-        drawn, zone = self._drawn(), space_said(self._sitting(), {**said, "number": _number(said.get("number", "1"))})
+        drawn, zone = (
+            self.house.opened().drawn,
+            space_said(self.house.opened(), {**said, "number": _number(said.get("number", "1"))}),
+        )
         return JSONResponse(await run_in_threadpool(_told_of_space, drawn, zone))
 
     async def beside(self, request: Request) -> Response:
         """Answer one option as bytes to draw, its figures in a header."""
         option = request.query_params.get("option") or None
-        quilt = await run_in_threadpool(self._sitting().quilt_of, option)
+        quilt = await run_in_threadpool(self.house.opened().quilt_of, option)
         (idea,) = await run_in_threadpool(compared, [(option or AS_IT_STANDS, quilt)])
         packed = await run_in_threadpool(pack, quilt.top, None, quilt)
         figures = json.dumps(idea.rows(quilt.plan.units), ensure_ascii=True)
@@ -290,14 +297,14 @@ class _Pages:
 
     async def edit(self, request: Request) -> Response:
         said = await _table(request)
-        sitting = self._sitting()
+        sitting = self.house.opened()
         await run_in_threadpool(do_edit, sitting, said)
         return JSONResponse(self._state())
 
     async def grow(self, request: Request) -> Response:
         """Answer what would fill one space with other marks on the film; nothing is written."""
         said = await _table(request)
-        drawn, zone = self._drawn(), space_said(self._sitting(), said)
+        drawn, zone = self.house.opened().drawn, space_said(self.house.opened(), said)
         marks = marks_said(said)
         filled = await run_in_threadpool(grown_with, drawn, zone, marks)
         return JSONResponse(
@@ -311,7 +318,7 @@ class _Pages:
     async def try_out(self, request: Request) -> Response:
         """Answer what another stack of fills would draw in one space, to be laid over it; nothing is written."""
         said = await _table(request)
-        drawn, zone = self._drawn(), space_said(self._sitting(), said)
+        drawn, zone = self.house.opened().drawn, space_said(self.house.opened(), said)
         filled = await run_in_threadpool(drawn_in, drawn, zone, stack_said(said))
         return Response(pack_fresh(drawn, [(zone, filled)]), media_type="application/octet-stream")
 
@@ -343,17 +350,6 @@ class _Pages:
     async def end(self, _request: Request) -> Response:
         self.stop()
         return JSONResponse({"stopped": True})
-
-    def _drawn(self) -> Drawn:
-        drawn = self._sitting().seen.drawn
-        if drawn is None:
-            raise InputError("is not there yet", key="the quilt", what_to_do="Wait until it is drawn.")
-        return drawn
-
-    def _sitting(self) -> Sitting:
-        if self.house.sitting is None:
-            raise InputError("is open yet", key="no plan", what_to_do="Start one first.")
-        return self.house.sitting
 
 
 def _nothing() -> None:

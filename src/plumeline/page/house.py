@@ -146,21 +146,28 @@ class House:
         plain = folder.strip() and not where.is_symlink() and where.parent == self.folder.resolve()
         if not plain:
             raise OutputError("must be the plain name of a folder beside the plan", file=folder or "folder")
-        quilt = self._open().wait()
+        quilt = self.opened().wait()
         return write_files(where, taken_files(quilt, wanted), force=force, keep=files_read(quilt.plan))
 
     def zipped(self, wanted: Taken) -> tuple[str, bytes]:
         """Return the same files as one zip, and its name."""
-        quilt = self._open().wait()
+        quilt = self.opened().wait()
         out = io.BytesIO()
         with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
             for name, data in taken_files(quilt, wanted).items():
                 pack.writestr(zipfile.ZipInfo(name), data)
         return f"{stem_of(quilt.plan)}.zip", out.getvalue()
 
-    def _open(self) -> Sitting:
+    def opened(self) -> Sitting:
+        """Return the sitting with the plan that is open.
+
+        Raises
+        ------
+        InputError
+            None is.
+        """
         if self.sitting is None:
-            raise InputError("is open yet", key="no plan", what_to_do="Start one first.")
+            raise InputError("no plan is open yet", what_to_do="Start one first.")
         return self.sitting
 
 

@@ -6,13 +6,13 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import NamedTemporaryFile
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 
@@ -24,16 +24,17 @@ from .kept import Kept
 
 __all__ = ["KeptInFiles", "cache_folder"]
 
-T = TypeVar("T")
-
 MOST_BYTES = 200_000_000
 """All files together: a few hundred large zones. Above it the longest unused go."""
 
 SUFFIX = ".zone"
+"""Of the files."""
+
 WHERE = "PLUMELINE_CACHE"
 """Names another folder; empty: nothing is kept."""
 
 STROKE = ("closed", "role", "chain", "atomic", "entry", "zone", "fill", "thread")
+"""What is kept of a stroke besides its path, in this order."""
 
 
 def cache_folder() -> Path | None:
@@ -152,20 +153,16 @@ def _unpacked(data: bytes) -> tuple[Filled, ZoneFigures] | None:
     for size in head["regions"]:
         regions.append(region_of_bytes(rest[at : at + size]))
         at += size
-    figures = _made(ZoneFigures, head["figures"])
+    figures = ZoneFigures(**head["figures"])
     return (
         Filled(
             strokes=strokes,
             taken=tuple(regions[: head["taken"]]),
             fences=fences,
-            findings=tuple(_made(Finding, table) for table in head["findings"]),
+            findings=tuple(Finding(**table) for table in head["findings"]),
             enclosed=tuple(regions[head["taken"] :]),
             bare_mm2=head["bare_mm2"],
             barest=Barest(tuple(head["barest"][0]), head["barest"][1]) if head["barest"] else None,
         ),
         figures,
     )
-
-
-def _made(kind: Callable[..., T], table: Mapping[str, Any]) -> T:
-    return kind(**table)

@@ -19,6 +19,10 @@ from ..specs import GUIDE_IN, guides_matching
 __all__ = ["ZoneSources", "motif_folder", "motif_names"]
 
 
+INSIDE_MM = 1.0
+"""A guide that runs less than this inside a zone lies beside it."""
+
+
 def motif_folder() -> FilePath:
     """Return the folder of the library of motifs: in the installed package, else beside ``pyproject.toml``."""
     inside = FilePath(str(files("plumeline"))) / "motifs"
@@ -28,10 +32,6 @@ def motif_folder() -> FilePath:
 def motif_names() -> tuple[str, ...]:
     """Return the names of the motifs in the library, grown (``.toml``) and drawn (``.svg``), sorted."""
     return tuple(sorted({path.stem for kind in ("*.toml", "*.svg") for path in motif_folder().glob(kind)}))
-
-
-INSIDE_MM = 1.0
-"""A guide that runs less than this inside a zone lies beside it."""
 
 
 class ZoneSources:

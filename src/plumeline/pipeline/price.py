@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from ..plan import PricesTable
 if TYPE_CHECKING:
     from .result import Report
 
-__all__ = ["Price", "price_of"]
+__all__ = ["Price", "asked_for", "price_of"]
 
 SQUARE_INCH_MM2 = 25.4**2
 
@@ -42,11 +43,25 @@ class Price:
         return f"{self.currency}{gap}{self.amount:,.2f}"
 
 
+def asked_for(kinds: Iterable[str], prices: PricesTable, *, area_mm2: float, hours: float) -> float | None:
+    """Return what to ask for a space: the most that one of its fills comes to; None where none of them has a rate.
+
+    A rate per square inch is of the space's area, a rate per hour of its time at the machine.
+    """
+    rates = (prices.fills.get(kind) or prices.fills.get("*") for kind in kinds)
+    asked = (
+        (rate.per_square_inch or 0.0) * area_mm2 / SQUARE_INCH_MM2 + (rate.per_hour or 0.0) * hours
+        for rate in rates
+        if rate is not None
+    )
+    return max(asked, default=None)
+
+
 def price_of(report: Report, prices: PricesTable | None) -> Price | None:
     """Return what to ask for what a report tells of; None when the plan has no prices.
 
-    Every space is asked for once: in a stack the fill that comes to most. A rate per square inch is of the space's
-    area; a rate per hour of its share of all the time at the machine, by length sewn.
+    Every space is asked for once, see `asked_for`; its hours are its share of all the time at the machine, by length
+    sewn.
     """
     if prices is None:
         return None
@@ -54,15 +69,10 @@ def price_of(report: Report, prices: PricesTable | None) -> Price | None:
     total, unpriced = 0.0, []
     for row in report.zones:
         hours = report.totals.minutes / 60 * row.sewn_mm / sewn if sewn and not row.done else 0.0
-        asked = []
-        for kind in row.fill.split(" + "):
-            rate = prices.fills.get(kind) or prices.fills.get("*")
-            if rate is not None:
-                by_area = (rate.per_square_inch or 0.0) * row.area_mm2 / SQUARE_INCH_MM2
-                asked.append(by_area + (rate.per_hour or 0.0) * hours)
-        if not asked:
+        asked = asked_for(row.fill.split(" + "), prices, area_mm2=row.area_mm2, hours=hours)
+        if asked is None:
             unpriced.append(row.fill)
-        total += max(asked, default=0.0)
+        total += asked or 0.0
     amount = max(total, prices.minimum)
     cents = Decimal(repr(amount)).quantize(Decimal("0.01"), ROUND_HALF_UP)
     return Price(cents, prices.currency, total < prices.minimum, tuple(dict.fromkeys(unpriced)))
