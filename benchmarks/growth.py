@@ -28,7 +28,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 from shapes import coast
 
 ZONES = (50, 100, 200, 400, 800)
-SPACINGS_MM = (32.0, 16.0, 8.0, 4.0, 2.0)
+SPACINGS_MM = (32.0, 16.0, 8.0, 4.0, 2.0, 0.62)
 POINTS = (1250, 2500, 5000, 10_000)
 LEAST_S = 0.05
 

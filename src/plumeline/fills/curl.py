@@ -6,6 +6,7 @@ import heapq
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import TypeAlias
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -229,6 +230,10 @@ def _grown(
     return None
 
 
+_Seen: TypeAlias = tuple[int, int, tuple[float, ...]]
+"""When radii were found to fit: how many circles there were, how often some had given way, and the radii."""
+
+
 class _Vine(Packing):
     """A chain of circles, each touching the next; none overlap."""
 
@@ -264,7 +269,8 @@ class _Vine(Packing):
         self.caps = np.maximum(ABREAST * half_widths, self.least)
         self.stems: list[FloatArray] = []
         self.near_stems: cKDTree | None = None
-        self.queue: list[tuple[float, int, int, int, float]] = []
+        self.queue: list[tuple[float, int, int, int, float, _Seen]] = []
+        self.moved = 0  # how often circles gave way to others
         self.onward: list[int] = []  # the circle after each, -1 after the last
         self.ends = np.zeros((2, 2))
 
@@ -403,25 +409,43 @@ class _Vine(Packing):
             if j < 0:
                 continue
             most = self.cap()
-            for side, radius in zip((-1, 1), self.fit(i, j, (-1, 1), most)):
-                if radius >= self.least:
-                    heapq.heappush(self.queue, (-radius, i, j, side, most))
+            for side, tried in zip((-1, 1), self.fit(i, j, (-1, 1), most)):
+                self.enqueue(i, j, side, most, tried)
+
+    def enqueue(self, i: int, j: int, side: int, most: float, tried: list[float]) -> None:
+        """Queue the last of the radii that were found to fit between two circles on a side, if it is a curl's."""
+        if tried[-1] >= self.least:
+            seen = len(self.radii), self.moved, tuple(tried)
+            heapq.heappush(self.queue, (-tried[-1], i, j, side, most, seen))
 
     def grow(self) -> None:
         """Put in what is queued, and what then fits beside it."""
         while self.queue:
-            radius, i, j, side, most = heapq.heappop(self.queue)
+            radius, i, j, side, most, seen = heapq.heappop(self.queue)
             if self.onward[i] != j:
                 continue
-            (now,) = self.fit(i, j, (side,), most)
-            if now < self.least:
-                continue
-            if now < -radius - 1e-6:
-                heapq.heappush(self.queue, (-now, i, j, side, most))
-                continue
+            now = -radius
+            if not self.still_fits(i, j, side, seen):
+                (tried,) = self.fit(i, j, (side,), most)
+                now = tried[-1]
+                if now < -radius - 1e-6:
+                    self.enqueue(i, j, side, most, tried)
+                    continue
             self.offer(
                 [i, self.put(self.between(np.array([i]), np.array([j]), np.array([side]), np.array([now]))[0], now, i)]
             )
+
+    def still_fits(self, i: int, j: int, side: int, seen: _Seen) -> bool:
+        """Return whether none of the circles put in since overlaps what fitted then: nothing larger fits now either."""
+        since, moved, tried = seen
+        if moved != self.moved:
+            return False
+        radius = np.array(tried)
+        each = np.full(len(tried), 0)
+        places = self.between(each + i, each + j, each + side, radius)
+        step = places[:, None] - self.centres[since:]
+        room = np.hypot(step[..., 0], step[..., 1]) - self.radii[since:]
+        return bool((room >= radius[:, None]).all())
 
     def bald(self) -> list[int]:
         """Return the circles with much room beside them that no two of them face, largest first."""
@@ -447,9 +471,10 @@ class _Vine(Packing):
         half = radius * half_sine / (1 + half_sine)
         if half < self.least:
             return False
+        self.moved += 1
         self.change(i, centre + (radius - half) * back, half)
         new = self.put(centre + (radius - half) * on, half, i)
-        if max(self.fit(i, new, (-1, 1), self.most)) >= BALD * radius:
+        if max(tried[-1] for tried in self.fit(i, new, (-1, 1), self.most)) >= BALD * radius:
             self.offer([before, i, new])
             self.grow()
             return True
@@ -459,25 +484,28 @@ class _Vine(Packing):
         self.onward[i] = after
         return False
 
-    def fit(self, i: int, j: int, sides: tuple[int, ...], most: float) -> list[float]:
-        """Return the largest radius of a circle on each side that touches two and overlaps none; 0 when none fits."""
+    def fit(self, i: int, j: int, sides: tuple[int, ...], most: float) -> list[list[float]]:
+        """Return radii of circles on each side that touch two and overlap none; the last is the largest, 0 if none."""
         low, high = np.full(len(sides), self.least), np.full(len(sides), most)
         best = np.zeros(len(sides))
         side = np.repeat(np.array(sides, dtype=np.int64), len(SHARES))
-        ends = np.array([i]), np.array([j])
+        ends, rows = (np.array([i]), np.array([j])), np.arange(len(sides))
+        all_found = []
         for _ in range(2):  # coarse, then fine between the last that fits and the first that does not
             tried = low[:, None] + (high - low)[:, None] * SHARES
             room = self.room(self.between(*ends, side, tried.ravel())).reshape(tried.shape)
             fits = room >= tried - 1e-9 * most
             last = np.where(fits.any(axis=1), len(SHARES) - 1 - np.argmax(fits[:, ::-1], axis=1), -1)
-            found = np.where(last >= 0, tried[np.arange(len(sides)), last], 0.0)
+            found = np.where(last >= 0, tried[rows, last], 0.0)
             best = np.maximum(best, found)
+            all_found.append(best)
             open_up = (last >= 0) & (last < len(SHARES) - 1)
             if not open_up.any():
                 break
             low = np.where(open_up, found, best)
-            high = np.where(open_up, tried[np.arange(len(sides)), np.minimum(last + 1, len(SHARES) - 1)], best)
-        return [float(r) for r in best]
+            high = np.where(open_up, tried[rows, np.minimum(last + 1, len(SHARES) - 1)], best)
+        radii: list[list[float]] = np.stack(all_found, axis=1).tolist()
+        return radii
 
     def drawn(self, tolerance: float) -> Path:
         """Return the vine's line."""

@@ -14,6 +14,9 @@ from ...model import FloatArray, IntArray
 
 __all__ = ["Packing"]
 
+FEW = 8000
+"""Up to this many pairs of a point and a circle are all looked at for room: a tree is no quicker."""
+
 NEAREST = 8
 """How many of the nearest circles are looked at for room at first; where one further off could be in the way, all."""
 
@@ -90,6 +93,9 @@ class Packing:
         """Return the radius that fits at each point, of the room there would be without circles, ``(n,)``."""
         if not len(self.radii):
             return room
+        if len(self.radii) * len(points) <= FEW:
+            x, y = (points[:, k, None] - self.centres[:, k] for k in (0, 1))
+            return np.asarray(np.minimum(room, (np.sqrt(x * x + y * y) - self.radii).min(axis=1)))
         radii = np.append(self.radii, 0.0)  # the last for what is not found
         reach = 2 * self.most + self.margin
         room, rows = room.copy(), np.arange(len(points))

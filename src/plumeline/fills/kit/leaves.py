@@ -12,7 +12,6 @@ from shapely import Polygon
 
 from ...geometry import arc_lengths, bounds, contains, densify, is_simple, nearest_of, rings
 from ...model import BoolArray, FloatArray
-from .clear import clear_of_others
 
 __all__ = ["with_leaves"]
 
@@ -258,13 +257,10 @@ def _fits(sides: FloatArray, first: int, last: int, length: float, line: _Line) 
     fine, at, spacing = line.fine, line.at, line.spacing
     beside = BY_ITSELF * spacing + length
     from_, to = np.searchsorted(at, [at[first] - beside, at[last] + beside])
-    own = np.zeros(line.tree.n, dtype=bool)
-    own[from_:to] = True
     # beside its stalk it may lie near the line it grows from, further out near none
     outer = np.hypot(*(sides - fine[first]).T) > 0.5 * length
-    near_mm = 0.8 * FROM_LINES * spacing
-    if not clear_of_others(sides[~outer], line.tree, own, near_mm).all():
-        return False
-    if not clear_of_others(sides[outer], line.tree, np.zeros_like(own), near_mm).all():
+    far, nearest = nearest_of(line.tree, sides)
+    own = (nearest >= from_) & (nearest < to) & ~outer
+    if not ((far >= 0.8 * FROM_LINES * spacing) | own).all():
         return False
     return is_simple(np.vstack([fine[from_ : first + 1], sides, fine[last:to]]))

@@ -26,7 +26,6 @@ from ...geometry import (
 )
 from ...model import FloatArray, IntArray, Stroke, as_path
 from .bald import FAR, worth_a_word
-from .clear import clear_of_others
 
 __all__ = ["Look", "led_into_tips"]
 
@@ -250,8 +249,10 @@ def _fits(
     clear = np.minimum(FROM_EDGE * spacing, RISE * np.minimum(along, along[::-1]))
     if (boundary_distance(region, fine) < clear).any():
         return False
-    stretch = (strands.at > start - BESIDE * spacing) & (strands.at < stop + BESIDE * spacing)
-    if not clear_of_others(fine, strands.tree, (strands.owner == which) & stretch, FROM_LINES * spacing).all():
+    far, nearest = nearest_of(strands.tree, fine)
+    at = strands.at[nearest]
+    own = (strands.owner[nearest] == which) & (at > start - BESIDE * spacing) & (at < stop + BESIDE * spacing)
+    if not ((far >= FROM_LINES * spacing) | own).all():
         return False
     others = [resample(f.path, SAMPLE * spacing) for f in before]
     if others and (nearest_of(cKDTree(np.vstack(others)), fine)[0] < FROM_LINES * spacing).any():

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.spatial import ConvexHull, QhullError, cKDTree
 from shapely import Polygon
 
-from ...model import FloatArray, Path, as_path
+from ...model import FloatArray, IntArray, Path, as_path
 from ..curves.polylines import arc_lengths, path_length, point_at, resample
 from ..engine import line_string
 from .regions import contains, dilate, erode, rings, unite
@@ -134,11 +134,15 @@ def near_passes(paths: Sequence[FloatArray], closed: Sequence[bool], within_mm: 
     apart = np.where(ring[i], np.minimum(j - i, many[i] - (j - i)), j - i)
     keep = (which[i] != which[j]) | (apart > ALONG)
     i, j = i[keep], j[keep]
+    x, y = points[:, 0].copy(), points[:, 1].copy()
+
+    def apart_of(a: IntArray, b: IntArray) -> FloatArray:
+        return np.sqrt((x[a] - x[b]) ** 2 + (y[a] - y[b]) ** 2)
+
+    far = apart_of(i, j)
     for a, b in itertools.product((back, own, ahead), repeat=2):
-        far = np.hypot(*(points[i] - points[j]).T)
-        least = (far > MEETING * within_mm) & (far <= np.hypot(*(points[a[i]] - points[b[j]]).T) + 1e-9)
-        i, j = i[least], j[least]
-    far = np.hypot(*(points[i] - points[j]).T)
+        least = (far > MEETING * within_mm) & (far <= apart_of(a[i], b[j]) + 1e-9)
+        i, j, far = i[least], j[least], far[least]
     order = np.argsort(far, kind="stable")
     return (points[i] + points[j])[order] / 2, far[order]
 

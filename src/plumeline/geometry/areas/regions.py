@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import Literal, TypeAlias
+from typing import Literal, TypeAlias, cast
 
 import numpy as np
 import shapely
@@ -135,6 +135,8 @@ def fault_at(region: Polygon) -> str:
 
 
 def _normal(region: Polygon) -> Polygon:
+    if not shapely.get_num_interior_rings(region):  # most regions: asked for thousands of times, without a ring each
+        return cast(Polygon, shapely.polygons(_oriented(shapely.get_coordinates(region)[:-1], 1)))
     shell = _oriented(np.asarray(region.exterior.coords)[:-1], 1)
     holes = sorted((_oriented(np.asarray(h.coords)[:-1], -1) for h in region.interiors), key=lambda r: tuple(r[0]))
     return Polygon(shell, holes)
@@ -158,7 +160,7 @@ def pieces_of(shape: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Po
     else:
         return []
     kept = [_normal(q) for p in found for q in _valid(p) if q.area > sliver_mm2]
-    return sorted(kept, key=lambda p: (-round(p.area, 6), p.bounds[1], p.bounds[0]))
+    return kept if len(kept) < 2 else sorted(kept, key=lambda p: (-round(p.area, 6), p.bounds[1], p.bounds[0]))
 
 
 def _valid(region: Polygon) -> list[Polygon]:

@@ -132,11 +132,11 @@ def densify(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
     points = close_ring(path, closed)
     if len(points) < 2:
         return as_path(points)
-    steps = np.hypot(*np.diff(points, axis=0).T)
-    parts = np.maximum(np.ceil(steps / step_mm - 1e-9), 1).astype(int)
+    way = points[1:] - points[:-1]
+    parts = np.maximum(np.ceil(np.hypot(way[:, 0], way[:, 1]) / step_mm - 1e-9), 1).astype(int)
     index = np.repeat(np.arange(len(parts)), parts)
     fraction = (np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[index]
-    out = points[index] + (points[index + 1] - points[index]) * fraction[:, None]
+    out = points[index] + way[index] * fraction[:, None]
     return as_path(out if closed else np.vstack([out, points[-1:]]))
 
 
