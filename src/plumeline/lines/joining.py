@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..geometry import NearPaths
 from ..model import FloatArray, Line, Path, Span, Stroke, Way, as_path
 from ..tolerances import MEET_MM
-from .order import Order, bands, order_lines
+from .entering import Sewn, entries_of
+from .order import Order
+from .ordering import Ordering, layers_of
 from .passes import choose_passes, fewest_lines
 from .sources import Kind, Source, Woven, sources_of, sub_path, weave
 from .steps import step_ways
@@ -20,22 +20,14 @@ from .walk import Trail, walk
 __all__ = ["Group", "join_group"]
 
 
-BANDS = 4
-"""Rings or rows in which lines are ordered: more of them cost longer moves and extra starts."""
-
-
-BESIDE_SEAM_MM = 6.35
-"""A start or stop within 1/4 in of a seam, the usual clearance, is lost beside it."""
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Group:
     """What joining one group gives.
 
     ``lines`` in sewing order, spans numbering the strokes given; the fewest lines possible; the weighed and the
     plain length of passes beyond the stitching itself; passes at the busiest place; whether the pairing of odd
-    ends is proven the cheapest; greatest distance of a met point from its node (mm). ``between`` draws the lines
-    anew, in the order and direction in which the head comes from one place and goes on to another by short moves.
+    ends is proven the cheapest; greatest distance of a met point from its node (mm). ``ordering`` puts the lines in
+    order, ``draw`` draws them anew as it sews them.
     """
 
     lines: tuple[Line, ...] = ()
@@ -44,7 +36,8 @@ class Group:
     busiest_passes: int = 0
     proven: bool = True
     widest_mm: float = 0.0
-    between: Callable[[FloatArray | None, FloatArray | None], tuple[Line, ...]] = lambda begin, then: ()
+    ordering: Ordering | None = None
+    draw: Callable[[Sequence[Sewn]], tuple[Line, ...]] = lambda sewn: ()
 
 
 @dataclass(slots=True)
@@ -105,22 +98,28 @@ def join_group(
     at_start, at_end = (None if p is None else _nearest_node(woven, p) for p in (start, end))
     chosen = choose_passes(woven.net, jump_mm=jump_mm, start=at_start, end=at_end)
     trails = walk(woven.net.ends, chosen.times, woven.heading)
-    layers = _layers(trails, woven, sources, strokes)
+    ordering = Ordering(
+        tuple(entries_of(trails, woven, sources)),
+        woven,
+        tuple(layers_of(trails, woven, sources, strokes)),
+        (at_start, at_end),
+        order,
+    )
 
-    def between(here: FloatArray | None, then: FloatArray | None) -> tuple[Line, ...]:
-        ordered = _in_order(trails, woven, layers, (here, then), (at_start, at_end), order)
-        return _Drawing(sources, woven, thread, reach).draw(ordered)
+    def draw(sewn: Sequence[Sewn]) -> tuple[Line, ...]:
+        return _Drawing(sources, woven, thread, reach).draw(sewn)
 
     length = woven.along[:, 1] - woven.along[:, 0]
     busiest = np.array([s.busiest - 1 for s in sources])[woven.source] * woven.net.required + chosen.times
     return Group(
-        lines=between(begin, None),
+        lines=draw(ordering.sewn(begin)),
         fewest_possible=fewest_lines(woven.net),
         extra_mm=float((length * (chosen.times - woven.net.required)).sum()),
         busiest_passes=int(busiest.max()),
         proven=chosen.proven,
         widest_mm=woven.widest_mm,
-        between=between,
+        ordering=ordering,
+        draw=draw,
     )
 
 
@@ -128,140 +127,6 @@ def _nearest_node(woven: Woven, point: tuple[float, float]) -> int:
     used = np.unique(woven.net.ends[woven.net.required].ravel())
     far = np.hypot(*(woven.nodes[used] - np.asarray(point)).T)
     return int(used[np.argmin(far)])
-
-
-def _step_nodes(trail: Trail, ends: NDArray[np.int64]) -> list[int]:
-    nodes = [int(ends[e, 0 if forward else 1]) for e, forward in trail.edges]
-    e, forward = trail.edges[-1]
-    return [*nodes, int(ends[e, 1 if forward else 0])]
-
-
-def _turned(trail: Trail) -> Trail:
-    return Trail(tuple((e, not forward) for e, forward in reversed(trail.edges)), trail.closed)
-
-
-def _in_order(
-    trails: tuple[Trail, ...],
-    woven: Woven,
-    layers: Sequence[Mapping[str, int]],
-    moves: tuple[FloatArray | None, FloatArray | None],
-    wished: tuple[int | None, int | None],
-    order: Order,
-) -> list[Trail]:
-    """Return the trails in sewing order and direction, closed ones entered where the moves to and from them are short.
-
-    ``moves``: where the head comes from and where it goes on to; ``wished``: the nodes to start and to end at.
-    """
-    start, end = wished
-    begin = woven.nodes[start] if start is not None else moves[0]
-    then = woven.nodes[end] if end is not None else moves[1]
-    nodes = [_step_nodes(t, woven.net.ends) for t in trails]
-    here = begin
-    first = np.array([woven.nodes[n[0]] for n in nodes])
-    last = np.array([woven.nodes[n[-1]] for n in nodes])
-    band = bands(np.array([woven.nodes[n].mean(axis=0) for n in nodes]), order, count=BANDS)
-    sequence: list[tuple[int, bool]] = []
-    for k in np.unique(band):
-        at = np.flatnonzero(band == k)
-        found = order_lines(first[at], last[at], begin=here, then=then if k == band.max() else None)
-        sequence += [(int(at[i]), turn) for i, turn in found]
-        i, turn = sequence[-1]
-        here = first[i] if turn else last[i]
-    sequence = _with_ends_fixed(_lower_layers_first(sequence, layers), nodes, start, end)
-    starts = [last[k] if turn else first[k] for k, turn in sequence]
-    here = begin
-    out: list[Trail] = []
-    for place, (k, turn) in enumerate(sequence):
-        trail = _turned(trails[k]) if turn else trails[k]
-        if trail.closed:
-            final = place == len(sequence) - 1
-            node = start if not out else end if final else None
-            trail = _entered_near(trail, woven, [here, then if final else starts[place + 1]], node)
-        out.append(trail)
-        here = woven.nodes[_step_nodes(trail, woven.net.ends)[-1]]
-    return out
-
-
-def _layers(
-    trails: Sequence[Trail], woven: Woven, sources: Sequence[Source], strokes: Sequence[Stroke]
-) -> list[dict[str, int]]:
-    """Return for each trail the lowest layer that it holds of each zone: 0 for the first fill of the zone's stack."""
-    stack: dict[str, dict[str, int]] = {}
-    for stroke in strokes:
-        fills = stack.setdefault(stroke.zone, {})
-        fills.setdefault(stroke.fill, len(fills))
-    out: list[dict[str, int]] = []
-    for trail in trails:
-        held: dict[str, int] = {}
-        for k in dict.fromkeys(int(woven.source[edge]) for edge, _ in trail.edges):
-            for member in sources[k].members:
-                stroke = strokes[member.stroke]
-                layer = stack[stroke.zone][stroke.fill]
-                held[stroke.zone] = min(layer, held.get(stroke.zone, layer))
-        out.append(held)
-    return out
-
-
-def _lower_layers_first(
-    sequence: list[tuple[int, bool]], layers: Sequence[Mapping[str, int]]
-) -> list[tuple[int, bool]]:
-    """Return the sequence with every line behind those that hold a lower layer of one of its zones."""
-    lines_of: dict[str, list[tuple[int, int, int]]] = {}
-    for at, (k, _) in enumerate(sequence):
-        for zone, layer in layers[k].items():
-            lines_of.setdefault(zone, []).append((layer, at, k))
-    turn, out, done = dict(sequence), [], set()
-    for k, _ in sequence:
-        waiting = [k]
-        while waiting:
-            line = waiting[-1]
-            if line not in done:
-                done.add(line)  # marked before its forerunners, so that two lines can't wait for each other
-                before = [
-                    (at, other)
-                    for zone, layer in layers[line].items()
-                    for low, at, other in lines_of[zone]
-                    if low < layer and other not in done
-                ]
-                waiting += [other for _, other in sorted(set(before), reverse=True)]
-            else:
-                waiting.pop()
-                if turn.get(line) is not None:
-                    out.append((line, turn.pop(line)))
-    return out
-
-
-def _with_ends_fixed(
-    sequence: list[tuple[int, bool]], nodes: list[list[int]], start: int | None, end: int | None
-) -> list[tuple[int, bool]]:
-    # the line that holds the wished start comes first, the one that holds the wished end last
-    for node, place in ((end, -1), (start, 0)):
-        if node is None:
-            continue
-        for at, (k, turn) in enumerate(sequence):
-            on = nodes[k]
-            if node in (on[0], on[-1]) or (on[0] == on[-1] and node in on):
-                fits = node == (on[0] if place == 0 else on[-1])
-                sequence.pop(at)
-                sequence.insert(0 if place == 0 else len(sequence), (k, turn if on[0] == on[-1] else not fits))
-                break
-    return sequence
-
-
-def _entered_near(trail: Trail, woven: Woven, moves: Sequence[FloatArray | None], node: int | None) -> Trail:
-    """Return a closed trail started at the given node, else at a hidden one near where the head comes from and goes."""
-    on = np.array(_step_nodes(trail, woven.net.ends)[:-1])
-    choice = np.flatnonzero(on == node) if node is not None else np.zeros(0, dtype=np.int64)
-    if not len(choice):
-        choice = np.flatnonzero(woven.net.hidden[on])
-    if not len(choice):
-        choice = np.arange(len(on))
-    far = np.zeros(len(choice))
-    for place in moves:
-        if place is not None:
-            far += np.hypot(*(woven.nodes[on[choice]] - place).T)
-    k = int(choice[np.argmin(np.round(far, 6))])
-    return Trail(trail.edges[k:] + trail.edges[:k], True)
 
 
 @dataclass(slots=True)
@@ -273,23 +138,14 @@ class _Drawing:
     thread: str
     reach: int
     sewn: dict[int, int] = field(default_factory=dict)
-    busy: set[int] = field(init=False)
-    seams: NearPaths = field(init=False)
 
-    def __post_init__(self) -> None:
-        # nodes that more than one source meets: a line there starts where it was planned
-        self.seams = NearPaths([s.path for s in self.sources if s.kind == "seam"])
-        self.busy = set(np.flatnonzero(np.bincount(self.woven.net.ends.ravel()) > 2).tolist())
-
-    def draw(self, trails: Sequence[Trail]) -> tuple[Line, ...]:
-        here: FloatArray | None = None
+    def draw(self, trails: Sequence[Sewn]) -> tuple[Line, ...]:
         out = []
-        for trail in trails:
+        for trail, first in trails:
             runs = self._runs(trail)
-            if len(runs) == 1 and self.sources[runs[0].source].closed:
-                self._enter_ring(runs[0], here)
+            if first is not None:
+                self._begin_ring(runs[0], first)
             out.append(self._line(runs))
-            here = out[-1].path[-1]
         return tuple(out)
 
     def _runs(self, trail: Trail) -> list[_Run]:
@@ -329,20 +185,10 @@ class _Drawing:
         last.last_node = run.last_node
         return True
 
-    def _enter_ring(self, run: _Run, here: FloatArray | None) -> None:
-        """Start a lone closed stroke at its point nearest the head; where it passes a seam, beside that."""
-        source = self.sources[run.source]
-        if not source.splits or run.first_node in self.busy:
-            return
-        ring = source.path[:-1]
-        beside, _ = self.seams.nearest(ring, BESIDE_SEAM_MM)
-        if here is None:  # the first of a group stays where it was planned, but for a seam
-            if not len(beside):
-                return
-            here = self.woven.nodes[run.first_node]
-        choice = np.sort(beside) if len(beside) else np.arange(len(ring))
-        k = int(choice[np.argmin(np.hypot(*(ring[choice] - here).T))])
-        run.start, run.end = float(source.lengths[k]), float(source.lengths[k] + source.lengths[-1])
+    def _begin_ring(self, run: _Run, first: int) -> None:
+        # a lone closed stroke begins at another of its points than the fill's
+        lengths = self.sources[run.source].lengths
+        run.start, run.end = float(lengths[first]), float(lengths[first] + lengths[-1])
         run.first_node = run.last_node = -1
 
     def _line(self, runs: list[_Run]) -> Line:

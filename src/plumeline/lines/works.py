@@ -14,6 +14,7 @@ from ..model import Finding, FloatArray, Line, Machine, Path, Span, Stage, Strok
 from ..tolerances import MEET_MM
 from .into_seams import into_seams
 from .joining import Group, join_group
+from .moves import moved_less
 from .order import bands
 from .reaches import Box, Reaches, choose_reaches
 
@@ -180,7 +181,7 @@ def join_works(
         whose.append(members)
         sewn += [_part(line, span) for line in group.lines for span in line.spans if span.stroke is None]
         sewn += [close_ring(i.stroke.path, i.stroke.closed) for i in members if works[i.work].stage == "ditch"]
-    near = _moved_less(joined, groups)
+    near = moved_less(groups)
     lines = _run_on(_numbered(line, members, works) for group, members in zip(near, whose) for line in group)
     return Joined(
         tuple(lines),
@@ -190,26 +191,6 @@ def join_works(
         reaches,
         (*(reaches.findings if reaches else ()), *_findings(groups, passes, tolerance_mm)),
     )
-
-
-def _moved_less(joined: Sequence[tuple[Line, ...]], groups: Sequence[Group]) -> list[tuple[Line, ...]]:
-    """Return the lines of each group, drawn anew where the head then moves less from the group before to that after."""
-    out = list(joined)
-    full = [k for k, lines in enumerate(out) if lines]
-    for at, k in enumerate(full):
-        begin = out[full[at - 1]][-1].path[-1] if at else None
-        then = out[full[at + 1]][0].path[0] if at + 1 < len(full) else None
-        anew = groups[k].between(begin, then)
-        if _moves_mm(anew, begin, then) < _moves_mm(out[k], begin, then) - MEET_MM:
-            out[k] = anew
-    return out
-
-
-def _moves_mm(lines: Sequence[Line], begin: FloatArray | None, then: FloatArray | None) -> float:
-    """Return how far the head moves to the first line, between lines and on from the last."""
-    places = [None if begin is None else begin, *(line.path[k] for line in lines for k in (0, -1)), then]
-    pairs = zip(places[::2], places[1::2])
-    return sum(float(np.hypot(*(b - a))) for a, b in pairs if a is not None and b is not None)
 
 
 def _items(works: Sequence[Work]) -> Iterator[_Item]:
