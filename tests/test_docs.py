@@ -196,7 +196,7 @@ def test_every_command_has_its_heading_every_option_its_row():
 @fills
 def test_every_fill_has_its_heading_every_setting_its_row(name):
     text = text_of("fills", "README.md")
-    assert headings(text).count(("##", name)) == 1
+    assert headings(text).count(("##", name)) == 1, REMAKE
     part = re.split(rf"^## {re.escape(name)}$", text, flags=re.MULTILINE)[1].split("\n## ")[0]
     settings = find_fill(name).settings
     for key, field in known_keys(settings).items():
@@ -235,7 +235,8 @@ def test_limits_and_choices_are_said_in_words(make_docs):
 
 
 def test_every_format_has_its_heading():
-    assert [h for level, h in headings(text_of("formats.md")) if level == "##" and h.islower()] == list(writer_names())
+    told = [h for level, h in headings(text_of("formats.md")) if level == "##" and h.islower()]
+    assert told == list(writer_names()), "docs/formats.md: a heading for each format, in the registry's order"
 
 
 @pytest.mark.parametrize(("table", "row"), [("totals", Totals), ("a row of `zones`", ZoneRow), ("shown", ShownRow)])

@@ -256,4 +256,5 @@ def test_a_fill_says_what_it_and_its_settings_are(name):
     assert fill.settings.model_json_schema()["additionalProperties"] is False
     if fill.is_ours:
         page = Path(__file__).parent.parent / "docs" / "fills" / f"{name}.md"
+        assert page.is_file(), f"write docs/fills/{name}.md"
         assert page.read_text(encoding="utf-8").startswith("# ")

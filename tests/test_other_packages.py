@@ -1,6 +1,8 @@
 """Fills and formats that another package brings through its entry points: found, used, and harmless when broken."""
 
 import re
+import subprocess
+import sys
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -86,13 +88,31 @@ def test_what_can_not_be_loaded_is_told_and_breaks_nothing(packages, tmp_path):
     assert formats.writer_names() == formats.BUILT_IN
 
 
+ROOT = Path(__file__).parents[1]
+
+
+def code_of_the_guide(which):
+    """The code that the contributors' guide shows for a fill or a format."""
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    return next(c for c in re.findall(r"```python\n(.*?)```", guide, flags=re.DOTALL) if f"\n{which} = " in c)
+
+
 def from_the_guide(name, which):
-    """What the code that the contributors' guide shows makes."""
-    guide = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
-    code = next(c for c in re.findall(r"```python\n(.*?)```", guide, flags=re.DOTALL) if f"\n{which} = " in c)
+    """What that code makes."""
     made: dict[str, Any] = {"__name__": name}
-    exec(compile(code, f"{name}.py", "exec"), made)
+    exec(compile(code_of_the_guide(which), f"{name}.py", "exec"), made)
     return Point(name, made[which])
+
+
+@pytest.mark.parametrize(("which", "room"), [("FILL", "fills"), ("WRITER", "output")])
+@pytest.mark.parametrize("rule", [["check"], ["format", "--check"]])
+def test_the_code_of_the_contributors_guide_keeps_the_rules_it_asks_for(which, room, rule):
+    place = f"src/plumeline/{room}/of_the_guide.py"
+    command = [sys.executable, "-m", "ruff", *rule, "--stdin-filename", place, "-"]
+    done = subprocess.run(
+        command, input=code_of_the_guide(which), cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
 
 
 def test_the_format_of_the_contributors_guide_is_whole(packages, tmp_path):
