@@ -99,7 +99,7 @@ def said(number):
         lines=number[0], planned_stops=number[1], fewest_lines_possible=number[2], minutes=60.0, stitches=10,
         needle_thread_m=1.0, bobbins=None, moving_minutes=0.0,
     )  # fmt: skip
-    return caption_of(Row(totals=totals, reaches=(1, 2) if number[3] else (), done=Row(zones=0)))[0]
+    return caption_of(Row(totals=totals, reaches=(1, 2) if number[3] else (), done=Row(zones=0)), "in")[0]
 
 
 @pytest.mark.parametrize(

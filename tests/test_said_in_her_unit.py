@@ -16,6 +16,7 @@ from plumeline.fills.kit.bald import bare_of
 from plumeline.fills.kit.registry import find_fill
 from plumeline.ideas import ideas_for
 from plumeline.model import Stroke, Zone, as_path
+from plumeline.pipeline.pictures import caption_of, path_picture
 from plumeline.pipeline.single import try_fill
 from plumeline.pipeline.top import read_top
 from plumeline.plan import parse_plan
@@ -170,3 +171,18 @@ def test_a_bald_spot_is_placed_in_the_plan_s_unit():
         zone = Zone("a", "", 1, square, square, unit=unit)
         _, _, (bald,) = bare_of(zone, [(square, "channel", settings)], [line])
         assert f"{area} are left bare, farther than {format_length(15, unit)} from any line" in bald.text
+
+
+@pytest.mark.parametrize(
+    ("unit", "per_cm", "per_m", "word"), [("cm", 1.0, 1.0, "metres"), ("in", 1 / 2.54, 0.9144, "yards")]
+)
+def test_thread_is_told_in_metres_or_in_yards(unit, per_cm, per_m, word):
+    quilt = stitched(unit, per_cm)
+    used = quilt.report.totals.needle_thread_m / per_m
+    (row,) = quilt.report.zones
+    pictures = (path_picture(quilt), path_picture(quilt, zone=quilt.zones[0]))
+    for said in (" ".join(caption_of(quilt.report, unit)), pictures[0]):
+        assert f"{used:,.0f} {word} of thread on top" in said
+    assert f"{row.sewn_mm / 1000 / per_m:,.1f} {word} sewn" in re.sub(r"</text>\s*<text[^>]*>", " ", pictures[1])
+    other = "yards" if word == "metres" else "metres"
+    assert not any(re.search(rf"\b{other}\b", picture) for picture in pictures)

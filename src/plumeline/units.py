@@ -19,6 +19,7 @@ __all__ = [
     "format_area",
     "format_length",
     "format_small_length",
+    "format_thread",
     "number_or_text",
     "parse_length",
     "parse_lengths",
@@ -284,6 +285,34 @@ def format_small_length(mm: float, unit: str = "in") -> str:
             return "under 1/64 in"
         return format_length(mm, per_inch=64 if mm < 25.4 / 8 else 16)
     return f"{mm / MM_PER[unit]:.2f} {unit}" if mm < MM_PER[unit] else format_length(mm, unit)
+
+
+def format_thread(mm: float, unit: str = "in", *, digits: int = 1, in_full: bool = False) -> str:
+    """Return a length of thread or of stitching: in yards, or in metres where a plan is not in inches.
+
+    Parameters
+    ----------
+    mm : float
+        The length.
+    unit : str
+        One of `Unit`.
+    digits : int
+        Places behind the point.
+    in_full : bool
+        The unit as a word, for a sentence.
+
+    Returns
+    -------
+    str
+        With its unit.
+
+    Examples
+    --------
+    >>> format_thread(3_840_000.0), format_thread(27_432.0, digits=0, in_full=True), format_thread(27_432.0, "cm")
+    ('4,199.5 yd', '30 yards', '27.4 m')
+    """
+    per, short, word = (MM_PER["yd"], "yd", "yards") if unit == "in" else (MM_PER["m"], "m", "metres")
+    return f"{mm / per:,.{digits}f} {word if in_full else short}"
 
 
 def format_area(mm2: float, unit: str = "in") -> str:

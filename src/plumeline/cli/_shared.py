@@ -21,7 +21,7 @@ from ..pipeline.result import Report
 from ..quilt import Progress as Tell
 from ..review import ZoneRow
 from ..specs import families_of
-from ..units import decimal_point, format_length, parse_length, parse_lengths
+from ..units import decimal_point, format_length, format_thread, parse_length, parse_lengths
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -203,14 +203,14 @@ def zone_table(report: Report, unit: str) -> None:
             fill,
             str(len(rows)),
             f"{sum(r.stitches for r in rows):,}",
-            _long(sewn, unit),
+            format_thread(sewn, unit),
             format_length(gap, unit, per_inch=16) if gap else "",
             f"{25.4 * sum(r.seen_mm for r in rows) / area:.1f} in" if area else "",
             f"{25.4 * sewn / area:.1f} in" if area else "",
         )
     totals = report.totals
     table.add_row(
-        "whole quilt", "", "", f"{totals.stitches:,}", _long(totals.sewn_mm, unit),
+        "whole quilt", "", "", f"{totals.stitches:,}", format_thread(totals.sewn_mm, unit),
         format_length(totals.widest_gap_mm, unit, per_inch=16), "", "", style="bold",
     )  # fmt: skip
     print_table(table)
@@ -225,10 +225,6 @@ def print_table(table: Table) -> None:
     if not console.is_terminal:
         console.width = WIDE
     console.print(table)
-
-
-def _long(mm: float, unit: str) -> str:
-    return f"{mm / 914.4:,.1f} yd" if unit == "in" else f"{mm / 1000:,.1f} m"
 
 
 def _by_part(rows: Sequence[ZoneRow]) -> dict[tuple[str, str, str], list[ZoneRow]]:

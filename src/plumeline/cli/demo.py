@@ -17,6 +17,7 @@ from ..pipeline.result import Totals
 from ..pipeline.targets import check_before
 from ..pipeline.writing import Quilt
 from ..plan import parse_plan
+from ..units import format_thread
 from ._shared import PATH, echo_findings, progress, workers, zone_table
 
 __all__ = ["command"]
@@ -59,7 +60,7 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
         made.append((option or "block", quilt))
         if not totals:
             zone_table(quilt.report, plan.units)
-            click.echo("\n" + "\n".join(caption_of(quilt.report)) + "\n")
+            click.echo("\n" + "\n".join(caption_of(quilt.report, plan.units)) + "\n")
         totals[option or "block"] = quilt.report.totals
         seen[option or "block"] = [f for f in quilt.report.findings if f.code == FindingCode.STRAIGHT_BESIDE_CROOKED]
     papers = sample_papers(made, "block" if block else "star centres")
@@ -68,9 +69,10 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
         click.echo("The three ideas side by side:")
         for option, t in totals.items():
             hours, minutes = divmod(round(t.minutes), 60)
+            sewn, fewest = format_thread(t.sewn_mm, plan.units, digits=0), fewest_words(t, reaches=False)
             click.echo(
                 f"  {option:<10} {hours} h {minutes:02d} min, {t.stitches:>7,} stitches, "
-                f"{t.sewn_mm / 914.4:,.0f} yd sewn, {t.lines} lines ({fewest_words(t, reaches=False)})"
+                f"{sewn} sewn, {t.lines} lines ({fewest})"
             )
         for option, notes in seen.items():
             if notes:

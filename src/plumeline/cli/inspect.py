@@ -17,7 +17,7 @@ from ..output import FileSummary, check_targets, is_foreign, read_any, write_fil
 from ..output.path_picture import path_svg
 from ..output.png import png_of
 from ..specs import families_of
-from ..units import Unit, format_length
+from ..units import Unit, format_length, format_thread
 from ._shared import PATH, echo_findings, echo_json
 
 __all__ = ["command"]
@@ -66,7 +66,7 @@ def command(file: Path, picture: Path | None, units: Unit, page: int | None, for
         ("from 0, 0 downwards", f"{top} to {bottom}" if summary.paths else ""),
         ("lines", f"{summary.lines:,}"),
         ("starts and stops between", f"{summary.jumps:,}"),
-        ("sewn", f"{summary.sewn_mm / 914.4:,.1f} yd" if units == "in" else f"{summary.sewn_mm / 1000:,.1f} m"),
+        ("sewn", format_thread(summary.sewn_mm, units)),
         ("stitches", "none: a drawing" if summary.stitches is None else f"{summary.stitches:,}"),
         ("trims", _count(summary.trims)),
         ("stops", _count(summary.stops)),

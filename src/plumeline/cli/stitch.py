@@ -150,7 +150,7 @@ def _stitched(
 def _say(quilt: Quilt, folder: Path) -> None:
     zone_table(quilt.report, quilt.plan.units)
     click.echo()
-    click.echo("\n".join(caption_of(quilt.report)))
+    click.echo("\n".join(caption_of(quilt.report, quilt.plan.units)))
     click.echo()
     echo_findings(quilt.report.findings)
     click.echo(f"Written to {folder}: {', '.join(quilt.report.files)}")

@@ -23,7 +23,7 @@ from ..pipeline.price import price_of
 from ..pipeline.result import Report
 from ..plan import Plan
 from ..quilt import Drawn, Quilt
-from ..units import format_length
+from ..units import format_length, format_thread
 from .played import pieces, stops
 
 __all__ = ["pack", "pack_fresh"]
@@ -195,15 +195,12 @@ def _told(report: Report, plan: Plan) -> dict[str, Any]:
     return {
         "title": report.title,
         "unit": unit,
-        "words": list(caption_of(report)),
+        "words": list(caption_of(report, unit)),
         "figures": [
             ["continuous lines", f"{t.lines:,}"],
             ["time at the machine", f"{hours} h {minutes:02d} min"],
             ["stitches", f"{t.stitches:,}"],
-            [
-                "thread on top",
-                f"{t.needle_thread_m / 0.9144:,.0f} yd" if unit == "in" else f"{t.needle_thread_m:,.0f} m",
-            ],
+            ["thread on top", format_thread(1000 * t.needle_thread_m, unit, digits=0)],
             ["bobbins", "not known" if t.bobbins is None else f"{t.bobbins}"],
             ["widest gap", format_length(t.widest_gap_mm, unit)],
             ["draw-in, about", f"{loft.draw_in_percent:.1f} %"],

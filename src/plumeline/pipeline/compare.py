@@ -13,7 +13,7 @@ from ..output.side_by_side import PAPERS, Column, side_by_side_pdf, side_by_side
 from ..plan import Plan
 from ..review import inches_per_square_inch
 from ..specs import FRAMED
-from ..units import format_length
+from ..units import format_length, format_thread
 from .cloth import Box, cloth_of
 from .pictures import CLOSE_UP_MARGIN_MM, spoken
 from .price import Price, price_of
@@ -53,11 +53,10 @@ class Compared:
 
     def rows(self, unit: str) -> list[tuple[str, str]]:
         """Return name and value of each figure, as she reads them."""
-        thread = f"{self.thread_m / 0.9144:,.0f} yd" if unit == "in" else f"{self.thread_m:,.0f} m"
         rows = [
             ("lines", f"{self.lines:,}"),
             ("at the machine", spoken(self.minutes)),
-            ("thread on top", thread),
+            ("thread on top", format_thread(1000 * self.thread_m, unit, digits=0)),
             ("widest gap", format_length(self.widest_gap_mm, unit)),
             ("tightness", f"{self.tightness:.1f}"),
             ("draw-in, about", f"{self.draw_in_percent:.1f} %"),

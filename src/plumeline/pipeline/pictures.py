@@ -11,7 +11,7 @@ from ..output.cloth import framed_cloth
 from ..output.path_picture import Window, path_svg
 from ..output.png import png_of
 from ..tolerances import SAME_MM
-from ..units import format_length
+from ..units import Unit, format_length, format_thread
 from .cloth import PICTURE_PX, pixels_on, relief_of_quilt, sewn_before
 from .result import Finished, Report, Totals
 
@@ -44,7 +44,7 @@ def cloth_picture(quilt: Finished, *, zone: Zone | None = None) -> bytes:
     """Return the cloth picture of the whole top, or of one zone with a little of its neighbours, as PNG."""
     view = None if zone is None else _window(zone)
     field = relief_of_quilt(quilt, window=view)
-    caption = (_finished(quilt), _work(quilt.report)) if zone is None else _space(quilt, zone)
+    caption = (_finished(quilt), _work(quilt.report, quilt.plan.units)) if zone is None else _space(quilt, zone)
     return framed_cloth(pixels_on(quilt, field), field, title=_title(quilt, zone), caption=caption)
 
 
@@ -54,7 +54,7 @@ def path_picture(quilt: Finished, *, zone: Zone | None = None) -> str:
         quilt.top,
         quilt.lines,
         title=_title(quilt, zone),
-        caption=caption_of(quilt.report) if zone is None else _space(quilt, zone),
+        caption=caption_of(quilt.report, quilt.plan.units) if zone is None else _space(quilt, zone),
         window=None if zone is None else Window(*_window(zone)),
         done=sewn_before(quilt),
         rests=[at for at, _ in rests_of(quilt)],
@@ -101,16 +101,17 @@ def _finished(quilt: Finished) -> str:
 
 def _space(quilt: Finished, zone: Zone) -> tuple[str, ...]:
     """Return the figures of one space in plain words."""
-    at = (zone.name, zone.part, zone.number)
+    at, unit = (zone.name, zone.part, zone.number), quilt.plan.units
     row = next(r for r in quilt.report.zones if (r.name, r.part, r.number) == at)
     loft = next(r for r in quilt.report.loft.zones if (r.name, r.part, r.number) == at)
     alike = sum((r.name, r.part) == at[:2] for r in quilt.report.zones)
     which = f"One of {alike} spaces, each with " if alike > 1 else "With "
     stands = f" The motif stands {loft.stands_up:.1f} times as high as its ground." if loft.stands_up else ""
     return (
-        f"{which}{row.fill}: this one has {row.stitches:,} stitches, {row.sewn_mm / 914.4:,.1f} yards sewn, "
+        f"{which}{row.fill}: this one has {row.stitches:,} stitches, "
+        f"{format_thread(row.sewn_mm, unit, in_full=True)} sewn, "
         f"{row.inches_per_square_inch:.1f} in of line a square inch, "
-        f"widest gap {format_length(row.widest_gap_mm, quilt.plan.units)}.",
+        f"widest gap {format_length(row.widest_gap_mm, unit)}.",
         f"By estimate it draws in {loft.draw_in_percent:.1f} %.{stands}",
     )
 
@@ -124,8 +125,8 @@ def fewest_words(totals: Totals, *, reaches: bool) -> str:
     return f"at the fewest {fewest} with {given}{', stops for the bobbin not counted' if stops else ''}"
 
 
-def caption_of(report: Report) -> tuple[str, ...]:
-    """Return the report in two or more lines of plain words."""
+def caption_of(report: Report, unit: Unit) -> tuple[str, ...]:
+    """Return the report in two or more lines of plain words, in the unit of its plan."""
     totals = report.totals
     stops = totals.planned_stops
     if not totals.lines and not report.done.zones:
@@ -135,7 +136,7 @@ def caption_of(report: Report) -> tuple[str, ...]:
         pieces += f", {stops} of them only because a bobbin is empty"
     said = (
         f"{pieces} ({fewest_words(totals, reaches=bool(report.reaches))}).",
-        _work(report),
+        _work(report, unit),
     )
     reaches, done = len(report.reaches), report.done.zones
     more = (
@@ -147,11 +148,11 @@ def caption_of(report: Report) -> tuple[str, ...]:
     return (*said, *more, *((old,) if done else ()))
 
 
-def _work(report: Report) -> str:
+def _work(report: Report, unit: Unit) -> str:
     totals = report.totals
     return (
         f"About {spoken(totals.minutes)} at the machine{_moving(report)}, {totals.stitches:,} stitches, "
-        f"{totals.needle_thread_m / 0.9144:,.0f} yards of thread on top"
+        f"{format_thread(1000 * totals.needle_thread_m, unit, digits=0, in_full=True)} of thread on top"
         + ("." if totals.bobbins is None else f", {_some(totals.bobbins, 'bobbin')}.")
     )
 
