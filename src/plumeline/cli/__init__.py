@@ -71,6 +71,11 @@ def main(arguments: list[str] | None = None) -> None:
     """Run the command line and leave with its exit code.
 
     0 done, 1 our fault, 2 the user's input, 3 finished with findings under ``--strict``, 130 on Ctrl-C.
+
+    Parameters
+    ----------
+    arguments : list of str, optional
+        As after the command's name; those of this process when left out.
     """
     _speak_any_letters()
     given = list(sys.argv[1:] if arguments is None else arguments)

@@ -40,6 +40,11 @@ def read_drawing(
     unit : {"in", "mm", "cm"}
         The unit of lengths and areas in findings.
 
+    Returns
+    -------
+    Drawing
+        Shapes, lines and guides, mm; what was noticed on the way.
+
     Raises
     ------
     DrawingError
@@ -84,6 +89,18 @@ class OpenDrawing:
 
 def open_drawing(path: str | FilePath, *, page: int | None = None) -> OpenDrawing:
     """Return a drawing opened; an SVG is read and parsed here, once.
+
+    Parameters
+    ----------
+    path : path
+        An SVG file, plain or packed; a DXF file; a PDF.
+    page : int, optional
+        Which page of a PDF, from 1; it may be left out where there is one.
+
+    Returns
+    -------
+    OpenDrawing
+        What its kind reads from it, ready to be looked at and read.
 
     Raises
     ------
@@ -130,6 +147,16 @@ WAYS = {
 def read_svg(path: str | FilePath) -> Drawing:
     """Return the shapes and lines of an SVG file at the true size that it says; see `read_drawing`.
 
+    Parameters
+    ----------
+    path : path
+        An SVG file, plain or packed.
+
+    Returns
+    -------
+    Drawing
+        As of `read_drawing`.
+
     Raises
     ------
     DrawingError
@@ -153,6 +180,16 @@ def no_size(file: str) -> DrawingError:
 
 def read_art(path: str | FilePath) -> Art:
     """Return line art: every stroke of an SVG file in drawing order, in mm at the size it was drawn.
+
+    Parameters
+    ----------
+    path : path
+        An SVG file.
+
+    Returns
+    -------
+    Art
+        Its strokes in drawing order, mm.
 
     Raises
     ------

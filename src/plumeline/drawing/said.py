@@ -13,7 +13,20 @@ def count_of(n: int, one: str, many: str | None = None) -> str:
 
 
 def named(names: Sequence[str], most: int = 3) -> str:
-    """Return the first names in quotes, and how many more there are."""
+    """Return the first names in quotes, and how many more there are.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Names of patches, zones or shapes.
+    most : int
+        So many are told.
+
+    Returns
+    -------
+    str
+        Such as ``'a', 'b', 'c' and 2 more``.
+    """
     shown = ", ".join(f"'{name}'" for name in names[:most])
     return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
 

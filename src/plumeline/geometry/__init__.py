@@ -32,7 +32,8 @@ from .areas.filling import (
     winding,
 )
 from .areas.fitting import Patchwork, convex_outline, largest_scale, near_passes, nearest_shift, silhouette
-from .areas.frames import filled_to_page, zone_to_local
+from .areas.frames import filled_to_page, outline_to_local, region_to_local, region_to_page, zone_to_local
+from .areas.offsets import calm_parts, dilate, erode, erode_all
 from .areas.outlines import check_rings, inside_ring, simplify_together, sound_outline, tidy_regions
 from .areas.pieces import cut_by, pieces
 from .areas.reading import reading_order
@@ -40,28 +41,18 @@ from .areas.regions import (
     as_region,
     boundary_distance,
     bounds,
-    calm_parts,
     contains,
-    dilate,
     disc,
-    erode,
-    erode_all,
     extent_along,
-    followable,
     inscribed_circle,
     intersect,
     line_of,
     moved_inside,
-    outline_to_local,
     pieces_of,
     quad_segments,
     region_bytes,
     region_of_bytes,
-    region_to_local,
-    region_to_page,
     rings,
-    simplify_path,
-    simplify_paths,
     subtract,
     touching,
     transform,
@@ -84,6 +75,7 @@ from .areas.shape import (
     strip,
     without_slits,
 )
+from .areas.simplifying import followable, simplify_path, simplify_paths
 from .areas.trued import leans, straightened
 from .curves.bands import Band, band_of
 from .curves.clipping import clip_crossing_path

@@ -51,6 +51,19 @@ def point_array(points: ArrayLike) -> Geometries:
 
 
 def nearest_of(tree: cKDTree, points: ArrayLike) -> tuple[FloatArray, NDArray[np.intp]]:
-    """Return the distance to the nearest point of a tree, and its number, for each of the points ``(n, 2)``."""
+    """Return the distance to the nearest point of a tree, and its number, for each of the points ``(n, 2)``.
+
+    Parameters
+    ----------
+    tree : cKDTree
+        Of points.
+    points : (n, 2) array_like
+        Places, mm.
+
+    Returns
+    -------
+    ``(n,)`` array, ``(n,)`` array of int
+        Distances and numbers.
+    """
     far, which = tree.query(np.asarray(points, dtype=np.float64))
     return np.asarray(far, dtype=np.float64), np.asarray(which, dtype=np.intp)

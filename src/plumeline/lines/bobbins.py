@@ -30,10 +30,20 @@ IN_SEAM, AT_JOINT, AT_CORNER, ANYWHERE = range(4)
 def stop_for_bobbins(lines: Sequence[Line], longest_mm: float) -> tuple[tuple[Line, ...], tuple[Finding, ...]]:
     """Return the lines with every longer one cut where a stop hides best, and a finding for stops in the open.
 
-    ``longest_mm`` is what a bobbin sews.
-
     In a seam if there is one in the second half of a bobbin, else where two stretches meet, else at a sharp
     corner; of the best kind the last place.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        In sewing order.
+    longest_mm : float
+        What a bobbin sews, mm.
+
+    Returns
+    -------
+    tuple of Line, tuple of Finding
+        The lines, where one was cut two or more that follow each other; a note where a stop shows.
 
     Raises
     ------
@@ -71,6 +81,18 @@ def rest_places(line: Line, *, every_mm: float = REST_MM) -> FloatArray:
     """Return where the hands may rest, mm along a line: about every 36 in, at the places that show least.
 
     Empty for a line not much longer than that.
+
+    Parameters
+    ----------
+    line : Line
+        A continuous line.
+    every_mm : float
+        About so far apart.
+
+    Returns
+    -------
+    ``(k,)`` array
+        Distances along the line, rising.
     """
     s = arc_lengths(line.path)
     out: list[float] = []

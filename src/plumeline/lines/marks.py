@@ -26,6 +26,16 @@ def named_marks(reaches: Sequence[Reach]) -> dict[str, tuple[float, float]]:
 
     I and O are left out: on cloth they read as 1 and 0.
 
+    Parameters
+    ----------
+    reaches : sequence of Reach
+        In sewing order.
+
+    Returns
+    -------
+    dict of str to (x, y)
+        Name to place, mm on the top; empty for no reaches.
+
     Examples
     --------
     >>> from plumeline.model import as_path
@@ -43,7 +53,22 @@ def named_marks(reaches: Sequence[Reach]) -> dict[str, tuple[float, float]]:
 
 
 def marks_in(reach: Reach, marks: Marks, *, of: Sequence[Reach] | None = None) -> dict[str, tuple[float, float]]:
-    """Return the marks that lie within a reach, its own first; ``of``: only the own marks of those reaches."""
+    """Return the marks that lie within a reach, its own first; ``of``: only the own marks of those reaches.
+
+    Parameters
+    ----------
+    reach : Reach
+        Its window says what lies in it.
+    marks : Marks
+        As `named_marks` gives them.
+    of : sequence of Reach, optional
+        Reaches whose own marks alone are taken; all when left out.
+
+    Returns
+    -------
+    dict of str to (x, y)
+        Name to place, mm on the top.
+    """
     left, top, right, bottom = reach.window
     inside = {
         name: (x, y)
@@ -61,7 +86,20 @@ def _own(marks: Marks, reaches: Sequence[Reach]) -> set[str]:
 
 
 def origin_of(reach: Reach, marks: Marks) -> tuple[str | None, tuple[float, float]]:
-    """Return name and place of what a reach's files call 0, 0: its first mark, else its top left corner (None)."""
+    """Return name and place of what a reach's files call 0, 0: its first mark, else its top left corner (None).
+
+    Parameters
+    ----------
+    reach : Reach
+        A reach with its marks.
+    marks : Marks
+        As `named_marks` gives them.
+
+    Returns
+    -------
+    str or None, (x, y)
+        The mark's name, and its place in mm on the top.
+    """
     inside = marks_in(reach, marks)
     name = next(iter(inside), None)
     return (None, reach.window[:2]) if name is None else (name, inside[name])

@@ -99,6 +99,11 @@ def choose_reaches(
     overlap_mm : float
         How far the two sides of a cut overlap (three stitches).
 
+    Returns
+    -------
+    Reaches
+        Where each lies, in sewing order; which zone is cut where; what she should know.
+
     Raises
     ------
     LineError

@@ -32,6 +32,11 @@ def cautions_text(title: str, files: tuple[str, ...] = ()) -> str:
         Name of the work.
     files : tuple of str
         Names of the files that it goes with.
+
+    Returns
+    -------
+    str
+        Plain text with line breaks, ending in one.
     """
     lines = [title, ""]
     if files:

@@ -44,6 +44,11 @@ def write_files(
     keep : iterable of paths
         Files that are never written over, not even with ``force``: what the work was made from.
 
+    Returns
+    -------
+    tuple of str
+        In the order given.
+
     Raises
     ------
     OutputError
@@ -133,6 +138,17 @@ def check_targets(
     keep: Iterable[str | os.PathLike[str]] = (),
 ) -> None:
     """Check, before long work or writing, that a folder may take files of these names.
+
+    Parameters
+    ----------
+    folder : path
+        It need not be there yet.
+    names : collection of str
+        Of the files that will be written.
+    force : bool
+        Whether files that are there may be written over.
+    keep : iterable of path
+        Files that are never written over.
 
     Raises
     ------

@@ -64,7 +64,18 @@ FOREIGN = (".svg", ".svgz", ".dxf", ".pdf")
 
 
 def is_foreign(path: str | os.PathLike[str]) -> bool:
-    """Return whether a file is a drawing that holds no stitching of plumeline: it is read as a top's drawing is."""
+    """Return whether a file is a drawing that holds no stitching of plumeline: it is read as a top's drawing is.
+
+    Parameters
+    ----------
+    path : path
+        A file.
+
+    Returns
+    -------
+    bool
+        False where it is not there, or of another kind.
+    """
     file = Path(path)
     if file.suffix.lower() not in FOREIGN or not file.is_file():
         return False
@@ -78,13 +89,34 @@ def is_foreign(path: str | os.PathLike[str]) -> bool:
 
 
 def read_any(path: str | os.PathLike[str]) -> FileSummary:
-    """Read a stitch file or drawing that plumeline can write, and sum it up; see `read_file`."""
+    """Read a stitch file or drawing that plumeline can write, and sum it up; see `read_file`.
+
+    Parameters
+    ----------
+    path : path
+        A file.
+
+    Returns
+    -------
+    FileSummary
+        Counts, lengths and size.
+    """
     writer, read = read_file(path)
     return summary_of(read, writer.name)
 
 
 def read_file(path: str | os.PathLike[str]) -> tuple[Writer, NeedlePoints | Drawn]:
     """Read a stitch file or drawing that plumeline can write, and return its format and what it holds.
+
+    Parameters
+    ----------
+    path : path
+        A file.
+
+    Returns
+    -------
+    Writer, NeedlePoints or Drawn
+        Stitch formats give needle points, drawn ones what is drawn.
 
     Raises
     ------
@@ -101,7 +133,20 @@ def read_file(path: str | os.PathLike[str]) -> tuple[Writer, NeedlePoints | Draw
 
 
 def summary_of(read: NeedlePoints | Drawn, name: str) -> FileSummary:
-    """Sum up what a reader gave back."""
+    """Sum up what a reader gave back.
+
+    Parameters
+    ----------
+    read : NeedlePoints | Drawn
+        As a reader gives it.
+    name : str
+        Of the format.
+
+    Returns
+    -------
+    FileSummary
+        Counts, lengths and size.
+    """
     if isinstance(read, Drawn):
         return _of_drawing(read, name)
     needle = read.kind <= Needle.TIE

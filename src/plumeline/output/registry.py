@@ -207,7 +207,13 @@ def writer_for_file(name: str) -> Writer:
 
 
 def broken_formats() -> tuple[Finding, ...]:
-    """Return a finding for each format of another package that could not be loaded."""
+    """Return a finding for each format of another package that could not be loaded.
+
+    Returns
+    -------
+    tuple of Finding
+        Warnings, each with the format's name and why; empty where all could be loaded.
+    """
     return tuple(
         Finding(
             FindingCode.FORMAT_NOT_LOADED,

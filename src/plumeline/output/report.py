@@ -21,6 +21,16 @@ DECIMALS = 4
 def report_table(report: object) -> dict[str, Any]:
     """Return a report (a dataclass of dataclasses, tuples and numbers) as plain tables, lists and numbers to 0.0001.
 
+    Parameters
+    ----------
+    report : object
+        Of dataclasses, tuples, mappings and plain values.
+
+    Returns
+    -------
+    dict
+        Field by field, in order.
+
     Raises
     ------
     EngineError
@@ -31,7 +41,18 @@ def report_table(report: object) -> dict[str, Any]:
 
 
 def report_text(report: object) -> str:
-    """Return a report as JSON text: keys in their order, ending with a newline; raises as `report_table`."""
+    """Return a report as JSON text: keys in their order, ending with a newline; raises as `report_table`.
+
+    Parameters
+    ----------
+    report : object
+        As of `report_table`.
+
+    Returns
+    -------
+    str
+        JSON.
+    """
     return json.dumps(report_table(report), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 

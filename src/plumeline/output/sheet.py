@@ -195,6 +195,18 @@ class LineSink(Protocol[T_co]):
 def draw(sheet: Sheet, sink: LineSink[T_co]) -> T_co:
     """Walk a sheet through a sink and return what the sink made.
 
+    Parameters
+    ----------
+    sheet : Sheet
+        What is drawn and sewn.
+    sink : LineSink[T_co]
+        It is told the sheet's size, then each shape, then each line span by span.
+
+    Returns
+    -------
+    T_co
+        What its ``result`` gives.
+
     Raises
     ------
     OutputError

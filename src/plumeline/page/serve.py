@@ -64,6 +64,8 @@ def open_page(
         0 takes a free one.
     browser : bool
         Whether to open her browser.
+    workers : int
+        Processes that fill zones side by side.
     tell : callable
         Gets the address on a line of its own when the page is ready.
 

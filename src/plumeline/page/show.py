@@ -37,6 +37,11 @@ def show_page(quilts: Mapping[str, Quilt]) -> str:
     ----------
     quilts : mapping of option name to Quilt
         At least one; the first is shown first. A plan without options has one, named by its title.
+
+    Returns
+    -------
+    str
+        The page; it needs nothing from outside itself.
     """
     files = static_files()
     script = "".join(_EXPORT.sub("", _IMPORT.sub("", files[name].decode())) for name in MODULES)

@@ -47,7 +47,7 @@ def fill(kind: str, outline: Polygon | ArrayLike, *, chance: int = 7, **settings
         The shape in mm, y down.
     chance : int
         Seed of what is left to chance.
-    **settings
+    **settings : any
         As in a plan; bare numbers are mm.
 
     Returns

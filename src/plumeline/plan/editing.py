@@ -46,6 +46,13 @@ def edit_plan(text: str, changes: Mapping[Sequence[str], Any], *, file: str = "p
         A path is the keys from the outside in, a zone by its name: ``("zone", "big star", "fill", "inside",
         "spacing")``. Tables that are not there yet are added; the value None takes a key out (a key that is
         not there stays out).
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    str
+        The new text; the same where nothing changes.
 
     Raises
     ------
@@ -121,6 +128,11 @@ def starter_plan(
         Unit of the plan's bare numbers.
     fabrics : mapping of pattern to colour
         Proposed for the cloth picture, as comments.
+
+    Returns
+    -------
+    str
+        The text, ready to be written.
     """
     reach, gap, repeat, frame = EXAMPLES[units]
     lines = [

@@ -21,12 +21,21 @@ def with_zone(text: str, name: str, patches: Sequence[str], *, every: Sequence[s
 
     Parameters
     ----------
+    text : str
+        The plan.
     name : str
         Of the new zone.
     patches : sequence of str
         Names of the patches that become one space.
     every : sequence of str
         All patches of the top.
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    str
+        The new text.
 
     Raises
     ------
@@ -66,6 +75,8 @@ def with_own_zone(
 
     Parameters
     ----------
+    text : str
+        The plan.
     zone : str
         The zone that they were in.
     name : str
@@ -74,6 +85,13 @@ def with_own_zone(
         Patches of those spaces, and all of the top.
     several : bool
         Whether they are several spaces, made of their patches as before.
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    str
+        The new text.
 
     Raises
     ------
@@ -129,8 +147,23 @@ def _held(rules: Sequence[str], every: Sequence[str]) -> set[str]:
 def with_division(text: str, zone: str, steps: Sequence[Mapping[str, Any]], *, file: str = "plan.toml") -> str:
     """Return the plan's text with a zone divided anew; the fill it had goes into the largest share that is left.
 
-    ``steps`` are as a plan's ``divide`` has them; none: the zone is whole again. Fills of parts that are no longer
-    there go.
+    Fills of parts that are no longer there go.
+
+    Parameters
+    ----------
+    text : str
+        The plan.
+    zone : str
+        A zone's name.
+    steps : sequence of mapping
+        As a plan's ``divide`` has them; none: the zone is whole again.
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    str
+        The new text.
 
     Raises
     ------
@@ -200,6 +233,26 @@ def with_fill(
 
     With an ``option`` the fill is that option's, and the zone's own stays as it is.
 
+    Parameters
+    ----------
+    text : str
+        The plan.
+    zone : str
+        A zone's name.
+    stack : sequence of mapping
+        The fills in drawing order, each with its ``kind``.
+    part : str
+        One part of a divided zone; empty: the zone itself.
+    option : str, optional
+        The option that gets the fill.
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    str
+        The new text.
+
     Raises
     ------
     PlanError
@@ -259,6 +312,22 @@ def with_option(
     file: str = "plan.toml",
 ) -> str:
     """Return the plan's text with another option of that name, which holds the fills of each zone by part.
+
+    Parameters
+    ----------
+    text : str
+        The plan.
+    name : str
+        Of the new option.
+    fills : mapping
+        Stacks by zone and part; a part without a fill is left out.
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    str
+        The new text.
 
     Raises
     ------

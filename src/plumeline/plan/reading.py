@@ -163,6 +163,16 @@ class _PlanTable(Table):
 def read_plan(path: str | Path) -> Plan:
     """Read a plan file.
 
+    Parameters
+    ----------
+    path : path
+        A TOML file.
+
+    Returns
+    -------
+    Plan
+        Checked, but for the settings of its fills.
+
     Raises
     ------
     PlanError
@@ -184,6 +194,20 @@ def read_plan(path: str | Path) -> Plan:
 
 def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") -> Plan:
     """Read a plan from its text; see `read_plan`.
+
+    Parameters
+    ----------
+    text : str
+        The plan as TOML.
+    file : str
+        Its name, for messages.
+    folder : path
+        Where the files that it names lie.
+
+    Returns
+    -------
+    Plan
+        Checked, but for the settings of its fills.
 
     Raises
     ------

@@ -21,6 +21,8 @@ def files_read(plan: Plan, *also: str | os.PathLike[str] | None) -> tuple[Path, 
 
     Parameters
     ----------
+    plan : Plan
+        Read from a file, or from a text.
     also : paths
         Further files that the work reads, such as the drawing of what is stitched already; None is left out.
 

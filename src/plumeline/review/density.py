@@ -50,7 +50,20 @@ none."""
 
 
 def inches_per_square_inch(length_mm: float, area_mm2: float) -> float:
-    """Return inches of line per square inch (0 for no area)."""
+    """Return inches of line per square inch (0 for no area).
+
+    Parameters
+    ----------
+    length_mm : float
+        Of line.
+    area_mm2 : float
+        That it lies in.
+
+    Returns
+    -------
+    float
+        Finite.
+    """
     return length_mm / area_mm2 * INCH_MM if area_mm2 > 0 else 0.0
 
 
@@ -58,6 +71,16 @@ def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float
     """Return the most line within any circle of 1 in across, in inches per square inch, and its centre.
 
     Every pass counts. Without paths the answer is ``(0.0, (0.0, 0.0))``.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        All that is sewn, each pass a path.
+
+    Returns
+    -------
+    float, (x, y)
+        Inches of line per square inch, and the centre in mm.
     """
     return dense_inches(paths, most=1)[0]
 
@@ -65,7 +88,19 @@ def densest_inch(paths: Sequence[FloatArray]) -> tuple[float, tuple[float, float
 def dense_inches(paths: Sequence[FloatArray], *, most: int) -> list[tuple[float, tuple[float, float]]]:
     """Return the densest inch, and further knots a hand's breadth and more from it and from each other, densest first.
 
-    Each as `densest_inch` gives it; ``most`` places at most.
+    Each as `densest_inch` gives it.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        All that is sewn, each pass a path.
+    most : int
+        So many places at most.
+
+    Returns
+    -------
+    list of (inches per square inch, (x, y))
+        One at least.
 
     Notes
     -----
@@ -185,7 +220,22 @@ def _length_in_circle(a: FloatArray, b: FloatArray) -> float:
 
 
 def knot_findings(densest: float, at: tuple[float, float], *, unit: Unit = "in") -> tuple[Finding, ...]:
-    """Return a note when the densest inch is a knot."""
+    """Return a note when the densest inch is a knot.
+
+    Parameters
+    ----------
+    densest : float
+        Inches of line per square inch.
+    at : (float, float)
+        The place, mm on the top.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    tuple of Finding
+        One or none.
+    """
     if densest <= KNOT:
         return ()
     return (
@@ -205,7 +255,19 @@ def balance_findings(
 ) -> tuple[Finding, ...]:
     """Return a note for each pair of neighbouring zones of which one is quilted more than twice as tightly.
 
-    ``density`` is inches of line per square inch by zone name; zones in ``silent`` are meant to differ.
+    Parameters
+    ----------
+    density : mapping
+        Inches of line per square inch by zone name.
+    neighbours : sequence of (str, str)
+        Names of zones side by side.
+    silent : sequence of str
+        Zones that are meant to differ.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty where all are even.
     """
     out = []
     for a, b in neighbours:

@@ -105,8 +105,15 @@ def loft_figures(
         Of the whole top.
     size : (width, height)
         The top before quilting, mm.
+    batting : Batting
+        What the plan says of it.
     zones, filled : sequence
         One a zone; where a stack put a ground behind a motif, how far the motif stands up is measured.
+
+    Returns
+    -------
+    LoftFigures
+        Finished size, draw-in by row, column and zone, flat and puffed places.
     """
     width, height = size
     lost = draw_in(field)
@@ -209,7 +216,20 @@ def _mean_height(field: Relief, shapes: Sequence[Polygon]) -> float | None:
 
 
 def loft_findings(loft: LoftFigures, *, unit: Unit = "in") -> tuple[Finding, ...]:
-    """Return what is worth a note: an edge fuller than the middle, a space much tighter than its like."""
+    """Return what is worth a note: an edge fuller than the middle, a space much tighter than its like.
+
+    Parameters
+    ----------
+    loft : LoftFigures
+        Of the whole top.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty where all is even.
+    """
     return (*_edges(loft, unit), *_tighter(loft.zones))
 
 

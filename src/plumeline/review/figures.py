@@ -87,7 +87,20 @@ class JumpFigures:
 
 
 def span_length(line: Line, span: Span) -> float:
-    """Return the length of one span of a line, mm."""
+    """Return the length of one span of a line, mm.
+
+    Parameters
+    ----------
+    line : Line
+        It holds the path.
+    span : Span
+        One of its spans.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     return path_length(line.path[span.start : span.end + 1])
 
 
@@ -103,8 +116,21 @@ def zone_rows(
 ) -> tuple[ZoneRow, ...]:
     """Return one row of figures a zone, in the order of ``zones``.
 
-    ``fills[i]`` names the fill (or stack) of zone i, ``figures[i]`` are its `zone_figures`. The zones in
-    ``done`` are on the cloth already: their length is that of their strokes.
+    Parameters
+    ----------
+    zones, filled, fills, figures : sequence
+        One a zone; ``fills`` names its fill or stack, ``figures`` are its `zone_figures`.
+    lines : sequence of Line
+        In sewing order.
+    points : sequence of NeedlePoints
+        The needle points of each reach.
+    done : collection of int
+        Places of zones that are on the cloth already: their length is that of their strokes.
+
+    Returns
+    -------
+    tuple of ZoneRow
+        One a zone.
     """
     sewn, by_kind = np.zeros(len(zones)), [dict.fromkeys(KINDS, 0.0) for _ in zones]
     starts, touched = np.zeros(len(zones), dtype=int), np.zeros(len(zones), dtype=int)
@@ -162,7 +188,19 @@ def _stitches_by_zone(points: Sequence[NeedlePoints], count: int) -> np.ndarray:
 def zone_figures(zone: Zone, filled: Filled, spacing_mm: float | None) -> ZoneFigures:
     """Return what can be measured in a zone before its strokes are joined.
 
-    ``spacing_mm`` is the spacing asked for where that means something: the one found is measured against it.
+    Parameters
+    ----------
+    zone : Zone
+        On the page.
+    filled : Filled
+        What its fills drew.
+    spacing_mm : float, optional
+        The spacing asked for, against which the one found is measured; None where that means nothing.
+
+    Returns
+    -------
+    ZoneFigures
+        Widest gap, spacing and how it varies, bare area, length seen, length outside.
     """
     stitched = [s for s in filled.strokes if s.role == "stitch"]
     paths, closed = [s.path for s in stitched], [s.closed for s in stitched]
@@ -185,6 +223,16 @@ def jump_figures(lines: Sequence[Line]) -> JumpFigures:
 
     A change of thread or of reach is no jump: she stops there anyway. A jump of no length is a planned stop, where
     a line goes on with a full bobbin.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        In sewing order.
+
+    Returns
+    -------
+    JumpFigures
+        All zero for no lines.
     """
     jumps, stops, far, longest = 0, 0, 0.0, 0.0
     for before, after in _pairs(lines):

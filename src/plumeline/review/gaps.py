@@ -35,10 +35,17 @@ def top_gap(paths: Sequence[FloatArray], cloth: Sequence[Polygon]) -> Gap:
 
     Parameters
     ----------
+    paths : sequence of (n, 2) arrays
+        All that is sewn.
     cloth : sequence of shapely.Polygon
         What is looked at: all patches of a top, or the zones asked for. Its edge does not bound the circle (the
         centre must lie in it), seams are no stitching. With no stitching at all the diameter is that of the circle
         round the whole. No cloth has no gap.
+
+    Returns
+    -------
+    Gap
+        Its diameter and centre.
 
     Notes
     -----
@@ -117,7 +124,24 @@ def _refined(at: FloatArray, tree: cKDTree, pieces: Sequence[Polygon], low: Floa
 
 
 def gap_findings(gap: Gap, batting: Batting, *, zone: str | None = None, unit: Unit = "in") -> tuple[Finding, ...]:
-    """Return a warning when the widest gap is wider than the batting's label allows; ``zone``: the space it lies in."""
+    """Return a warning when the widest gap is wider than the batting's label allows.
+
+    Parameters
+    ----------
+    gap : Gap
+        The widest.
+    batting : Batting
+        Its label's limit; without one nothing is said.
+    zone : str, optional
+        Label of the space that the gap lies in.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    tuple of Finding
+        One or none.
+    """
     most = batting.widest_gap_mm
     if most is None or gap.diameter_mm <= most:
         return ()

@@ -71,6 +71,16 @@ class _Cuts:
 def springs(batting: Batting) -> tuple[float, float]:
     """Return loft and range of a batting, mm: as stated, as her sample square tells, or as its kind has them.
 
+    Parameters
+    ----------
+    batting : Batting
+        What the plan says of it.
+
+    Returns
+    -------
+    float, float
+        How high it stands in the open, and over how far a line still holds it down.
+
     Notes
     -----
     Draw-in grows with the square of the loft, so one sample square sets it. Across parallel lines ``d`` apart it is
@@ -109,6 +119,18 @@ def parallel_draw_in(spacing_mm: float, loft_mm: float, range_mm: float) -> floa
 
     Half the mean square of the slope of ``h(x) = c (1 - cosh((x - d/2) / lam) / cosh(d / (2 lam)))`` over ``0..d``:
     ``c**2 / (2 d lam) (tanh a - a / cosh(a)**2)`` with ``a = d / (2 lam)``.
+
+    Parameters
+    ----------
+    spacing_mm : float
+        From line to line.
+    loft_mm, range_mm : float
+        As `springs` returns them.
+
+    Returns
+    -------
+    float
+        A share: 0.02 is two in a hundred.
     """
     a = spacing_mm / (2 * range_mm)
     return loft_mm**2 / (2 * spacing_mm * range_mm) * (math.tanh(a) - a / math.cosh(min(a, 300.0)) ** 2)
@@ -135,7 +157,18 @@ def draw_in(field: Relief) -> tuple[Grid, Grid]:
 
 
 def grid_step(width_mm: float, height_mm: float) -> float:
-    """Return the side of a cell for the figures of a whole top: `STEP_MM`, more where that were over `CELLS`."""
+    """Return the side of a cell for the figures of a whole top: `STEP_MM`, more where that were over `CELLS`.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+        Of the top.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     return max(STEP_MM, math.sqrt(width_mm * height_mm / CELLS))
 
 
@@ -160,6 +193,11 @@ def relief(
         As `springs` returns them.
     step_mm : float
         Side of a cell.
+
+    Returns
+    -------
+    Relief
+        Heights and slopes on the cells of the window.
 
     Notes
     -----
@@ -310,6 +348,13 @@ def inside_grid(bounds: Sequence[FloatArray], field: Relief) -> tuple[slice, sli
     bounds : sequence of (n, 2) arrays
         Paths that enclose an area together, each closed by itself (its first point repeated) or by the others; a cell
         inside an even number of them lies outside: holes are bounds too.
+    field : Relief
+        Its cells are looked at.
+
+    Returns
+    -------
+    slice, slice, bool array
+        Rows, columns, and which of the cells in them lie inside; empty slices where nothing does.
     """
     shape = field.height.shape
     low = np.array([field.left, field.top])

@@ -21,6 +21,18 @@ def ends_that_show(lines: Sequence[Line], seams: Sequence[FloatArray]) -> FloatA
     """Return the places where a line starts or stops further than 1/4 in from every seam, ``(n, 2)``.
 
     Where a line goes on in the hole in which the one before stopped (a full bobbin), that place counts once.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        In sewing order.
+    seams : sequence of (n, 2) arrays
+        Of the top, its outer edge among them.
+
+    Returns
+    -------
+    (n, 2) array
+        ``(0, 2)`` where none shows.
     """
     ends = np.array([line.path[k] for line in lines for k in (0, -1)]).reshape(-1, 2)
     if not len(ends):
@@ -34,7 +46,20 @@ def ends_that_show(lines: Sequence[Line], seams: Sequence[FloatArray]) -> FloatA
 
 
 def start_findings(shown: FloatArray, *, unit: Unit = "in") -> tuple[Finding, ...]:
-    """Return one note that says how many starts and stops show, and where the first one is."""
+    """Return one note that says how many starts and stops show, and where the first one is.
+
+    Parameters
+    ----------
+    shown : (n, 2) array
+        As `ends_that_show` gives them.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    tuple of Finding
+        One or none.
+    """
     if not len(shown):
         return ()
     x, y = shown[0]

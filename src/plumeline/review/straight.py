@@ -42,7 +42,20 @@ SHARE = 0.5
 
 
 def straight_runs(path: FloatArray, *, closed: bool = False) -> list[FloatArray]:
-    """Return the straight stretches of a path at least `STRAIGHT_MM` long, each as its two ends ``(2, 2)``."""
+    """Return the straight stretches of a path at least `STRAIGHT_MM` long, each as its two ends ``(2, 2)``.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        A polyline.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    list of (n, 2) arrays
+        Empty for a curve.
+    """
     points = close_ring(path, closed)
     if len(points) < 2:
         return []
@@ -113,6 +126,11 @@ def shown_seams(strokes: Sequence[Stroke], crooked: Sequence[tuple[FloatArray, f
         All that will be stitched.
     crooked : sequence of (path, off_mm, name)
         The seams that are off, by how much, and what to call them ("the seam between 'a' and 'b'").
+
+    Returns
+    -------
+    tuple of ShownSeam
+        Each with its line, how far apart the two are, and by how much that changes.
     """
     if not crooked:
         return ()
@@ -139,7 +157,20 @@ def shown_seams(strokes: Sequence[Stroke], crooked: Sequence[tuple[FloatArray, f
 
 
 def crooked_seam_findings(shown: Sequence[ShownSeam], *, unit: Unit = "in") -> tuple[Finding, ...]:
-    """Return a note for each zone in which straight lines run beside crooked seams, as `shown_seams` tells them."""
+    """Return a note for each zone in which straight lines run beside crooked seams, as `shown_seams` tells them.
+
+    Parameters
+    ----------
+    shown : sequence of ShownSeam
+        As `shown_seams` gives them.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty for no seams.
+    """
     out = []
     inch = "an inch" if unit == "in" else format_length(BESIDE_MM, unit)
     for zone in dict.fromkeys(s.zone for s in shown):

@@ -63,7 +63,20 @@ class WeakPlace:
 
 
 def weak_bald(zones: Sequence[Zone], barest: Sequence[Barest | None]) -> Iterator[WeakPlace]:
-    """Give the barest place of each zone: how far it is from every line, in what its fills may leave at most."""
+    """Give the barest place of each zone: how far it is from every line, in what its fills may leave at most.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        In order.
+    barest : sequence of Barest or None
+        The barest place of each; None where it has none.
+
+    Yields
+    ------
+    WeakPlace
+        One for each zone that has one.
+    """
     for zone, bare in zip(zones, barest):
         if bare is not None:
             text = f"bald, {bare.times:.1f} times as far from any line as its fill may leave it"
@@ -71,14 +84,40 @@ def weak_bald(zones: Sequence[Zone], barest: Sequence[Barest | None]) -> Iterato
 
 
 def weak_knots(zones: Sequence[Zone], dense: Iterable[tuple[float, tuple[float, float]]]) -> Iterator[WeakPlace]:
-    """Give the knots: inches of line in one square inch, in `KNOT`."""
+    """Give the knots: inches of line in one square inch, in `KNOT`.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        Where a knot lies is told by them.
+    dense : iterable of (float, (float, float))
+        As `dense_inches` gives it.
+
+    Yields
+    ------
+    WeakPlace
+        One for each.
+    """
     for inches, place in dense:
         zone = next((zone.name for zone in zones if contains(zone.outline, [place]).all()), None)
         yield WeakPlace("knot", inches / KNOT, place, zone, f"a knot, {inches:.0f} in of line in one square inch")
 
 
 def weak_neighbours(pairs: Iterable[tuple[Zone, Zone]], density: dict[str, float]) -> Iterator[WeakPlace]:
-    """Give the borders of neighbours: how many times as tight one is as the other, in `UNEVEN`."""
+    """Give the borders of neighbours: how many times as tight one is as the other, in `UNEVEN`.
+
+    Parameters
+    ----------
+    pairs : iterable of (Zone, Zone)
+        Zones side by side.
+    density : dict of str to float
+        Inches of line per square inch by zone name.
+
+    Yields
+    ------
+    WeakPlace
+        One for each pair.
+    """
     for a, b in pairs:
         loose, tight = sorted((a, b), key=lambda zone: density[zone.name])
         if density[loose.name] > 0:
@@ -97,7 +136,18 @@ def _border(a: Zone, b: Zone) -> tuple[float, float]:
 
 
 def weak_seams(shown: Iterable[ShownSeam]) -> Iterator[WeakPlace]:
-    """Give the crooked seams that straight lines show: the share by which the gap changes, in `PLAIN`."""
+    """Give the crooked seams that straight lines show: the share by which the gap changes, in `PLAIN`.
+
+    Parameters
+    ----------
+    shown : iterable of ShownSeam
+        As `shown_seams` gives them.
+
+    Yields
+    ------
+    WeakPlace
+        One for each.
+    """
     for seam in shown:
         x, y = seam.seam.mean(axis=0).tolist()
         how = f"the gap changes by {100 * seam.score:.0f} % of it" if seam.away_mm else "a grid ends at it"
@@ -106,7 +156,18 @@ def weak_seams(shown: Iterable[ShownSeam]) -> Iterator[WeakPlace]:
 
 
 def weak_starts(ends: FloatArray) -> Iterator[WeakPlace]:
-    """Give the places where starts and stops show: how many within a hand's breadth, in `STARTS`."""
+    """Give the places where starts and stops show: how many within a hand's breadth, in `STARTS`.
+
+    Parameters
+    ----------
+    ends : (n, 2) array
+        As `ends_that_show` gives them.
+
+    Yields
+    ------
+    WeakPlace
+        The fullest place first; each end is counted once.
+    """
     if not len(ends):
         return
     near = [np.flatnonzero(np.hypot(*(ends - end).T) <= HAND_MM / 2) for end in ends]
@@ -125,6 +186,18 @@ def weakest_findings(places: Iterable[WeakPlace], *, unit: Unit = "in") -> tuple
 
     Of alike places of one zone, and of places within a hand's breadth, only the worst is named. One place alone is
     told by the finding of its own kind.
+
+    Parameters
+    ----------
+    places : iterable of WeakPlace
+        From all of the ``weak_`` functions.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    tuple of Finding
+        One or none.
     """
     over = sorted((p for p in places if round(p.times, 3) > 1), key=lambda p: (-round(p.times, 3), p.place))
     named: list[WeakPlace] = []

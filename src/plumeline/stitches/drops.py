@@ -138,6 +138,8 @@ def needle_points(
         No stitch along a curve is wished shorter; two corners nearer than this share one needle point.
     chord_mm : float
         How far a full stitch may leave the curve; a section of few stitches may use 1.44 times as much.
+    closed : bool
+        Whether the path leads back to its start.
 
     Returns
     -------

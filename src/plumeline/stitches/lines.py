@@ -29,6 +29,20 @@ def longest_for_bobbin(lines: Sequence[Line], machine: Machine, batting: Batting
     """Return how long a line may be so that no bobbin runs out within it, mm; None when any length will do.
 
     How closely the long ones among the lines are stitched is measured on them: tight curves take more thread.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        Those that are to be sewn.
+    machine : Machine
+        It says how much a bobbin holds.
+    batting : Batting
+        Its thickness counts for each stitch.
+
+    Returns
+    -------
+    float or None
+        mm of line.
     """
     straight = longest_line_mm(machine, thickness_mm=batting.thickness_mm)
     if straight is None:

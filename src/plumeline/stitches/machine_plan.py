@@ -136,7 +136,22 @@ def machine_plan(points: Sequence[NeedlePoints], machine: Machine, batting: Batt
 
 
 def new_bobbins(points: NeedlePoints, machine: Machine, batting: Batting) -> list[int]:
-    """Return the lines of a reach, from 1 in sewing order, before which its bobbin, full at the start, is changed."""
+    """Return the lines of a reach, from 1 in sewing order, before which its bobbin, full at the start, is changed.
+
+    Parameters
+    ----------
+    points : NeedlePoints
+        The needle points of one reach.
+    machine : Machine
+        It says how much a bobbin holds.
+    batting : Batting
+        Its thickness counts for each stitch.
+
+    Returns
+    -------
+    list of int
+        Numbers of lines; empty where one bobbin does, or nobody said how much it holds.
+    """
     sewn = _sewn(points)
     need = thread_mm(sewn.lines_mm, sewn.line_stitches, machine, thickness_mm=batting.thickness_mm, lines=1)[1]
     return [k + 1 for k in bobbin_changes(need, machine.bobbin_mm)]

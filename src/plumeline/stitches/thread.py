@@ -41,8 +41,15 @@ def thread_mm(
     ----------
     sewn_mm, stitches, lines : array_like
         Length sewn, number of stitches, and number of lines (each has two tails), of one or many stretches.
+    machine : Machine
+        Its ties and tails count.
     thickness_mm : float
         Thickness of the quilt sandwich under the thread.
+
+    Returns
+    -------
+    array, array
+        Needle thread and bobbin thread, of the shape of ``sewn_mm``.
     """
     sewn, count = np.asarray(sewn_mm, dtype=np.float64), np.asarray(stitches, dtype=np.float64)
     tail = BURIED_TAIL_MM if machine.ties == "bury" else TAIL_MM
@@ -71,6 +78,18 @@ def bobbins(line_mm: ArrayLike, capacity_mm: float | None) -> int | None:
     """Return how many bobbins lines need, changed between them; None when nobody said how much one holds.
 
     A line that a full bobbin does not sew takes as many as its thread fills.
+
+    Parameters
+    ----------
+    line_mm : array_like
+        Bobbin thread that each line takes, in sewing order, mm.
+    capacity_mm : float, optional
+        What a bobbin holds, mm.
+
+    Returns
+    -------
+    int or None
+        0 for no lines.
     """
     if capacity_mm is None:
         return None
@@ -84,8 +103,21 @@ def bobbins(line_mm: ArrayLike, capacity_mm: float | None) -> int | None:
 def longest_line_mm(machine: Machine, *, thickness_mm: float, stitches_per_mm: float | None = None) -> float | None:
     """Return how long a line may be so that it needs 90 % of a bobbin; None when nobody said how much one holds.
 
-    The inverse of `thread_mm` for one line, its tails included. ``stitches_per_mm``: how closely it is stitched; left
-    out, as closely as a straight line.
+    The inverse of `thread_mm` for one line, its tails included.
+
+    Parameters
+    ----------
+    machine : Machine
+        It says how much a bobbin holds, and how long a stitch is.
+    thickness_mm : float
+        Of the quilt sandwich under the thread.
+    stitches_per_mm : float, optional
+        How closely the line is stitched; left out, as closely as a straight line.
+
+    Returns
+    -------
+    float or None
+        mm of line.
 
     Raises
     ------

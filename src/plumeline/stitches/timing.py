@@ -37,6 +37,13 @@ def sewing_seconds(
     machine : Machine
         Guided by a computer, the speed is limited by beats a minute, ``speed_mm_s`` if stated, and acceleration; by
         hand it is the mean pace; by ruler the mean pace and 10 s for each 6 in.
+    acceleration_mm_s2 : float
+        Of a machine that a computer guides.
+
+    Returns
+    -------
+    float
+        Seconds; 0 where nothing is sewn.
     """
     step = np.hypot(*np.diff(xy, axis=0).T) if len(xy) > 1 else np.zeros(0)
     sewn = np.diff(line) == 0 if len(xy) > 1 else np.zeros(0, dtype=bool)

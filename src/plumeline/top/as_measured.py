@@ -125,8 +125,21 @@ def as_measured(
 
     Parameters
     ----------
+    top : Top
+        As planned.
+    measured : sequence of Measured
+        What the tape says of its pieces.
     blocks : sequence of BlockPlace
         Where the blocks of a table lie, whose names may be measured.
+    pressed_open : bool
+        Whether seams are pressed open.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    Top
+        With the same names; seams and findings anew.
 
     Raises
     ------

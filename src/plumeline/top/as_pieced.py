@@ -52,6 +52,22 @@ class Pieced:
 def as_pieced(top: Top, net: SeamNet, seen: Sequence[SeenSeam], *, unit: Unit = "in") -> Pieced:
     """Return the top as its seams are seen.
 
+    Parameters
+    ----------
+    top : Top
+        As planned.
+    net : SeamNet
+        Of its seams.
+    seen : sequence of SeenSeam
+        What a photo shows of each stretch of the net.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    Pieced
+        Patches and paths of seams where they were seen, the corners and how each misses.
+
     Raises
     ------
     TopError

@@ -105,6 +105,13 @@ def assemble(
         Where shapes overlap all the same, the later one has it (else that is refused).
     unit : {"in", "mm", "cm"}
         The unit of lengths and areas in findings.
+    file : str, optional
+        The drawing's name, for messages.
+
+    Returns
+    -------
+    Top
+        Patches, seams, guides, and what was noticed.
 
     Raises
     ------

@@ -63,6 +63,11 @@ def film_lines(with_film: NDArray[np.float32], without: NDArray[np.float32], px_
     px_a_mm : float
         Their pixels a millimetre.
 
+    Returns
+    -------
+    tuple of FilmLine
+        Each with its name, its path and whether it is solid.
+
     Raises
     ------
     TopError

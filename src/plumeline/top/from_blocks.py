@@ -80,6 +80,20 @@ def from_blocks(table: BlockTable, *, pressed_open: bool = False, unit: Unit = "
     outer ones); on point ``columns x size x sqrt 2``; plus twice each border. ``unit`` is that of lengths and areas in
     findings.
 
+    Parameters
+    ----------
+    table : BlockTable
+        A plan's table of blocks.
+    pressed_open : bool
+        Whether seams are pressed open: then nothing is stitched in their ditch.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths and areas in findings.
+
+    Returns
+    -------
+    Top
+        Patches named by block, row and column.
+
     Raises
     ------
     TopError
@@ -298,7 +312,18 @@ def _on_point_places(table: BlockTable) -> Iterator[_Place]:
 
 
 def block_places(table: BlockTable) -> tuple[BlockPlace, ...]:
-    """Return where each block of a table lies on the top that `from_blocks` makes of it."""
+    """Return where each block of a table lies on the top that `from_blocks` makes of it.
+
+    Parameters
+    ----------
+    table : BlockTable
+        A plan's table of blocks.
+
+    Returns
+    -------
+    tuple of BlockPlace
+        Row by row.
+    """
     borders = sum(border.width_mm for border in table.borders)
     places = _on_point_places(table) if table.setting == "on-point" else _straight_places(table)
     return tuple(BlockPlace(kind, name, turn, at + borders, table.size_mm) for kind, name, turn, at in places)

@@ -121,6 +121,28 @@ def top_of_drawing(
 ) -> Top:
     """Return the top of a drawing already read; see `from_drawing`.
 
+    Parameters
+    ----------
+    drawing : Drawing
+        As `read_drawing` gives it.
+    close_gaps_mm : float
+        Corners and edges nearer than this are the same.
+    guides : sequence of str
+        Names of lines that cut nothing.
+    pressed_open : bool
+        Whether seams are pressed open.
+    read : ReadAs
+        Whether shapes are read as painted, or outlines as cut lines.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths and areas in findings.
+    file : str, optional
+        Its name, for messages.
+
+    Returns
+    -------
+    Top
+        Patches, seams, guides, and what was noticed.
+
     Raises
     ------
     TopError

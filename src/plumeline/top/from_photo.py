@@ -28,6 +28,16 @@ PATCH = "top"
 def photo_of(path: str | FilePath) -> Photo:
     """Return a squared-up photo, at the size that its file states.
 
+    Parameters
+    ----------
+    path : path
+        A PNG or JPEG file.
+
+    Returns
+    -------
+    Photo
+        Its pixels and how many there are a millimetre.
+
     Raises
     ------
     DrawingError
@@ -44,13 +54,39 @@ def photo_of(path: str | FilePath) -> Photo:
 
 
 def top_of_photo(photo: Photo) -> Top:
-    """Return a top of one patch, as large as its photo."""
+    """Return a top of one patch, as large as its photo.
+
+    Parameters
+    ----------
+    photo : Photo
+        Squared up.
+
+    Returns
+    -------
+    Top
+        Its patch is called ``top``; it has no seams but its edge.
+    """
     width, height = photo.size
     return assemble([Shape(PATCH, as_path([(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)]))])
 
 
 def size_beside_photo(top: Top, photo: Photo, unit: Unit) -> tuple[Finding, ...]:
-    """Return a warning where a photo does not have the size of the top; nothing where it has."""
+    """Return a warning where a photo does not have the size of the top; nothing where it has.
+
+    Parameters
+    ----------
+    top : Top
+        As planned.
+    photo : Photo
+        Squared up.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    tuple of Finding
+        One or none.
+    """
     if all(abs(a - b) <= APART_MM for a, b in zip(top.size, photo.size)):
         return ()
     one, other = (" x ".join(format_length(v, unit) for v in size) for size in (photo.size, top.size))
@@ -74,6 +110,11 @@ def film_guides(path: str | FilePath, taken: Collection[str] = ()) -> dict[str, 
         The drawing, as large as the top; its upper left corner lies on the top's.
     taken : collection of str
         Names of the top's own guides.
+
+    Returns
+    -------
+    dict of str to (n, 2) array
+        Name to path, mm.
 
     Raises
     ------

@@ -72,6 +72,11 @@ def made_guides(top: Top, specs: Sequence[GuideSpec], blocks: Sequence[BlockPlac
     blocks : sequence of BlockPlace
         Where the blocks of a table lie; empty for a drawing or a measured block.
 
+    Returns
+    -------
+    dict of str to (n, 2) array
+        Name to path.
+
     Raises
     ------
     TopError

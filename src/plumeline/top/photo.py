@@ -81,6 +81,11 @@ def square_up(points: MeasuredPoints, size: tuple[int, int], *, unit: Unit = "in
     unit : {"in", "mm", "cm"}
         For the words.
 
+    Returns
+    -------
+    SquaredUp
+        Its camera, how far each point is missed, which are used, and what was noticed.
+
     Raises
     ------
     TopError

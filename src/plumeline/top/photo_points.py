@@ -54,6 +54,11 @@ def read_points(path: str | Path, *, unit: str = "in") -> MeasuredPoints:
     unit : str
         Unit of bare numbers in ``right`` and ``down``; ``1 1/2`` and ``38 mm`` are lengths too.
 
+    Returns
+    -------
+    MeasuredPoints
+        Places in the photo and on the top, row by row.
+
     Raises
     ------
     TopError

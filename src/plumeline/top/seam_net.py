@@ -43,7 +43,18 @@ class SeamNet:
 
 
 def seam_net(top: Top) -> SeamNet:
-    """Return the net of a top's seams; a closed seam without a corner has one where its path begins."""
+    """Return the net of a top's seams; a closed seam without a corner has one where its path begins.
+
+    Parameters
+    ----------
+    top : Top
+        Any top.
+
+    Returns
+    -------
+    SeamNet
+        Corners, and the stretches of seam between them.
+    """
     numbers: dict[tuple[int, int], int] = {}
     corners: list[FloatArray] = []
 

@@ -127,7 +127,20 @@ class SeenSeam:
 
 
 def see_seam(stretch: Stretch, colours: PhotoColours) -> SeenSeam:
-    """Return what a photo shows of a planned stretch of seam."""
+    """Return what a photo shows of a planned stretch of seam.
+
+    Parameters
+    ----------
+    stretch : Stretch
+        Where it is planned.
+    colours : PhotoColours
+        Of the photo.
+
+    Returns
+    -------
+    SeenSeam
+        Where it was seen, how surely, and why not.
+    """
     none = np.zeros(1)
     long = stretch.length
     count = int(long // EVERY_MM)

@@ -63,6 +63,13 @@ def sharpened(
         The measured points, what `square_up` made of them, and the size of the photo in pixels.
     net, seen
         The planned seams, and what was seen of each.
+    unit : {"in", "mm", "cm"}
+        The unit of lengths in the words.
+
+    Returns
+    -------
+    SquaredUp
+        Fitted to the corners instead of the touches.
 
     Notes
     -----
@@ -146,12 +153,19 @@ def placed_seams(
 
     Parameters
     ----------
+    seen : sequence of SeenSeam
+        Through the camera before.
     before : Camera
         Of the picture in which they were seen.
     fit : SquaredUp
         The camera that is used.
     points : MeasuredPoints
         What it was fitted to; ``fit.misses`` are its misses.
+
+    Returns
+    -------
+    tuple of SeenSeam
+        In the order of ``seen``.
     """
     doubt = _doubt(fit, points)
     reach = _reach(doubt, CHANCE)

@@ -22,6 +22,18 @@ SMALL_MM = 10 * 25.4
 def size_of_table(size: tuple[float, float], unit: Unit) -> tuple[Finding, ...]:
     """Return what is to be said of the size of a top that a plan gives in numbers, in mm.
 
+    Parameters
+    ----------
+    size : width, height
+        mm.
+    unit : {"in", "mm", "cm"}
+        The unit that the numbers were taken for.
+
+    Returns
+    -------
+    tuple of Finding
+        One warning where either way is over `LARGE_MM`, else empty.
+
     Raises
     ------
     TopError

@@ -121,8 +121,17 @@ def straight_table(
 
     Parameters
     ----------
+    top : Top
+        Any top.
     blocks : sequence of BlockPlace
         Blocks of a table; each is measured whole, besides its patches.
+    limits : StraightLimits, optional
+        From where on something is out of true; the usual ones when left out.
+
+    Returns
+    -------
+    StraightTable
+        All that misses, in the order of the top.
     """
     limits = limits or StraightLimits()
     sides = sides_meant_true(top, more_than_mm=limits.lean_mm)

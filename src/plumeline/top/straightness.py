@@ -93,6 +93,16 @@ def off_true_mm(path: FloatArray) -> float | None:
     """Return the greatest distance of a path from the chord between its ends, in mm.
 
     None when the path is not meant to be straight: it closes on itself, or strays by more than 3 % of its chord.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        A seam or a side.
+
+    Returns
+    -------
+    float or None
+        0 for a straight one.
     """
     points = np.asarray(path, dtype=np.float64)
     chord = points[-1] - points[0]
@@ -108,6 +118,16 @@ def sides_out_of_true(outline: Polygon) -> list[Side]:
     """Return the straight sides of a patch with how far each is out of true, clockwise from the top left corner.
 
     A curved side is left out. Where the patch is not meant to be true, only the bow of a side counts.
+
+    Parameters
+    ----------
+    outline : shapely.Polygon
+        Of a patch.
+
+    Returns
+    -------
+    list of Side
+        One for each straight side.
     """
     paths = cornered(rings(outline)[0], least_deg=CORNER_DEG).sides()
     bows = [off_true_mm(p) for p in paths]
@@ -122,6 +142,18 @@ def crooked_seams(top: Top, *, more_than_mm: float = CROOKED_MM) -> list[Crooked
 
     A seam is as crooked as the worse of the two patch sides on which it lies. A side that leans by more than 1/2 in, or
     as four others of the top do, is meant to slope. Empty when all is true.
+
+    Parameters
+    ----------
+    top : Top
+        Any top.
+    more_than_mm : float
+        What is off by less counts as true.
+
+    Returns
+    -------
+    list of CrookedSeam
+        Each with the seam, how far it is off, and what to call it.
     """
     sides = sides_meant_true(top, more_than_mm=more_than_mm)
     out = []

@@ -457,6 +457,16 @@ def _key(name: str) -> str:
 def find_block(name: str) -> TraditionalBlock:
     """Return the block of that name, also by another name; capitals, hyphens, blanks and apostrophes do not count.
 
+    Parameters
+    ----------
+    name : str
+        Of a traditional block.
+
+    Returns
+    -------
+    TraditionalBlock
+        Its pieces.
+
     Raises
     ------
     TopError

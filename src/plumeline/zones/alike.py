@@ -144,6 +144,11 @@ def alike_sets(outlines: Sequence[Polygon], spec: AlikeSpec) -> list[AlikeSet]:
     spec : AlikeSpec
         Sizes, tolerance, and how the design is to be turned and mirrored by row and column.
 
+    Returns
+    -------
+    list of AlikeSet
+        Each with its model, and how every space lies on it.
+
     Notes
     -----
     Outlines of one number of corners are laid on the first, each corner on each, mirrored too, by least squares; the
@@ -265,6 +270,16 @@ def rows_and_columns(outlines: Sequence[Polygon]) -> list[tuple[int, int]]:
     """Return the row and the column of each space, from 0 at the top left: by where their middles lie.
 
     Spaces set on point stand in rows and columns half a block apart.
+
+    Parameters
+    ----------
+    outlines : sequence of shapely.Polygon
+        The spaces.
+
+    Returns
+    -------
+    list of (row, column)
+        One a space, in their order.
     """
     if not outlines:
         return []
@@ -282,5 +297,16 @@ def rows_and_columns(outlines: Sequence[Polygon]) -> list[tuple[int, int]]:
 
 
 def size_in_places(places: Sequence[tuple[int, int]]) -> tuple[int, int]:
-    """Return how many rows and columns there are."""
+    """Return how many rows and columns there are.
+
+    Parameters
+    ----------
+    places : sequence of (row, column)
+        As `rows_and_columns` gives them.
+
+    Returns
+    -------
+    rows, columns
+        0 of each for no places.
+    """
     return max((row for row, _ in places), default=0) + 1, max((column for _, column in places), default=0) + 1

@@ -273,7 +273,20 @@ def _zone(
 
 
 def with_own_chance(zone: Zone, chance: int) -> Zone:
-    """Return a zone whose chance is its own, not that of all repeats of its entry; the first keeps the common one."""
+    """Return a zone whose chance is its own, not that of all repeats of its entry; the first keeps the common one.
+
+    Parameters
+    ----------
+    zone : Zone
+        One of several of its entry.
+    chance : int
+        The plan's.
+
+    Returns
+    -------
+    Zone
+        The same zone but for its seed.
+    """
     return replace(zone, chance=_seed(chance, zone.name, zone.part, zone.number if zone.number > 1 else 0))
 
 

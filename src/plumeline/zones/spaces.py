@@ -64,6 +64,22 @@ def inset_of(spec: ZoneSpec, default_mm: float) -> float:
 def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str, what: str) -> list[str]:
     """Return the names that patterns choose, in the names' order; a leading ``!`` takes out again.
 
+    Parameters
+    ----------
+    patterns : sequence of str
+        Names, with ``*`` for any letters.
+    names : sequence of str
+        What can be chosen from.
+    zone, key : str
+        Where the patterns stand, for a message.
+    what : str
+        What the names are of, such as ``"patch"``.
+
+    Returns
+    -------
+    list of str
+        Each once.
+
     Raises
     ------
     ZoneError
@@ -100,6 +116,18 @@ def _pieces(block: str, names: Sequence[str]) -> list[str]:
 
 def spaces_of(top: Top, specs: Sequence[ZoneSpec]) -> tuple[list[Space], list[Finding]]:
     """Return the spaces of all zone entries in order, and a note on the patches that stay open.
+
+    Parameters
+    ----------
+    top : Top
+        Where the patches are.
+    specs : sequence of ZoneSpec
+        The plan's entries in order.
+
+    Returns
+    -------
+    list of Space, list of Finding
+        Spaces before they are inset and divided; empty notes where no patch stays open.
 
     Raises
     ------

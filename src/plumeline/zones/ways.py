@@ -51,6 +51,18 @@ def seam_ways(top: Top, specs: Sequence[ZoneSpec]) -> tuple[Way, ...]:
 
     Left out are seams that may not be ditched (pressed open, out of true), seams inside a joined zone or under a
     laid-over shape unless it says ``travel = "any-seam"``, and every seam beside a zone of ``travel = "none"``.
+
+    Parameters
+    ----------
+    top : Top
+        Its seams know whether they may be travelled in.
+    specs : sequence of ZoneSpec
+        What the plan says of its zones.
+
+    Returns
+    -------
+    tuple of Way
+        Ways of the kind ``"seam"``.
     """
     return _seams(top, spaces_of(top, specs)[0])
 

@@ -162,7 +162,13 @@ def register(fill: Fill) -> Fill:
 
 
 def all_fills() -> Mapping[str, Fill]:
-    """Return all fills by name: the built-in ones in their order, then those of other packages."""
+    """Return all fills by name: the built-in ones in their order, then those of other packages.
+
+    Returns
+    -------
+    mapping
+        Name to fill; it can't be changed.
+    """
     return _FILLS.all()
 
 
@@ -217,7 +223,13 @@ def find_fill(name: str) -> Fill:
 
 
 def broken_fills() -> tuple[Finding, ...]:
-    """Return a finding for each fill of another package that could not be loaded."""
+    """Return a finding for each fill of another package that could not be loaded.
+
+    Returns
+    -------
+    tuple of Finding
+        Warnings, each with the fill's name and why; empty where all could be loaded.
+    """
     return tuple(
         Finding(
             FindingCode.FILL_NOT_LOADED,

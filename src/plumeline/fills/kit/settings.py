@@ -318,5 +318,22 @@ def length(default: float | None, *, least: float = 0.0, most: float = 10_000.0,
 
 
 def number(default: float | None, *, least: float, most: float, description: str, unit: str = "") -> Any:
-    """Declare a plain number: default, limits, and one line that says what it is."""
+    """Declare a plain number: default, limits, and one line that says what it is.
+
+    Parameters
+    ----------
+    default : float, optional
+        None where the fill finds one that suits the space.
+    least, most : float
+        Limits, both allowed.
+    description : str
+        One line for plans, forms and docs.
+    unit : str
+        Such as ``"degrees"``; empty for a plain number.
+
+    Returns
+    -------
+    pydantic field
+        The default of a field of a settings model.
+    """
     return Field(default=default, ge=least, le=most, description=description, json_schema_extra={"unit": unit})

@@ -51,7 +51,24 @@ def clip_path(path: FloatArray, region: BaseGeometry, *, closed: bool = False, l
 def clip_paths(
     paths: Sequence[FloatArray], region: BaseGeometry, *, closed: bool = False, least_mm: float = 1e-6
 ) -> list[tuple[int, Path]]:
-    """Return ``(index of the path, stretch)`` for many paths; see `clip_path`."""
+    """Return ``(index of the path, stretch)`` for many paths; see `clip_path`.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    region : shapely geometry
+        What is kept of them.
+    closed : bool
+        Whether they lead back to their starts.
+    least_mm : float
+        Shorter stretches are left out.
+
+    Returns
+    -------
+    list of (int, (n, 2) array)
+        In the order of the paths.
+    """
     if not len(paths):
         return []
     shapely.prepare(region)

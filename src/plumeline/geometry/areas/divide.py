@@ -20,14 +20,13 @@ from shapely.geometry.base import BaseGeometry
 from ...model import FloatArray, Frame
 from ..curves.polylines import arc_lengths, dedupe, densify, path_length, point_at, rotate_start, signed_area, turns
 from .clipping import clip_path
+from .offsets import dilate, erode
 from .pieces import cut_by
 from .regions import (
     as_region,
     bounds,
     contains,
-    dilate,
     disc,
-    erode,
     inscribed_circle,
     intersect,
     pieces_of,
@@ -86,6 +85,18 @@ def join_regions(regions: Sequence[Polygon], *, gap_mm: float = 0.05) -> list[Po
     """Return the union of regions without the seams between them, largest first.
 
     Gaps and slits up to ``gap_mm`` wide between them are closed; everything else stays where it is.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Any number of them.
+    gap_mm : float
+        Gaps up to so wide are closed.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Empty for no regions.
     """
     joined = unite(regions)
     if len(joined) > 1 or any(piece.interiors for piece in joined):
@@ -114,6 +125,16 @@ def middle_of(region: Polygon) -> tuple[tuple[float, float], float]:
 
     The middle is the centroid where a largest circle fits round it (squares, strips, crooked blocks, rings),
     else the middle of the largest circle (an L).
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Its holes are not looked at.
+
+    Returns
+    -------
+    (x, y), float
+        The middle and that radius, mm.
     """
     filled = Polygon(region.exterior)
     centre, radius = inscribed_circle(filled)
@@ -145,6 +166,20 @@ def divide_by_frame(region: Polygon, width_mm: float, *, straight: bool = False)
     """Divide into a strip along every edge (holes too) and what it encloses.
 
     ``straight``: what it encloses has straight and true sides, the width counted from where they would touch the edge.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is divided.
+    width_mm : float
+        Of the strip.
+    straight : bool
+        Whether what it encloses is made true.
+
+    Returns
+    -------
+    Division
+        Its parts, each as its pieces, and what is left over.
     """
     true = straightened(region, inside=True) if straight else None
     rest = erode(region if true is None else true, width_mm)
@@ -156,6 +191,18 @@ def divide_on_point(region: Polygon, *, apart: bool = False) -> Division:
 
     A shape of n sides gives n corners, clockwise from the top left; a triangle leaves a triangle. ``apart``: each
     corner is a part of its own, else all are one part.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is divided.
+    apart : bool
+        Whether each corner is a part of its own.
+
+    Returns
+    -------
+    Division
+        Its parts, each as its pieces, and what is left over.
 
     Raises
     ------
@@ -201,6 +248,20 @@ def divide_by_circle(region: Polygon, radius_mm: float | None = None, *, fit_per
     """Divide into what lies outside a circle round the middle and what lies inside.
 
     Without a radius the circle is ``fit_percent`` of the largest that goes in.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is divided.
+    radius_mm : float, optional
+        Of the circle.
+    fit_percent : float
+        Size of the circle where no radius is said.
+
+    Returns
+    -------
+    Division
+        Its parts, each as its pieces, and what is left over.
     """
     centre, largest = middle_of(region)
     inside = disc(centre, largest * fit_percent / 100.0 if radius_mm is None else radius_mm)
@@ -208,7 +269,20 @@ def divide_by_circle(region: Polygon, radius_mm: float | None = None, *, fit_per
 
 
 def divide_wedges(region: Polygon, count: int) -> Division:
-    """Divide into wedges of equal angle round the middle (see `middle_of`), clockwise from straight up."""
+    """Divide into wedges of equal angle round the middle (see `middle_of`), clockwise from straight up.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is divided.
+    count : int
+        How many.
+
+    Returns
+    -------
+    Division
+        Its parts, each as its pieces, and what is left over.
+    """
     centre, _ = middle_of(region)
     reach = _reach(region)
     parts = []
@@ -224,6 +298,18 @@ def divide_by_grid(region: Polygon, rows: int, cols: int) -> Division:
 
     In a shape of four corners the rows and columns run from side to side at equal shares of its sides;
     in any other they divide the rectangle round it.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is divided.
+    rows, cols : int
+        How many.
+
+    Returns
+    -------
+    Division
+        Its parts, each as its pieces, and what is left over.
     """
     top, right, bottom, left = _four_sides(region)
     reach = _reach(region)
@@ -277,6 +363,18 @@ def divide_by_line(region: Polygon, line: FloatArray) -> Division:
 
     An end inside the region is drawn on, straight, to the edge. A line that returns to its start divides into
     inside and outside.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is divided.
+    line : (n, 2) array
+        A polyline.
+
+    Returns
+    -------
+    Division
+        Its parts, each as its pieces, and what is left over.
 
     Raises
     ------
@@ -335,6 +433,24 @@ def laid_shape(
 ) -> Polygon:
     """Return a shape to lay over seams: see `plumeline.specs.ShapeSpec` for kinds and sizes.
 
+    Parameters
+    ----------
+    kind : str
+        What it is.
+    centre : (float, float), optional
+        Its middle; a polygon has none.
+    width_mm, height_mm : float
+        Across and down, before it is turned.
+    points : sequence of (float, float)
+        Corners of a polygon.
+    turn_deg : float
+        Against the clock as seen.
+
+    Returns
+    -------
+    shapely.Polygon
+        On the page.
+
     Raises
     ------
     ValueError
@@ -354,7 +470,20 @@ def laid_shape(
 
 
 def meeting_point(regions: Sequence[Polygon], *, within_mm: float = 0.5) -> tuple[float, float] | None:
-    """Return the place where regions meet: their common corner, or the middle of their common seam; else None."""
+    """Return the place where regions meet: their common corner, or the middle of their common seam; else None.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Two or more.
+    within_mm : float
+        Corners nearer than this are one.
+
+    Returns
+    -------
+    (x, y) or None
+        None where they do not meet in one place.
+    """
     shared: BaseGeometry = shapely.buffer(regions[0], within_mm, join_style="mitre")
     for other in regions[1:]:
         shared = shapely.intersection(shared, shapely.buffer(other, within_mm, join_style="mitre"))

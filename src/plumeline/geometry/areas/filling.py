@@ -48,6 +48,18 @@ def painted_regions(rings: Sequence[FloatArray], *, evenodd: bool = False) -> li
     come back as drawn, even where they share an edge: it is drawn, so it is a seam.
     Rings of fewer than three corners paint nothing. O(n log n) in corners for rings that seldom cross.
 
+    Parameters
+    ----------
+    rings : sequence of (n, 2) arrays
+        Closed, first point not repeated.
+    evenodd : bool
+        Which rule says what is painted.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Each is connected.
+
     Raises
     ------
     ValueError
@@ -109,6 +121,18 @@ def winding(ring: FloatArray, points: FloatArray) -> np.ndarray:
     """Return how often a closed path goes round each point, ``(n,)`` int; turns with the axes' sense count up.
 
     Counts the signed crossings of a ray to the right (Sunday, "Inclusion of a point in a polygon", 2001).
+
+    Parameters
+    ----------
+    ring : (n, 2) array
+        Closed, first point not repeated.
+    points : (n, 2) array
+        Places, mm.
+
+    Returns
+    -------
+    ``(n,)`` array of int
+        0 outside.
     """
     a, b = np.asarray(ring), np.roll(ring, -1, axis=0)
     x, y = np.asarray(points, dtype=np.float64).T[:, :, None]
@@ -123,6 +147,20 @@ def twins(regions: Sequence[Polygon], gone: Container[int], *, within_mm: float)
 
     What the caller puts into ``gone`` on the way is passed over, so that a thousand regions in one place cost a
     thousand comparisons and not half a million.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Any number of them.
+    gone : Container[int]
+        Numbers of those that are out already.
+    within_mm : float
+        How far their edges may lie apart.
+
+    Yields
+    ------
+    (int, int)
+        Numbers of two of them.
 
     Raises
     ------
@@ -157,12 +195,36 @@ def twins(regions: Sequence[Polygon], gone: Container[int], *, within_mm: float)
 
 
 def common_area(regions: Sequence[Polygon]) -> BaseGeometry:
-    """Return the union of regions; an empty area when there are none."""
+    """Return the union of regions; an empty area when there are none.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Any number of them.
+
+    Returns
+    -------
+    shapely geometry
+        One area of one or many pieces.
+    """
     return shapely.union_all(list(regions)) if regions else Polygon()
 
 
 def regions_within(regions: Sequence[Polygon], area: BaseGeometry) -> list[Polygon]:
-    """Return what of regions lies in an area, in connected pieces; regions wholly inside come back unchanged."""
+    """Return what of regions lies in an area, in connected pieces; regions wholly inside come back unchanged.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        What is cut.
+    area : shapely geometry
+        What is kept of them.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Empty where they share nothing.
+    """
     out: list[Polygon] = []
     shapely.prepare(area)
     for region in regions:
@@ -174,7 +236,20 @@ def regions_within(regions: Sequence[Polygon], area: BaseGeometry) -> list[Polyg
 
 
 def regions_outside(region: Polygon, areas: Sequence[BaseGeometry]) -> list[Polygon]:
-    """Return what areas leave of a region, in connected pieces."""
+    """Return what areas leave of a region, in connected pieces.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is cut.
+    areas : sequence of shapely geometry
+        What is taken out.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Empty where nothing is left.
+    """
     return _polygons(shapely.difference(region, shapely.union_all(list(areas))))
 
 
@@ -182,6 +257,18 @@ def thick_overlaps(regions: Sequence[Polygon], *, thicker_mm: float) -> list[lis
     """Return for each region which others share room with it that a circle of this diameter fits into, in order.
 
     Such a circle's middle lies in both regions when these are made smaller by half of it all round.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Any number of them.
+    thicker_mm : float
+        Diameter of the circle.
+
+    Returns
+    -------
+    list of lists of int
+        One list a region, rising.
     """
     out: list[list[int]] = [[] for _ in regions]
     if not regions:
@@ -199,6 +286,18 @@ def thick_together(pieces: Sequence[Polygon], *, apart_mm: float) -> list[tuple[
 
     Pieces hang together across a quarter of ``apart_mm``. A region holds circles of twice ``apart_mm``; arms of it
     that are thinner are cut off. From the top left; none when no such circle fits.
+
+    Parameters
+    ----------
+    pieces : sequence of shapely.Polygon
+        Thin regions side by side.
+    apart_mm : float
+        How thin a piece may be.
+
+    Returns
+    -------
+    list of (shapely.Polygon, list of (int, float))
+        Regions, each with numbers of pieces and mm2.
     """
     if len(pieces) < 2:
         return []
@@ -276,12 +375,38 @@ def _polygons(shape: BaseGeometry) -> list[Polygon]:
 
 
 def paths_within(path: FloatArray, area: BaseGeometry) -> list[Path]:
-    """Return the stretches of an open path that lie in an area."""
+    """Return the stretches of an open path that lie in an area.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        An open polyline.
+    area : shapely geometry
+        What is kept of it.
+
+    Returns
+    -------
+    list of (n, 2) arrays
+        In its direction; empty where none lies in it.
+    """
     return _paths(shapely.intersection(line_string(path), area))
 
 
 def paths_outside(path: FloatArray, areas: Sequence[Polygon]) -> list[Path]:
-    """Return the stretches of an open path that lie in none of the areas."""
+    """Return the stretches of an open path that lie in none of the areas.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        An open polyline.
+    areas : sequence of shapely.Polygon
+        What is taken out.
+
+    Returns
+    -------
+    list of (n, 2) arrays
+        In its direction; empty where none is left.
+    """
     return _paths(shapely.difference(line_string(path), shapely.union_all(list(areas))))
 
 
@@ -293,7 +418,18 @@ def _paths(shape: BaseGeometry) -> list[Path]:
 
 
 def area_within(area: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
-    """Return what two areas share."""
+    """Return what two areas share.
+
+    Parameters
+    ----------
+    area, other : shapely geometry
+        Areas of one or many pieces.
+
+    Returns
+    -------
+    shapely geometry
+        Empty where they share nothing.
+    """
     return shapely.intersection(area, other)
 
 
@@ -301,6 +437,20 @@ def gaps_at_ends(paths: Sequence[FloatArray], closed: Sequence[bool], *, most_mm
     """Return for each end of each open path how far the nearest other path is, ``(2 * open paths,)``.
 
     Farther than ``most_mm``: inf. A path of four points or more may also come back to its own start.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    closed : sequence of bool
+        Whether each leads back to its start.
+    most_mm : float
+        How far is looked.
+
+    Returns
+    -------
+    ``(k,)`` array
+        mm; two for each open path, start before end.
     """
     own = np.array([k for k, c in enumerate(closed) if not c for _ in range(2)], dtype=int)
     least = np.full(len(own), np.inf)

@@ -12,7 +12,8 @@ from shapely import Polygon
 from ...model import FloatArray, IntArray, Path, as_path
 from ..curves.polylines import arc_lengths, path_length, point_at, resample
 from ..engine import line_string
-from .regions import contains, dilate, erode, rings, unite
+from .offsets import dilate, erode
+from .regions import contains, rings, unite
 
 __all__ = ["Patchwork", "convex_outline", "largest_scale", "near_passes", "nearest_shift", "silhouette"]
 
@@ -30,7 +31,18 @@ ALONG = 4
 
 
 def convex_outline(paths: Sequence[FloatArray]) -> Path:
-    """Return the corners of the smallest convex shape round paths, ``(k, 2)``; the points themselves when in a row."""
+    """Return the corners of the smallest convex shape round paths, ``(k, 2)``; the points themselves when in a row.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+
+    Returns
+    -------
+    (n, 2) array
+        First point not repeated.
+    """
     points = np.unique(np.vstack(paths), axis=0)
     try:
         return as_path(points[ConvexHull(points).vertices])
@@ -45,6 +57,8 @@ def largest_scale(convex: FloatArray, region: Polygon, centre: FloatArray) -> fl
     ----------
     convex : (k, 2)
         Corners in order, either way round, with the origin inside.
+    region : shapely.Polygon
+        Holes count too.
     centre : (2,)
         Where the origin lies in the region.
 
@@ -94,10 +108,21 @@ def silhouette(
 
     Parameters
     ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    closed : sequence of bool
+        Whether each leads back to its start.
+    margin_mm : float
+        How far the contour lies outside them.
     notch_mm : float
         Notches narrower than twice this and the margin are filled too.
     open_at : sequence of (2,)
         What the contour encloses stays open where it holds one of these points: a border goes round them.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Empty for no paths.
     """
     lines = [line_string(p, c) for p, c in zip(paths, closed) if len(p) > 1]
     grown = unite(piece for line in lines for piece in dilate(line, max(margin_mm, 1e-3) + notch_mm))
@@ -115,6 +140,20 @@ def near_passes(paths: Sequence[FloatArray], closed: Sequence[bool], within_mm: 
 
     Strands that draw near until they cross or touch don't count: only places where the distance from strand to
     strand is least and not nothing (`MEETING` of the distance asked for). Nearest first; right to 1/10 of it.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    closed : sequence of bool
+        Whether each leads back to its start.
+    within_mm : float
+        How near counts.
+
+    Returns
+    -------
+    ``(k, 2)`` array, ``(k,)`` array
+        Places and distances.
     """
     step = within_mm / SAMPLES
     kept = [(p, bool(c)) for p, c in zip(paths, closed) if path_length(p, closed=c) > MEETING * within_mm]
@@ -151,6 +190,16 @@ def nearest_shift(corners: FloatArray, targets: FloatArray) -> int:
     """Return by how many places to turn ``targets`` so that its sides are to each other as those of ``corners``.
 
     Where several ways are alike (a square's), the one whose corners lie nearest, middles and sizes apart.
+
+    Parameters
+    ----------
+    corners, targets : ``(k, 2)`` array
+        Of two shapes, in one sense.
+
+    Returns
+    -------
+    int
+        From 0 to k - 1.
     """
 
     def sides(ring: FloatArray) -> FloatArray:

@@ -1,16 +1,88 @@
-"""A zone in its own frame, and what was filled there as it lies on the page."""
+"""Regions and zones in a frame of their own, and what was filled there as it lies on the page."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from ...model import Barest, Fence, Filled, Frame, Zone
-from ..curves.polylines import path_to_local, path_to_page
-from .regions import outline_to_local, region_to_local, region_to_page
+import numpy as np
+import shapely
+from shapely import Polygon
 
-__all__ = ["filled_to_page", "zone_to_local"]
+from ...model import Barest, Fence, Filled, Frame, Zone
+from ..curves.polylines import LOCAL_GRID_MM, path_to_local, path_to_page
+from .regions import normalised, pieces_of, valid_parts
+
+__all__ = ["filled_to_page", "outline_to_local", "region_to_local", "region_to_page", "zone_to_local"]
+
+NECK_MM = 10 * LOCAL_GRID_MM
+"""What an outline grows by where rounding closed a neck: wide enough to stay one piece, too little to measure."""
 
 Point = tuple[float, float]
+
+
+def region_to_page(region: Polygon, frame: Frame) -> Polygon:
+    """Return a region of a frame as a region of the page.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        In the frame.
+    frame : Frame
+        Where it lies.
+
+    Returns
+    -------
+    shapely.Polygon
+        On the page.
+    """
+    return normalised(shapely.transform(region, frame.to_page))
+
+
+def region_to_local(region: Polygon, frame: Frame) -> list[Polygon]:
+    """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid, largest piece first.
+
+    Necks narrower than that grid close: the region may fall into several pieces.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        On the page.
+    frame : Frame
+        Of its zone.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        In the frame.
+    """
+    return pieces_of(_rounded(region, frame))
+
+
+def outline_to_local(region: Polygon, frame: Frame) -> Polygon:
+    """Return a region of the page in a frame as ONE valid polygon; necks that rounding closes are held open.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        On the page.
+    frame : Frame
+        Of its zone.
+
+    Returns
+    -------
+    shapely.Polygon
+        In the frame.
+    """
+    local = _rounded(region, frame)
+    if local.is_valid:
+        return normalised(local)
+    seams = shapely.buffer(local.boundary, NECK_MM, join_style="mitre")  # a closed neck is a doubled line in it
+    return pieces_of(shapely.union_all([*valid_parts(local), seams]))[0]
+
+
+def _rounded(region: Polygon, frame: Frame) -> Polygon:
+    out: Polygon = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
+    return out
 
 
 def zone_to_local(zone: Zone) -> list[Zone]:
@@ -51,6 +123,18 @@ def zone_to_local(zone: Zone) -> list[Zone]:
 
 def filled_to_page(filled: Filled, frame: Frame) -> Filled:
     """Return what was filled in a frame as it lies on the page; findings stay as they are.
+
+    Parameters
+    ----------
+    filled : Filled
+        In the frame.
+    frame : Frame
+        Where it lies.
+
+    Returns
+    -------
+    Filled
+        On the page.
 
     Examples
     --------

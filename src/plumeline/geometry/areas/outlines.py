@@ -39,6 +39,20 @@ def sound_outline(
     A ring that crosses itself is mended when no point of it has to move further than ``within_mm``; shell and
     holes are mended apart, for mending them together gives wrong areas.
 
+    Parameters
+    ----------
+    shell : (n, 2) array
+        Closed, first point repeated or not.
+    holes : sequence of (n, 2) arrays
+        Outlines inside it.
+    within_mm : float
+        How far a point may move to mend it.
+
+    Returns
+    -------
+    shapely.Polygon, float
+        The region, and mm2 of change.
+
     Raises
     ------
     ValueError
@@ -90,6 +104,11 @@ def _sound_ring(ring: FloatArray, what: str, within: float) -> tuple[Polygon, fl
 def check_rings(rings: Sequence[FloatArray]) -> None:
     """Check that closed paths drawn as one shape can be told apart in a time and memory that fit a laptop.
 
+    Parameters
+    ----------
+    rings : sequence of (n, 2) arrays
+        Closed paths, first point not repeated.
+
     Raises
     ------
     ValueError
@@ -124,6 +143,18 @@ def tidy_regions(shell: FloatArray, holes: Sequence[FloatArray] = ()) -> list[Po
     """Return the regions of rings that small moves may have made touch themselves, largest first.
 
     Several where a neck has closed: each side of it is still there. None when nothing is left.
+
+    Parameters
+    ----------
+    shell : (n, 2) array
+        Closed, first point repeated or not.
+    holes : sequence of (n, 2) arrays
+        Outlines inside it.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Each valid.
     """
     if len(shell) < 3:
         return []
@@ -142,6 +173,20 @@ def simplify_together(paths: Sequence[FloatArray], closed: Sequence[bool], withi
     """Return the paths of one shape with the points left out that they stray from by at most ``within_mm``.
 
     None crosses itself or another that did not do so before; a path never loses so many points that it is none.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Of one shape.
+    closed : sequence of bool
+        Whether each leads back to its start.
+    within_mm : float
+        How far each may stray from the old one.
+
+    Returns
+    -------
+    list of (n, 2) arrays
+        As many, in their order.
     """
     drawn: list[BaseGeometry] = [LinearRing(p) if c else line_string(p) for p, c in zip(paths, closed)]
     plain = shapely.get_parts(shapely.simplify(shapely.geometrycollections(drawn), within_mm, preserve_topology=True))
@@ -153,6 +198,18 @@ def inside_ring(ring: FloatArray, points: FloatArray) -> np.ndarray:
     """Return for each point whether a closed path goes round it an odd number of times, ``(n,)`` bool.
 
     The ring need not be simple; a point on it may fall on either side.
+
+    Parameters
+    ----------
+    ring : (n, 2) array
+        Closed, first point not repeated.
+    points : (n, 2) array
+        Places, mm.
+
+    Returns
+    -------
+    ``(n,)`` array of bool
+        In the order of the points.
     """
     xy = np.asarray(points, dtype=np.float64)
     at_once = max(1, AT_ONCE // max(len(ring), 1))

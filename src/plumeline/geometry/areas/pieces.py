@@ -44,6 +44,18 @@ def cut_by(region: Polygon, lines: Sequence[FloatArray]) -> list[Polygon]:
     """Return the pieces that lines of no width cut a region into, largest first.
 
     A line that ends inside the region cuts nothing there.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is cut.
+    lines : sequence of (n, 2) arrays
+        Open polylines.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        The region itself where they cut nothing.
     """
     if not len(lines):
         return [region]

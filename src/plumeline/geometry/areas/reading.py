@@ -14,6 +14,16 @@ def reading_order(regions: Sequence[Polygon]) -> list[int]:
     """Return the indices of regions as they are read: row by row from the top, each row from the left.
 
     A row ends where the next middle lies lower than the row's first by more than a twentieth of the whole height.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Any number of them.
+
+    Returns
+    -------
+    list of int
+        Each index once.
     """
     if not regions:
         return []

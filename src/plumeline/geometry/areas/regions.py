@@ -8,60 +8,45 @@ for shells, the other way for holes, and start at their top-left vertex.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import Literal, TypeAlias, cast
+from collections.abc import Callable, Iterable, Sequence
+from typing import cast
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from shapely import LineString, MultiPolygon, Point, Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from ...errors import EngineError
-from ...model import FloatArray, Frame, Path, as_path
-from ...tolerances import ROUNDING_MM
-from ..curves.polylines import LOCAL_GRID_MM, close_ring, signed_area
-from ..engine import line_strings
+from ...model import FloatArray, Path, as_path
+from ..curves.polylines import signed_area
 
 __all__ = [
     "SLIVER_MM2",
-    "Join",
     "as_region",
     "boundary_distance",
     "bounds",
-    "calm_parts",
     "contains",
-    "dilate",
     "disc",
-    "erode",
-    "erode_all",
     "extent_along",
     "fault_at",
-    "followable",
     "inscribed_circle",
     "intersect",
     "line_of",
     "moved_inside",
-    "outline_to_local",
+    "normalised",
     "pieces_of",
     "quad_segments",
     "region_bytes",
     "region_of_bytes",
-    "region_to_local",
-    "region_to_page",
     "rings",
-    "simplify_path",
-    "simplify_paths",
     "subtract",
     "touching",
     "transform",
     "unite",
+    "valid_parts",
 ]
 
-TURNED_OVER = 0.1
-"""What an offset leaves that is smaller than this part of its distance squared is looked at for depth: what the engine
-turned inside out came to 0.019 of it at most (regular polygons of 3 to 40 sides)."""
 
 SLIVER_MM2 = 1e-3
 """Pieces smaller than this are dropped: rounding leaves them, a needle could not enter them."""
@@ -69,28 +54,29 @@ SLIVER_MM2 = 1e-3
 RETRY_GRID_MM = 1e-6
 """Grid of an overlay that is done again: far below any tolerance, far above rounding."""
 
-CALM_FROM, CALM_MM = 1500, 0.25
-"""A region of more corners has its edge straightened by so much, half a thread, before it is filled."""
 
 TINIEST = float(np.finfo(np.float64).tiny)
 """The smallest number that is held with all its digits; a coordinate nearer to 0 is 0."""
 
 NO_OUTLINE = "is no outline: it needs at least three points that enclose an area"
 
-NECK_MM = 10 * LOCAL_GRID_MM
-"""What an outline grows by where rounding closed a neck: wide enough to stay one piece, too little to measure."""
-
-Join: TypeAlias = Literal["round", "mitre", "bevel"]
-"""``"round"`` or ``"mitre"``."""
-
-MITRE_LIMIT = 8.0
-"""A mitred corner reaches at most this many offsets out: corners down to 14 degrees stay sharp."""
-
 
 def quad_segments(radius_mm: float, tolerance_mm: float) -> int:
     """Return how many chords a quarter turn needs so that none strays more than the tolerance.
 
     The sagitta of a chord over the angle a is ``r (1 - cos(a / 2))``.
+
+    Parameters
+    ----------
+    radius_mm : float
+        Of the circle.
+    tolerance_mm : float
+        How far a chord may stray from it.
+
+    Returns
+    -------
+    int
+        2 at least.
     """
     radius = abs(radius_mm)
     if radius <= tolerance_mm:
@@ -101,6 +87,18 @@ def quad_segments(radius_mm: float, tolerance_mm: float) -> int:
 
 def as_region(shell: ArrayLike | Polygon, holes: Sequence[FloatArray] = ()) -> Polygon:
     """Return one valid, normalised polygon.
+
+    Parameters
+    ----------
+    shell : array_like or shapely.Polygon
+        The outline, its first point repeated or not; or a polygon.
+    holes : sequence of (n, 2) arrays
+        Outlines inside it.
+
+    Returns
+    -------
+    shapely.Polygon
+        Valid, its rings begun and turned as all of ours are.
 
     Raises
     ------
@@ -115,7 +113,7 @@ def as_region(shell: ArrayLike | Polygon, holes: Sequence[FloatArray] = ()) -> P
         region = shapely.transform(region, lambda xy: np.where(np.abs(xy) < TINIEST, 0.0, xy))
     if not region.is_valid:
         raise ValueError(f"is not one plain outline: it crosses, touches or doubles back on itself{fault_at(region)}")
-    return _normal(region)
+    return normalised(region)
 
 
 def _ring_of(points: ArrayLike) -> FloatArray:
@@ -134,7 +132,8 @@ def fault_at(region: Polygon) -> str:
     return f" at {float(where[0]):.1f}, {float(where[1]):.1f} mm" if len(where) == 2 else ""
 
 
-def _normal(region: Polygon) -> Polygon:
+def normalised(region: Polygon) -> Polygon:
+    """Return a region with its rings begun and turned as all of ours are."""
     if not shapely.get_num_interior_rings(region):  # most regions: asked for thousands of times, without a ring each
         return cast(Polygon, shapely.polygons(_oriented(shapely.get_coordinates(region)[:-1], 1)))
     shell = _oriented(np.asarray(region.exterior.coords)[:-1], 1)
@@ -152,18 +151,31 @@ def _oriented(ring: FloatArray, sign: int) -> FloatArray:
 
 
 def pieces_of(shape: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
-    """Return the polygons in any shape, normalised, largest first; points, lines and slivers are dropped."""
+    """Return the polygons in any shape, normalised, largest first; points, lines and slivers are dropped.
+
+    Parameters
+    ----------
+    shape : shapely geometry
+        Anything the engine gives.
+    sliver_mm2 : float
+        Smaller pieces are left out.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Empty where there is no area.
+    """
     if isinstance(shape, Polygon):
         found = [shape]
     elif isinstance(shape, MultiPolygon) or hasattr(shape, "geoms"):
         found = [p for part in shape.geoms for p in pieces_of(part, sliver_mm2=sliver_mm2)]
     else:
         return []
-    kept = [_normal(q) for p in found for q in _valid(p) if q.area > sliver_mm2]
+    kept = [normalised(q) for p in found for q in valid_parts(p) if q.area > sliver_mm2]
     return kept if len(kept) < 2 else sorted(kept, key=lambda p: (-round(p.area, 6), p.bounds[1], p.bounds[0]))
 
 
-def _valid(region: Polygon) -> list[Polygon]:
+def valid_parts(region: Polygon) -> list[Polygon]:
     """Return a polygon as valid ones: rounding may close a neck, so that one falls into several; all are kept."""
     if region.is_empty:
         return []
@@ -174,168 +186,59 @@ def _valid(region: Polygon) -> list[Polygon]:
     return [p for p in parts if isinstance(p, Polygon) and not p.is_empty]
 
 
-RAGGED = 300
-"""An edge of more points is a coast: no patch has so many corners, and no curve so many chords."""
-
-STRAIGHTENED_MM = 0.01
-"""By how much what is left of a coast is straightened: as an offset's own tolerance."""
-
-
-def erode(
-    region: Polygon,
-    by_mm: float,
-    *,
-    join: Join = "mitre",
-    tolerance_mm: float = 0.01,
-    sliver_mm2: float = SLIVER_MM2,
-    mitre_limit: float = MITRE_LIMIT,
-) -> list[Polygon]:
-    """Return what is left of a region when a margin is taken off inside every edge and hole.
-
-    The offset is taken from the region itself, never from an earlier offset, so errors don't add up.
-
-    Parameters
-    ----------
-    region : shapely.Polygon
-        With or without holes.
-    by_mm : float
-        Width of the margin.
-    join : {"mitre", "round", "bevel"}
-        How the edge goes on round a notch.
-    tolerance_mm : float
-        How far the chords of a round join may stray.
-    sliver_mm2 : float
-        Pieces smaller than this are dropped.
-    mitre_limit : float
-        Beside a notch sharper than this allows, the mitre is cut off.
-
-    Returns
-    -------
-    list of shapely.Polygon
-        Largest first; empty where the margin takes all of it.
-
-    Examples
-    --------
-    >>> from shapely import box
-    >>> [round(piece.area) for piece in erode(box(0, 0, 100, 50), 10)]
-    [2400]
-    >>> erode(box(0, 0, 100, 50), 30)
-    []
-    """
-    left = _offset(region, -by_mm, join, tolerance_mm, sliver_mm2, mitre_limit)
-    return [
-        piece for piece in left if piece.area > TURNED_OVER * by_mm**2 or _is_deep(piece, region, by_mm - tolerance_mm)
-    ]
-
-
-def _is_deep(piece: Polygon, region: Polygon, by_mm: float) -> bool:
-    # past the deepest place of a nearly round region the engine goes on for a little with the region turned inside out
-    at = piece.representative_point()
-    return bool(shapely.contains_xy(region, at.x, at.y) and region.boundary.distance(at) >= by_mm)
-
-
-def erode_all(
-    region: Polygon, by_mm: Iterable[float], *, join: Join = "mitre", mitre_limit: float = MITRE_LIMIT
-) -> Iterator[list[Polygon]]:
-    """Yield what is left of a region when each of some margins is taken off; see `erode`.
-
-    Each is taken from the region itself, so that errors don't add up, unless its edge is a coast of over `RAGGED`
-    points. Far in from a coast the offset of every bay crosses those of many others, which takes seconds: there each
-    margin is taken from what an earlier one left, straightened by a hundredth of a millimetre. With round joins that is
-    one at half of it or less; with mitres, which are cut off beside notches, the one before, so that no two cross.
-    """
-    share = 1.0 if join == "mitre" else 0.5
-    ragged = shapely.get_num_coordinates(region) > RAGGED
-    bases: list[tuple[float, list[Polygon]]] = [(0.0, [region])]
-    for by in by_mm:
-        at, left = next(base for base in reversed(bases) if base[0] <= by * share)
-        found = [p for part in left for p in erode(part, by - at, join=join, mitre_limit=mitre_limit)]
-        if ragged:
-            found.sort(key=lambda part: -part.area)
-            bases.append((by, [followable(part, STRAIGHTENED_MM) for part in found]))
-        yield found
-
-
-def dilate(
-    shape: BaseGeometry,
-    by_mm: float,
-    *,
-    join: Join = "round",
-    tolerance_mm: float = 0.01,
-    sliver_mm2: float = SLIVER_MM2,
-) -> list[Polygon]:
-    """Return a region (or a line, or points) grown by a margin on every side.
-
-    Parameters
-    ----------
-    shape : shapely geometry
-        What is grown.
-    by_mm : float
-        Width of the margin.
-    join : {"round", "mitre", "bevel"}
-        How the edge goes on round a corner.
-    tolerance_mm : float
-        How far the chords of a round join may stray.
-    sliver_mm2 : float
-        Pieces smaller than this are dropped.
-
-    Returns
-    -------
-    list of shapely.Polygon
-        Largest first.
-
-    Examples
-    --------
-    >>> from shapely import box
-    >>> [round(piece.area) for piece in dilate(box(0, 0, 100, 50), 10, join="mitre")]
-    [8400]
-    """
-    return _offset(shape, by_mm, join, tolerance_mm, sliver_mm2)
-
-
-def _offset(
-    shape: BaseGeometry, by: float, join: Join, tolerance: float, sliver: float, mitre_limit: float = MITRE_LIMIT
-) -> list[Polygon]:
-    if by == 0:
-        return pieces_of(shape, sliver_mm2=sliver)
-    if not (math.isfinite(by) and np.isfinite(shapely.get_coordinates(shape)).all()):
-        raise EngineError(f"an offset of {by} mm was asked where a coordinate is no number")
-    segments = quad_segments(by, tolerance)
-    # where an outline folds back on itself the engine divides by nothing, or nothing by nothing, and bevels the fold
-    with np.errstate(divide="ignore", invalid="ignore"):
-        grown = shapely.buffer(_undoubled(shape), by, quad_segs=segments, join_style=join, mitre_limit=mitre_limit)
-    return pieces_of(grown, sliver_mm2=sliver)
-
-
-def _undoubled(shape: BaseGeometry) -> BaseGeometry:
-    """Return polygons without corners that rounding doubled: the engine bevels such a one where it should mitre."""
-    if not _doubled(shapely.get_coordinates(shape)).any() or not isinstance(shape, Polygon | MultiPolygon):
-        return shape
-    kept = []
-    for part in shapely.get_parts(shape):
-        single = [ring[~_doubled(ring)] for ring in (np.asarray(r.coords) for r in (part.exterior, *part.interiors))]
-        if len(single[0]) > 3:
-            kept.append(Polygon(single[0], [hole for hole in single[1:] if len(hole) > 3]))
-    return MultiPolygon(kept)
-
-
-def _doubled(points: FloatArray) -> NDArray[np.bool_]:
-    """Return which points are one with the point before."""
-    return np.concatenate([np.zeros(1, dtype=bool), np.hypot(*np.diff(points, axis=0).T) <= ROUNDING_MM])
-
-
 def unite(regions: Iterable[BaseGeometry], *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
-    """Return the union of regions."""
+    """Return the union of regions.
+
+    Parameters
+    ----------
+    regions : iterable of shapely geometry
+        Areas of one or many pieces.
+    sliver_mm2 : float
+        Smaller pieces are left out.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Largest first; empty for none.
+    """
     return pieces_of(shapely.union_all(list(regions)), sliver_mm2=sliver_mm2)
 
 
 def intersect(a: BaseGeometry, b: BaseGeometry, *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
-    """Return what two regions share."""
+    """Return what two regions share.
+
+    Parameters
+    ----------
+    a, b : shapely geometry
+        Areas of one or many pieces.
+    sliver_mm2 : float
+        Smaller pieces are left out.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Largest first; empty where they share nothing.
+    """
     return pieces_of(_overlay(shapely.intersection, a, b), sliver_mm2=sliver_mm2)
 
 
 def subtract(region: BaseGeometry, taken: Iterable[BaseGeometry], *, sliver_mm2: float = SLIVER_MM2) -> list[Polygon]:
-    """Return a region less others."""
+    """Return a region less others.
+
+    Parameters
+    ----------
+    region : shapely geometry
+        An area of one or many pieces.
+    taken : iterable of shapely geometry
+        What is taken out.
+    sliver_mm2 : float
+        Smaller pieces are left out.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Largest first; empty where nothing is left.
+    """
     others = list(taken)
     if not others:
         return pieces_of(region, sliver_mm2=sliver_mm2)
@@ -381,14 +284,40 @@ def rings(region: Polygon) -> list[Path]:
 
 
 def contains(region: BaseGeometry, points: ArrayLike) -> np.ndarray:
-    """Return for each point whether it lies inside or on the edge, ``(n,)`` bool."""
+    """Return for each point whether it lies inside or on the edge, ``(n,)`` bool.
+
+    Parameters
+    ----------
+    region : shapely geometry
+        An area of one or many pieces.
+    points : (n, 2) array_like
+        Places, mm.
+
+    Returns
+    -------
+    ``(n,)`` array of bool
+        In the order of the points.
+    """
     shapely.prepare(region)
     xy = np.asarray(points, dtype=np.float64)
     return np.asarray(shapely.intersects_xy(region, xy[:, 0], xy[:, 1]))
 
 
 def boundary_distance(region: Polygon, points: ArrayLike) -> FloatArray:
-    """Return the distance from each point to the nearest edge or hole, ``(n,)``, negative outside."""
+    """Return the distance from each point to the nearest edge or hole, ``(n,)``, negative outside.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        One region.
+    points : (n, 2) array_like
+        Places, mm.
+
+    Returns
+    -------
+    ``(n,)`` array
+        mm.
+    """
     xy = np.asarray(points, dtype=np.float64)
     edge = region.boundary
     shapely.prepare(edge)
@@ -397,7 +326,20 @@ def boundary_distance(region: Polygon, points: ArrayLike) -> FloatArray:
 
 
 def moved_inside(region: Polygon, points: ArrayLike) -> FloatArray:
-    """Return points, those outside a region moved to the nearest place of its edge."""
+    """Return points, those outside a region moved to the nearest place of its edge.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        One region.
+    points : (n, 2) array_like
+        Places, mm.
+
+    Returns
+    -------
+    (n, 2) array
+        As many, in their order.
+    """
     xy = np.array(points, dtype=np.float64)
     out = np.flatnonzero(~contains(region, xy))
     if len(out):
@@ -409,6 +351,18 @@ def moved_inside(region: Polygon, points: ArrayLike) -> FloatArray:
 
 def inscribed_circle(region: Polygon, *, tolerance_mm: float = 0.01) -> tuple[tuple[float, float], float]:
     """Return centre and radius of the largest circle inside a region.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Any region.
+    tolerance_mm : float
+        How far the radius may be off.
+
+    Returns
+    -------
+    (x, y), float
+        Centre and radius, mm.
 
     Examples
     --------
@@ -446,7 +400,20 @@ def bounds(region: BaseGeometry) -> tuple[float, float, float, float]:
 
 
 def extent_along(region: BaseGeometry, angle_deg: float) -> tuple[float, float]:
-    """Return least and greatest coordinate of a region along a direction (0 right, 90 up as seen)."""
+    """Return least and greatest coordinate of a region along a direction (0 right, 90 up as seen).
+
+    Parameters
+    ----------
+    region : shapely geometry
+        An area of one or many pieces.
+    angle_deg : float
+        The direction.
+
+    Returns
+    -------
+    float, float
+        mm along it, from the page's 0, 0.
+    """
     a = math.radians(angle_deg)
     reach = shapely.get_coordinates(region) @ np.array([math.cos(a), -math.sin(a)])
     return float(reach.min()), float(reach.max())
@@ -474,27 +441,74 @@ def disc(centre: tuple[float, float], radius_mm: float, *, tolerance_mm: float =
     >>> round(disc((0.0, 0.0), 100.0).area / 100**2, 3)
     3.141
     """
-    return _normal(Point(centre).buffer(radius_mm, quad_segs=quad_segments(radius_mm, tolerance_mm)))
+    return normalised(Point(centre).buffer(radius_mm, quad_segs=quad_segments(radius_mm, tolerance_mm)))
 
 
 def line_of(path: ArrayLike) -> LineString:
-    """Return an open path as a shape, to be grown or taken out of a region."""
+    """Return an open path as a shape, to be grown or taken out of a region.
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        An open polyline.
+
+    Returns
+    -------
+    shapely.LineString
+        Without a width.
+    """
     return LineString(np.asarray(path, dtype=np.float64))
 
 
 def transform(region: Polygon, matrix: ArrayLike, shift: tuple[float, float] = (0.0, 0.0)) -> Polygon:
-    """Return a region with every point ``p`` taken to ``matrix @ p + shift``."""
+    """Return a region with every point ``p`` taken to ``matrix @ p + shift``.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Any region.
+    matrix : ``(2, 2)`` array_like
+        A turn, a mirror, a scale.
+    shift : (float, float)
+        Added after it.
+
+    Returns
+    -------
+    shapely.Polygon
+        With its points moved.
+    """
     m = np.asarray(matrix, dtype=np.float64)
-    return _normal(affine_transform(region, [m[0, 0], m[0, 1], m[1, 0], m[1, 1], shift[0], shift[1]]))
+    return normalised(affine_transform(region, [m[0, 0], m[0, 1], m[1, 0], m[1, 1], shift[0], shift[1]]))
 
 
 def region_bytes(region: Polygon) -> bytes:
-    """Return a region as bytes that hold every coordinate exactly (well-known binary)."""
+    """Return a region as bytes that hold every coordinate exactly (well-known binary).
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Any region.
+
+    Returns
+    -------
+    bytes
+        `region_of_bytes` reads it.
+    """
     return bytes(shapely.to_wkb(region))
 
 
 def region_of_bytes(data: bytes) -> Polygon:
     """Return the region that `region_bytes` wrote.
+
+    Parameters
+    ----------
+    data : bytes
+        As `region_bytes` writes them.
+
+    Returns
+    -------
+    shapely.Polygon
+        Coordinate for coordinate the same.
 
     Raises
     ------
@@ -507,82 +521,21 @@ def region_of_bytes(data: bytes) -> Polygon:
     return region
 
 
-def region_to_page(region: Polygon, frame: Frame) -> Polygon:
-    """Return a region of a frame as a region of the page."""
-    return _normal(shapely.transform(region, frame.to_page))
-
-
-def region_to_local(region: Polygon, frame: Frame) -> list[Polygon]:
-    """Return a region of the page in a frame, rounded to `LOCAL_GRID_MM` and valid, largest piece first.
-
-    Necks narrower than that grid close: the region may fall into several pieces.
-    """
-    return pieces_of(_rounded(region, frame))
-
-
-def outline_to_local(region: Polygon, frame: Frame) -> Polygon:
-    """Return a region of the page in a frame as ONE valid polygon; necks that rounding closes are held open."""
-    local = _rounded(region, frame)
-    if local.is_valid:
-        return _normal(local)
-    seams = shapely.buffer(local.boundary, NECK_MM, join_style="mitre")  # a closed neck is a doubled line in it
-    return pieces_of(shapely.union_all([*_valid(local), seams]))[0]
-
-
-def _rounded(region: Polygon, frame: Frame) -> Polygon:
-    out: Polygon = shapely.transform(region, lambda p: np.round(frame.to_local(p) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
-    return out
-
-
-def simplify_path(path: FloatArray, tolerance_mm: float, *, closed: bool = False) -> Path:
-    """Return a path with fewer points that strays at most the tolerance; ends stay.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> simplify_path(np.array([[0, 0], [5, 0.01], [10, 0.0]]), 0.05).tolist()
-    [[0.0, 0.0], [10.0, 0.0]]
-    """
-    if len(path) < 3:
-        return as_path(path)
-    line = shapely.simplify(LineString(close_ring(path, closed)), tolerance_mm, preserve_topology=False)
-    points = np.asarray(line.coords)
-    return as_path(points[:-1] if closed else points)
-
-
-def simplify_paths(paths: Sequence[FloatArray], tolerance_mm: float) -> list[Path]:
-    """Return open paths as `simplify_path` gives each, all at once."""
-    out = [as_path(p) for p in paths]
-    bent = [k for k, p in enumerate(out) if len(p) > 2]
-    plain = shapely.simplify(line_strings([out[k] for k in bent]), tolerance_mm, preserve_topology=False)
-    points, of = shapely.get_coordinates(plain, return_index=True)
-    for k, part in zip(bent, np.split(points, np.searchsorted(of, np.arange(1, len(bent))))):
-        out[k] = as_path(part)
-    return out
-
-
-def followable(region: Polygon, within_mm: float) -> Polygon:
-    """Return a region whose edge is straightened by less than a needle shows: no edge moves by more than that.
-
-    The region itself comes back where that would part or spoil it.
-    """
-    plain = shapely.simplify(region, within_mm, preserve_topology=True)
-    return _normal(plain) if isinstance(plain, Polygon) and plain.is_valid and not plain.is_empty else region
-
-
-def calm_parts(region: Polygon, within_mm: float = CALM_MM) -> list[Polygon]:
-    """Return a region of very many corners with its edge straightened, within it; others as they are.
-
-    No edge is drawn in by more than twice ``within_mm``; what hangs together by less than that comes in parts. Work
-    that grows with the square of the corners is then spared.
-    """
-    if shapely.get_num_coordinates(region) <= CALM_FROM:
-        return [region]
-    return [followable(part, within_mm) for part in erode(region, within_mm)]
-
-
 def touching(regions: Sequence[Polygon], *, within_mm: float) -> list[tuple[int, int]]:
-    """Return the pairs of regions that lie no further than ``within_mm`` from each other, smaller index first."""
+    """Return the pairs of regions that lie no further than ``within_mm`` from each other, smaller index first.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Any number of them.
+    within_mm : float
+        How near counts.
+
+    Returns
+    -------
+    list of (int, int)
+        Sorted; empty for none.
+    """
     if not regions:
         return []
     i, j = shapely.STRtree(list(regions)).query(list(regions), predicate="dwithin", distance=within_mm)

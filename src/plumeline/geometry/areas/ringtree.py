@@ -15,7 +15,8 @@ from shapely import Polygon
 
 from ...model import FloatArray, Path
 from ..curves.polylines import resample
-from .regions import dilate, erode, erode_all, inscribed_circle, pieces_of, rings
+from .offsets import dilate, erode, erode_all
+from .regions import inscribed_circle, pieces_of, rings
 
 __all__ = ["Ring", "bridge_holes", "nearest_on", "ring_tree"]
 
@@ -43,8 +44,12 @@ def ring_tree(
 
     Parameters
     ----------
+    region : shapely.Polygon
+        Without holes.
     spacing_mm : float
         Distance from ring to ring; the first lies ``first_mm`` (half a spacing) from the edge.
+    first_mm : float, optional
+        How far the first ring lies from the edge.
     rounding_mm : float
         Radius of the rings' convex corners (0: mitred).
     shortest_mm : float
@@ -101,7 +106,22 @@ def _holder(piece: Polygon, outer: Sequence[Polygon]) -> int:
 
 
 def nearest_on(path: FloatArray, points: FloatArray, *, closed: bool = True) -> FloatArray:
-    """Return the distance along a path of the place nearest to each point, ``(n,)`` mm."""
+    """Return the distance along a path of the place nearest to each point, ``(n,)`` mm.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        A polyline.
+    points : (n, 2) array
+        Places, mm.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    ``(n,)`` array
+        mm from its first point.
+    """
     line = shapely.LinearRing(path) if closed else shapely.LineString(path)
     return np.atleast_1d(np.asarray(shapely.line_locate_point(line, shapely.points(np.atleast_2d(points)))))
 
@@ -110,6 +130,18 @@ def bridge_holes(region: Polygon, width_mm: float) -> Polygon:
     """Return a region whose holes are opened to the outside by hair cuts along the shortest links.
 
     The links are a minimum tree over shell and holes, so no cut is longer than it need be.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Any region.
+    width_mm : float
+        Of the cuts.
+
+    Returns
+    -------
+    shapely.Polygon
+        Without holes.
     """
     if not region.interiors:
         return region

@@ -13,7 +13,8 @@ from shapely import LineString, Polygon
 
 from ...model import FloatArray, Path, as_path
 from ..curves.polylines import close_ring, path_length, turns
-from .regions import dilate, erode, pieces_of, rings, transform
+from .offsets import dilate, erode
+from .regions import pieces_of, rings, transform
 
 __all__ = [
     "Motion",
@@ -53,6 +54,18 @@ def corners_of(region: Polygon, *, least_turn_deg: float = 38.0) -> Path:
 
     Small steps and roundings are taken for one corner (`CORNER_ROUNDING`); each corner returned is the vertex
     of the edge nearest to it. ``(0, 2)`` for a round region.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Its holes are not looked at.
+    least_turn_deg : float
+        What turns by less is no corner.
+
+    Returns
+    -------
+    ``(k, 2)`` array
+        Vertices of the outer edge.
     """
     coarse = _coarse(region)
     turn = turns(coarse, closed=True)
@@ -65,6 +78,18 @@ def arms_of(region: Polygon, *, least_turn_deg: float = 38.0) -> tuple[Path, Pat
     An arm is what lies between two corners of the outer edge that jut inwards; it ends at its convex corner, or half
     way along the edge between its outermost two. The k-th notch follows the k-th arm, clockwise as seen. Both are
     empty for regions with fewer than three arms. Small steps and roundings are passed over as by `corners_of`.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Its holes are not looked at.
+    least_turn_deg : float
+        What turns by less is no corner.
+
+    Returns
+    -------
+    ``(k, 2)`` array, ``(k, 2)`` array
+        Ends and notches.
     """
     coarse = _coarse(region)
     turn = turns(coarse, closed=True)
@@ -94,7 +119,20 @@ def _coarse(region: Polygon) -> FloatArray:
 
 
 def halfway(region: Polygon, corners: Path) -> Path:
-    """Return the points of the outer edge half way between corners that follow each other, ``(k, 2)``."""
+    """Return the points of the outer edge half way between corners that follow each other, ``(k, 2)``.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Its holes are not looked at.
+    corners : (n, 2) array
+        As `corners_of` gives them.
+
+    Returns
+    -------
+    ``(k, 2)`` array
+        As many as corners.
+    """
     edge = LineString(np.vstack([rings(region)[0], rings(region)[0][:1]]))
     total = edge.length
     at = np.array([edge.project(shapely.Point(c)) for c in corners])
@@ -109,6 +147,16 @@ def mirror_axes(region: Polygon) -> tuple[FloatArray, list[FloatArray]]:
     An axis of a true shape runs through a corner or the middle of a side; where there are more than `FEW_CORNERS`, or
     none of those axes does, every `MIRROR_STEP_DEG` is tried. What does not lie on its own image may be `MIRROR_OFF` of
     the area. Of equally good axes the steepest comes first; no ways where nothing mirrors the region.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Any region.
+
+    Returns
+    -------
+    ``(2,)`` array, list of ``(2,)`` arrays
+        The middle, and a unit vector for each axis.
     """
     centre = np.asarray(region.centroid.coords[0])
     shape = Polygon(shapely.get_coordinates(region.exterior.simplify(MIRROR_SAG_MM)) - centre).buffer(0)
@@ -143,7 +191,22 @@ def _mirroring(shape: Polygon, ways: Sequence[FloatArray]) -> list[tuple[float, 
 
 
 def ray_length(region: Polygon, start: ArrayLike, heading: ArrayLike) -> float:
-    """Return how far a ray from a point runs inside a region before it meets the edge, mm; 0 from outside."""
+    """Return how far a ray from a point runs inside a region before it meets the edge, mm; 0 from outside.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What it runs in.
+    start : ``(2,)`` array_like
+        Where it begins.
+    heading : ``(2,)`` array_like
+        Which way it goes, of any length but 0.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     origin, way = np.asarray(start, dtype=np.float64), np.asarray(heading, dtype=np.float64)
     left, top, right, bottom = region.bounds
     far = 2 * float(np.hypot(right - left, bottom - top)) + 1.0
@@ -159,7 +222,20 @@ def ray_length(region: Polygon, start: ArrayLike, heading: ArrayLike) -> float:
 
 
 def path_distance(point: ArrayLike, paths: Sequence[Path]) -> float:
-    """Return the distance from a point to the nearest of some paths, mm; infinite without paths."""
+    """Return the distance from a point to the nearest of some paths, mm; infinite without paths.
+
+    Parameters
+    ----------
+    point : ``(2,)`` array_like
+        A place, mm.
+    paths : sequence of (n, 2) arrays
+        Open polylines.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     at = shapely.Point(np.asarray(point, dtype=np.float64))
     return min((float(LineString(p).distance(at)) for p in paths), default=float("inf"))
 
@@ -170,6 +246,20 @@ def motion_between(
     """Return the turn, or else mirroring, that takes a region with its spine onto another; None if none does.
 
     Both the spine and the outline must arrive within the tolerance (Hausdorff distance).
+
+    Parameters
+    ----------
+    region, other : shapely.Polygon
+        The one that is moved, and where it is to lie.
+    spine, other_spine : (n, 2) array
+        A line in each that must come to lie on the other's.
+    tolerance_mm : float
+        How far what arrives may be off.
+
+    Returns
+    -------
+    Motion or None
+        A matrix and a shift.
     """
     if abs(region.area - other.area) > tolerance_mm * region.length:
         return None
@@ -204,6 +294,20 @@ def opened(region: Polygon, spine: Path, *, closed: bool = False) -> Polygon:
     A bridge leaves a hole on the side away from the spine and is as short as that allows. Round a ``closed``
     spine the largest hole inside it stays, and other holes inside it are joined to that one. A hole whose
     every way out crosses the spine stays.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        With holes.
+    spine : (n, 2) array
+        A line in it that no bridge may cross.
+    closed : bool
+        Whether the spine leads back to its start.
+
+    Returns
+    -------
+    shapely.Polygon
+        With fewer holes, or none.
     """
     line = LineString(close_ring(spine, closed))
     inside = Polygon(spine) if closed else None
@@ -242,13 +346,39 @@ def _bridge(region: Polygon, line: LineString, inside: Polygon | None) -> LineSt
 
 
 def enclosed(paths: Sequence[Path]) -> list[Polygon]:
-    """Return the area that paths enclose, alone or together, largest piece first; loose ends enclose nothing."""
+    """Return the area that paths enclose, alone or together, largest piece first; loose ends enclose nothing.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Open or closed polylines; a closed one repeats its first point.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Empty where they enclose nothing.
+    """
     noded = shapely.node(shapely.union_all([LineString(p) for p in paths if len(p) > 1]))
     return pieces_of(shapely.union_all(shapely.polygonize(list(getattr(noded, "geoms", [noded])))))
 
 
 def strip(path: Path, half_width_mm: float, *, round_ends: bool = False) -> list[Polygon]:
-    """Return the region within a distance of a path, cut off square at its ends or rounded there."""
+    """Return the region within a distance of a path, cut off square at its ends or rounded there.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        An open polyline.
+    half_width_mm : float
+        The distance.
+    round_ends : bool
+        Whether its ends are round.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Largest first.
+    """
     cap: Literal["round", "flat"] = "round" if round_ends else "flat"
     return pieces_of(shapely.buffer(LineString(path), half_width_mm, cap_style=cap, join_style="mitre"))
 
@@ -257,6 +387,18 @@ def without_slits(region: Polygon, radius_mm: float) -> list[Polygon]:
     """Return a region without fingers narrower than twice the radius; corners stay sharp.
 
     Points are rounded to `SNAP_MM`, so that edges that came back almost where they were leave no steps.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Any region.
+    radius_mm : float
+        Half the width of a finger.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Each valid; empty where all of it is thin.
     """
     swept = [p for core in erode(region, radius_mm) for p in dilate(core, radius_mm, join="mitre")]
     return [p for s in swept for p in pieces_of(shapely.set_precision(shapely.intersection(s, region), SNAP_MM))]
@@ -277,6 +419,18 @@ def carried_on(region: Polygon, fences: Sequence[Path]) -> list[Path]:
 
     An end within `NEAR_FENCE_MM` of another fence is drawn to it; any other is carried on straight ahead. A
     fence that never meets the region comes back as it is.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        The space that they part.
+    fences : sequence of (n, 2) arrays
+        Polylines.
+
+    Returns
+    -------
+    list of (n, 2) arrays
+        As many, in their order.
     """
     lines = [LineString(path) for path in fences]
     out = []
@@ -308,6 +462,18 @@ def same_shape(region: Polygon, other: Polygon, *, within_mm: float) -> bool:
     """Return whether a region, turned and moved but not mirrored, covers another to within a distance.
 
     The corner farthest from the middle is laid on each corner of the other that lies as far out; O(n^2) in corners.
+
+    Parameters
+    ----------
+    region, other : shapely.Polygon
+        Two regions.
+    within_mm : float
+        How far their edges may lie apart.
+
+    Returns
+    -------
+    bool
+        True where one covers the other.
     """
     if abs(region.area - other.area) > within_mm * (region.length + other.length) / 2:
         return False

@@ -45,6 +45,11 @@ def leans(chords: Sequence[FloatArray] | FloatArray) -> FloatArray:
     chords : (n, 2) array
         From corner to corner.
 
+    Returns
+    -------
+    ``(n,)`` array
+        Radians, positive clockwise as seen.
+
     Notes
     -----
     An outline whose sides all point nearly along multiples of 45 degrees, or of 60, from one of them is meant to be
@@ -74,6 +79,8 @@ def straightened(region: Polygon, *, inside: bool) -> Polygon | None:
 
     Parameters
     ----------
+    region : shapely.Polygon
+        With corners.
     inside : bool
         Whether each side is laid so far in that it crosses the edge nowhere; else through its own mean.
 

@@ -62,6 +62,16 @@ def band_of(region: Polygon) -> Band | None:
     """Return a region with one hole as a band.
 
     None when its edges can't be matched without a fold, or when it is nearly pinched off somewhere.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        With one hole.
+
+    Returns
+    -------
+    Band or None
+        Its two edges, matched point by point.
     """
     if len(region.interiors) != 1:
         return None

@@ -25,6 +25,22 @@ def clip_crossing_path(
     A closed path that is wholly inside comes back once, with its first point repeated; one that leaves and returns
     is rejoined over its start. Stretches shorter than ``least_mm`` are dropped. Each segment is clipped by itself;
     O(n log m) for n segments and m edges.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        It may cross itself.
+    region : shapely.Polygon
+        What is kept of it.
+    closed : bool
+        Whether it leads back to its start.
+    least_mm : float
+        Shorter stretches are left out.
+
+    Returns
+    -------
+    list of (n, 2) arrays
+        Empty where none lies inside.
     """
     points = close_ring(path, closed)
     if len(points) < 2:

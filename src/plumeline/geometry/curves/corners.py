@@ -63,7 +63,20 @@ class Outline:
 
 
 def cornered(ring: ArrayLike, *, least_deg: float = CORNER_DEG) -> Outline:
-    """Return a closed path with the corners at which it turns by more than ``least_deg`` marked."""
+    """Return a closed path with the corners at which it turns by more than ``least_deg`` marked.
+
+    Parameters
+    ----------
+    ring : (n, 2) array_like
+        Closed, first point not repeated.
+    least_deg : float
+        What turns by less is no corner.
+
+    Returns
+    -------
+    Outline
+        Its points, corners and inner angles.
+    """
     path = dedupe(ring, closed=True, nearer_than_mm=DOUBLED_MM)
     if signed_area(path) < 0:
         path = as_path(path[::-1])
@@ -84,6 +97,16 @@ def corners_from_upper_left(ring: ArrayLike) -> FloatArray:
     """Return the corners ``(k, 2)`` of a closed path, clockwise from the one nearest its upper left.
 
     Of two equally near, as of a square on point, the upper one is first; a path without three corners gives all points.
+
+    Parameters
+    ----------
+    ring : (n, 2) array_like
+        Closed, first point not repeated.
+
+    Returns
+    -------
+    ``(k, 2)`` array
+        First point not repeated.
     """
     found = cornered(ring)
     corners = found.points if len(found.corners) >= 3 else found.path

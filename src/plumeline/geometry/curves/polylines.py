@@ -43,23 +43,75 @@ LOCAL_GRID_MM = 1e-6
 
 
 def path_to_page(path: Path, frame: Frame) -> Path:
-    """Return a path of a frame as a path of the page."""
+    """Return a path of a frame as a path of the page.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        In the frame.
+    frame : Frame
+        Where it lies.
+
+    Returns
+    -------
+    (n, 2) array
+        On the page.
+    """
     return as_path(frame.to_page(path))
 
 
 def path_to_local(path: ArrayLike, frame: Frame) -> Path:
-    """Return a path of the page in a frame, rounded to `LOCAL_GRID_MM`."""
+    """Return a path of the page in a frame, rounded to `LOCAL_GRID_MM`.
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        On the page.
+    frame : Frame
+        Of its zone.
+
+    Returns
+    -------
+    (n, 2) array
+        In the frame.
+    """
     return as_path(np.round(frame.to_local(path) / LOCAL_GRID_MM) * LOCAL_GRID_MM)
 
 
 def close_ring(path: ArrayLike, closed: bool = True) -> FloatArray:
-    """Return the path with its first point repeated at the end when it is closed."""
+    """Return the path with its first point repeated at the end when it is closed.
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    closed : bool
+        False gives it back as it is.
+
+    Returns
+    -------
+    (n, 2) array
+        One point longer where it is closed.
+    """
     points = np.asarray(path, dtype=np.float64)
     return np.concatenate((points, points[:1])) if closed and len(points) else points
 
 
 def arc_lengths(path: ArrayLike, *, closed: bool = False) -> FloatArray:
-    """Return the distance along the path at each point, ``(n,)`` (``(n + 1,)`` when closed)."""
+    """Return the distance along the path at each point, ``(n,)`` (``(n + 1,)`` when closed).
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline, mm.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    ``(n,)`` or ``(n + 1,)`` array
+        mm, rising from 0.
+    """
     points = close_ring(path, closed)
     out = np.zeros(len(points))
     if len(points) > 1:  # called tens of thousands of times on short paths: no arrays but those needed
@@ -70,6 +122,18 @@ def arc_lengths(path: ArrayLike, *, closed: bool = False) -> FloatArray:
 
 def path_length(path: ArrayLike, *, closed: bool = False) -> float:
     """Return the length in mm (0 for fewer than two points).
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    float
+        mm.
 
     Examples
     --------
@@ -82,6 +146,20 @@ def path_length(path: ArrayLike, *, closed: bool = False) -> float:
 
 def point_at(path: ArrayLike, at_mm: ArrayLike, *, closed: bool = False) -> FloatArray:
     """Return the points at distances along the path, ``(m, 2)``; clamped at the ends, wrapped when closed.
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    at_mm : ``(m,)`` array_like
+        Distances from its first point.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    ``(m, 2)`` array
+        Points on the path.
 
     Examples
     --------
@@ -107,6 +185,20 @@ def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
 
     Corners between samples are cut; use `densify` to keep every vertex.
 
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    step_mm : float
+        The most from point to point.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    (n, 2) array
+        Evenly spaced along the old one.
+
     Examples
     --------
     >>> resample([(0, 0), (10, 0)], 4).round(2).tolist()
@@ -123,6 +215,20 @@ def resample(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
 
 def densify(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
     """Return the path with points added so that none are further apart than ``step_mm``; vertices stay.
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    step_mm : float
+        The most from point to point.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    (n, 2) array
+        Points between vertices are evenly spaced.
 
     Examples
     --------
@@ -141,7 +247,20 @@ def densify(path: ArrayLike, step_mm: float, *, closed: bool = False) -> Path:
 
 
 def dense_points(paths: Sequence[ArrayLike], step_mm: float) -> FloatArray:
-    """Return the points of open paths as `densify` gives them, all in one array ``(n, 2)``; no paths, no points."""
+    """Return the points of open paths as `densify` gives them, all in one array ``(n, 2)``; no paths, no points.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Open polylines.
+    step_mm : float
+        The most from point to point.
+
+    Returns
+    -------
+    (n, 2) array
+        Path after path.
+    """
     full = [np.asarray(p, dtype=np.float64).reshape(-1, 2) for p in paths]
     if not full:
         return np.zeros((0, 2))
@@ -162,6 +281,20 @@ def dense_runs(paths: Iterable[ArrayLike], step_mm: float, *, at_once: int = 200
     """Yield open paths as `densify` gives them, in runs of about ``at_once`` points; a run begins where one ended.
 
     Paths of fewer than two points are left out.
+
+    Parameters
+    ----------
+    paths : iterable of (n, 2) arrays
+        Open polylines.
+    step_mm : float
+        The most from point to point.
+    at_once : int
+        So many points a run, about.
+
+    Yields
+    ------
+    (n, 2) array
+        Runs of them all, path after path.
     """
     for path in paths:
         points = np.asarray(path, dtype=np.float64)
@@ -175,7 +308,22 @@ def dense_runs(paths: Iterable[ArrayLike], step_mm: float, *, at_once: int = 200
 
 
 def dedupe(path: ArrayLike, *, closed: bool = False, nearer_than_mm: float = 1e-6) -> Path:
-    """Return the path without points that double the one before (the last point of an open path stays)."""
+    """Return the path without points that double the one before (the last point of an open path stays).
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    closed : bool
+        Whether it leads back to its start.
+    nearer_than_mm : float
+        Points nearer than this are one.
+
+    Returns
+    -------
+    (n, 2) array
+        The same points but for the doubles.
+    """
     points = np.asarray(path, dtype=np.float64)
     if len(points) < 2:
         return as_path(points)
@@ -190,7 +338,22 @@ def dedupe(path: ArrayLike, *, closed: bool = False, nearer_than_mm: float = 1e-
 
 
 def chaikin(path: ArrayLike, times: int = 1, *, closed: bool = False) -> Path:
-    """Return the path with its corners cut at a quarter, ``times`` times; open ends stay."""
+    """Return the path with its corners cut at a quarter, ``times`` times; open ends stay.
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    times : int
+        How often; each doubles the points.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    (n, 2) array
+        Rounder, and within the old one's corners.
+    """
     points = np.asarray(path, dtype=np.float64)
     for _ in range(times):
         if len(points) < 3:
@@ -204,7 +367,20 @@ def chaikin(path: ArrayLike, times: int = 1, *, closed: bool = False) -> Path:
 
 
 def tangents(path: ArrayLike, *, closed: bool = False) -> FloatArray:
-    """Return unit tangents at each point, ``(n, 2)``, by central differences."""
+    """Return unit tangents at each point, ``(n, 2)``, by central differences.
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    (n, 2) array
+        As many as points.
+    """
     points = np.asarray(path, dtype=np.float64)
     if closed:
         step = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
@@ -218,6 +394,18 @@ def turns(path: ArrayLike, *, closed: bool = False) -> FloatArray:
     """Return the signed turn at each vertex in radians, ``(n,)``, positive clockwise as seen (y down).
 
     The ends of an open path turn by 0.
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    ``(n,)`` array
+        Radians from -pi to pi.
     """
     points = np.asarray(path, dtype=np.float64)
     out = np.zeros(len(points))
@@ -232,19 +420,56 @@ def turns(path: ArrayLike, *, closed: bool = False) -> FloatArray:
 
 
 def turning(path: ArrayLike, *, closed: bool = False) -> float:
-    """Return the total absolute turn in radians (a circle: 2 pi)."""
+    """Return the total absolute turn in radians (a circle: 2 pi).
+
+    Parameters
+    ----------
+    path : (n, 2) array_like
+        A polyline.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    float
+        Radians.
+    """
     return float(np.abs(turns(path, closed=closed)).sum())
 
 
 def signed_area(ring: ArrayLike) -> float:
-    """Return the area enclosed by a closed path; positive when it runs clockwise as seen (y down)."""
+    """Return the area enclosed by a closed path; positive when it runs clockwise as seen (y down).
+
+    Parameters
+    ----------
+    ring : (n, 2) array_like
+        Closed, first point not repeated.
+
+    Returns
+    -------
+    float
+        mm2.
+    """
     points = np.asarray(ring, dtype=np.float64)
     ahead = np.concatenate((points[1:], points[:1]))
     return float(0.5 * (points[:, 0] * ahead[:, 1] - ahead[:, 0] * points[:, 1]).sum())
 
 
 def rotate_start(ring: ArrayLike, index: int) -> Path:
-    """Return a closed path that starts at another of its vertices."""
+    """Return a closed path that starts at another of its vertices.
+
+    Parameters
+    ----------
+    ring : (n, 2) array_like
+        Closed, first point not repeated.
+    index : int
+        Of the vertex that comes first.
+
+    Returns
+    -------
+    (n, 2) array
+        The same points.
+    """
     return as_path(np.roll(np.asarray(ring, dtype=np.float64), -index, axis=0))
 
 
@@ -252,6 +477,18 @@ def ring_stretch(ring: ArrayLike, start_mm: float, stop_mm: float) -> FloatArray
     """Return a closed path's stretch from one distance along it to another, with every vertex between.
 
     Distances may lie before the start or beyond a whole turn; nothing is between when ``stop`` is not after ``start``.
+
+    Parameters
+    ----------
+    ring : (n, 2) array_like
+        Closed, first point not repeated.
+    start_mm, stop_mm : float
+        Distances from its first point.
+
+    Returns
+    -------
+    (n, 2) array
+        From the one place to the other.
     """
     s = arc_lengths(ring, closed=True)
     turns_round = range(math.floor(start_mm / s[-1]), math.ceil(stop_mm / s[-1]) + 1)
@@ -261,14 +498,40 @@ def ring_stretch(ring: ArrayLike, start_mm: float, stop_mm: float) -> FloatArray
 
 
 def nearest_on_ring(ring: ArrayLike, point: ArrayLike) -> FloatArray:
-    """Return the point of a closed path nearest to another, ``(2,)``."""
+    """Return the point of a closed path nearest to another, ``(2,)``.
+
+    Parameters
+    ----------
+    ring : (n, 2) array_like
+        Closed, first point not repeated.
+    point : ``(2,)`` array_like
+        A place, mm.
+
+    Returns
+    -------
+    ``(2,)`` array
+        It lies on the path.
+    """
     points = np.asarray(ring, dtype=np.float64)
     at, t, step = _foot(points, point)
     return np.asarray(points[at] + t * step)
 
 
 def project_on_ring(ring: ArrayLike, point: ArrayLike) -> float:
-    """Return how far along a closed path its point nearest to another lies, mm."""
+    """Return how far along a closed path its point nearest to another lies, mm.
+
+    Parameters
+    ----------
+    ring : (n, 2) array_like
+        Closed, first point not repeated.
+    point : ``(2,)`` array_like
+        A place, mm.
+
+    Returns
+    -------
+    float
+        From its first point.
+    """
     points = np.asarray(ring, dtype=np.float64)
     at, t, step = _foot(points, point)
     return float(arc_lengths(points, closed=True)[at] + t * np.hypot(*step))

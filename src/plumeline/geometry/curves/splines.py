@@ -44,6 +44,20 @@ def smooth_through(knots: Sequence[Knot], *, closed: bool = False, tolerance_mm:
     Directions are continuous at every knot but tips; the curve is that of Hobby, cubic between the knots. O(n).
     A closed curve with no stated heading is solved all round.
 
+    Parameters
+    ----------
+    knots : sequence of Knot
+        Places, with headings where they are to have one.
+    closed : bool
+        Whether it leads back to its start.
+    tolerance_mm : float
+        How far a chord may stray from the curve.
+
+    Returns
+    -------
+    ``(n, 2)`` array
+        Every knot is one of its points.
+
     Raises
     ------
     ValueError

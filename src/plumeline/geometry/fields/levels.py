@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from shapely import Polygon
 
-from ..areas.regions import as_region, bounds, dilate, erode_all, subtract, unite
+from ..areas.offsets import dilate, erode_all
+from ..areas.regions import as_region, bounds, subtract, unite
 
 __all__ = ["each_level", "levels_of", "space_about"]
 
@@ -18,6 +19,8 @@ def levels_of(
 
     Parameters
     ----------
+    region : shapely.Polygon
+        What is eroded.
     depths_mm : iterable of float
         Each is taken from the region itself, so errors don't add up; of a coast see `erode_all`.
     room_mm : float
@@ -42,14 +45,46 @@ def levels_of(
 def each_level(
     region: Polygon, depths_mm: Sequence[float], rooms_mm: Sequence[float], *, sharp: bool = False
 ) -> Iterator[list[Polygon]]:
-    """Yield one level after another, each with its own room; see `levels_of`."""
+    """Yield one level after another, each with its own room; see `levels_of`.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is eroded.
+    depths_mm : sequence of float
+        How deep each level lies, rising.
+    rooms_mm : sequence of float
+        The room of each.
+    sharp : bool
+        As of `levels_of`.
+
+    Yields
+    ------
+    list of shapely.Polygon
+        The pieces of one level.
+    """
     cores_of = erode_all(region, (d + room / 2 for d, room in zip(depths_mm, rooms_mm)), join="round")
     for cores, room in zip(cores_of, rooms_mm):
         yield unite(p for core in cores for p in dilate(core, room / 2, join="mitre" if sharp else "round"))
 
 
 def space_about(taken: Iterable[Polygon], near: Polygon, by_mm: float) -> list[Polygon]:
-    """Return the plane about some regions: a rectangle that reaches so far beyond another region, less those."""
+    """Return the plane about some regions: a rectangle that reaches so far beyond another region, less those.
+
+    Parameters
+    ----------
+    taken : iterable of shapely.Polygon
+        What is not space.
+    near : shapely.Polygon
+        What the rectangle lies about.
+    by_mm : float
+        How far it reaches beyond that.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        Largest first.
+    """
     left, top, right, bottom = bounds(near)
     low, high = (left - by_mm, top - by_mm), (right + by_mm, bottom + by_mm)
     return subtract(as_region([low, (high[0], low[1]), high, (low[0], high[1])]), taken)

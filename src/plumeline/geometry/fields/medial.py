@@ -52,7 +52,24 @@ PLAIN_MM = 0.01
 
 
 def smooth(path: Path, sigma_mm: float, *, closed: bool = False, step_mm: float | None = None) -> Path:
-    """Return a path rounded by a Gaussian along its length, evenly resampled; open ends stay where they are."""
+    """Return a path rounded by a Gaussian along its length, evenly resampled; open ends stay where they are.
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        A polyline.
+    sigma_mm : float
+        Of the Gaussian: bends tighter than this go.
+    closed : bool
+        Whether it leads back to its start.
+    step_mm : float, optional
+        From point to point; chosen to suit when left out.
+
+    Returns
+    -------
+    (n, 2) array
+        Evenly spaced points.
+    """
     from scipy.ndimage import gaussian_filter1d  # slow to load
 
     total = path_length(path, closed=closed)
@@ -75,6 +92,18 @@ def long_axis(region: Polygon, *, step_mm: float | None = None) -> Path:
 
     The longest path of the medial axis, its ends taken out of blunt corners and carried on straight to the
     edge, smoothed within `AXIS_FREEDOM` of the local width. A round region gives a diameter.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Any region.
+    step_mm : float, optional
+        From sample to sample of its edge; chosen to suit when left out.
+
+    Returns
+    -------
+    (n, 2) array
+        Two points at least.
 
     Notes
     -----
@@ -151,12 +180,18 @@ def branches(
 
     Parameters
     ----------
+    region : shapely.Polygon
+        Any region.
     main : Path
         A line through the region, as `long_axis` or `mid_loop` gives it; ``closed`` for a loop.
+    closed : bool
+        Whether ``main`` leads back to its start.
     least : float
         A branch counts from this many widths of the place where it leaves.
     most : int
         No more are returned.
+    step_mm : float, optional
+        From sample to sample of its edge; chosen to suit when left out.
 
     Returns
     -------
@@ -310,6 +345,18 @@ def mid_loop(region: Polygon, *, step_mm: float | None = None) -> Path | None:
     """Return the closed loop half way between the outer edge and the holes, clockwise as seen; None without a hole.
 
     With several holes apart from each other, the loop round the hole that takes the longest one.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        With a hole.
+    step_mm : float, optional
+        From sample to sample of its edges; chosen to suit when left out.
+
+    Returns
+    -------
+    ``(n, 2)`` array or None
+        First point not repeated.
     """
     edges = rings(region)
     if len(edges) < 2:
@@ -336,6 +383,20 @@ def nearest_cells(region: Polygon, paths: Sequence[Path], *, step_mm: float | No
     """Return for each path the pieces of a region that lie nearer to it than to any other, largest first.
 
     Paths may start at one common point: samples are set at the same distances along each from its start.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is shared out.
+    paths : sequence of (n, 2) arrays
+        Polylines in it.
+    step_mm : float, optional
+        From sample to sample of the paths; chosen to suit when left out.
+
+    Returns
+    -------
+    list of lists of shapely.Polygon
+        One list a path.
     """
     if len(paths) < 2:
         return [[region] for _ in paths]

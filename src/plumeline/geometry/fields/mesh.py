@@ -72,6 +72,8 @@ def mesh_region(
 
     Parameters
     ----------
+    region : shapely.Polygon
+        Any region.
     step_mm : float
         Distance between nodes.
     lines : sequence of (k, 2)
@@ -81,6 +83,11 @@ def mesh_region(
     axis : (origin, direction), optional
         Inner nodes lie on a honeycomb symmetric about this axis, so that the mesh moves, turns and mirrors
         with the shape.
+
+    Returns
+    -------
+    Mesh
+        Nodes, triangles, and which of the nodes lie on the edge and on each line.
 
     Raises
     ------
@@ -212,6 +219,13 @@ def edge_samples(rings: Sequence[FloatArray], marks: Sequence[IntArray], pitch_m
         Closed paths, first point not repeated.
     marks : sequence of (k,) int
         A mark for each ring's segments; segment i runs from vertex i to the next.
+    pitch_mm : float
+        About so far apart.
+
+    Returns
+    -------
+    EdgeSamples
+        The points, which segment each lies on, and its mark.
     """
     points: list[FloatArray] = []
     segments: list[IntArray] = []
@@ -273,6 +287,17 @@ def mesh_of(region: Polygon, edge: EdgeSamples, inner: FloatArray, *, least_mm: 
     Segments that another point comes too near are split at their middle until the mesh holds them
     (Ruppert 1995, the splitting of encroached segments alone), never below ``least_mm``.
 
+    Parameters
+    ----------
+    region : shapely.Polygon
+        What is meshed.
+    edge : EdgeSamples
+        As `edge_samples` gives them.
+    inner : (n, 2) array
+        Points inside it.
+    least_mm : float
+        No segment is split below this.
+
     Returns
     -------
     EdgeMesh or None
@@ -332,6 +357,16 @@ def circumcircles(points: FloatArray) -> tuple[FloatArray, FloatArray]:
 
     Of points along a region's edge, those inside the region lie on its medial axis and the radius is the
     clearance there (Amenta et al. 2001). Empty for fewer than three points or all on one line.
+
+    Parameters
+    ----------
+    points : (n, 2) array
+        Places, mm.
+
+    Returns
+    -------
+    ``(t, 2)`` array, ``(t,)`` array
+        Centres and radii.
     """
     try:
         corners = _triangulated(points)

@@ -92,9 +92,11 @@ def stretches(ring: ArrayLike, onto: ArrayLike, points: ArrayLike) -> tuple[Floa
     Parameters
     ----------
     ring : (k, 2) array
+        Closed, first point not repeated.
     onto : (m, k, 2) array
         Where its vertices go, for each of m maps.
     points : (n, 2) array
+        Places inside.
 
     Returns
     -------

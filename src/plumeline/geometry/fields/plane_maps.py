@@ -54,6 +54,11 @@ def plane_map(points: FloatArray, onto: FloatArray) -> PlaneMap:
     points, onto : (n, 2) arrays
         Four or more, no three of four on one line.
 
+    Returns
+    -------
+    PlaneMap
+        It takes arrays of points both ways.
+
     Raises
     ------
     ValueError

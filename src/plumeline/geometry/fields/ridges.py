@@ -7,7 +7,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from ..areas.regions import MITRE_LIMIT
+from ..areas.offsets import MITRE_LIMIT
 
 __all__ = ["ridges"]
 
@@ -29,8 +29,17 @@ def ridges(region: Polygon, radius_mm: float, *, least_mm: float) -> list[tuple[
 
     Parameters
     ----------
+    region : shapely.Polygon
+        Any region.
     radius_mm : float
         Of the largest inscribed circle: how deep to look. The depths are right to its 768th part.
+    least_mm : float
+        Shorter ridges are left out.
+
+    Returns
+    -------
+    list of (float, float)
+        mm; empty for a region without arms.
     """
     if region.area > (1.0 - 1e-6) * region.convex_hull.area:
         return []

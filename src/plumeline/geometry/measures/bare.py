@@ -61,8 +61,15 @@ def bare_part(paths: Sequence[FloatArray], region: Polygon, within_mm: float) ->
     ----------
     paths : sequence of (n, 2) arrays
         Open paths in mm, inside the region or beside it.
+    region : shapely.Polygon
+        What is looked at.
     within_mm : float
         Farther than this from every path is bare.
+
+    Returns
+    -------
+    Bare or None
+        Its area, its barest point and how far that is; None where nothing is bare.
 
     Notes
     -----
@@ -78,12 +85,41 @@ def bare_spots(paths: Sequence[FloatArray], region: Polygon, within_mm: float) -
 
     Bare points that touch, across a corner too, are one spot. Parameters and method are those of `bare_part`; a region
     without a path is one spot.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Open paths, mm.
+    region : shapely.Polygon
+        What is looked at.
+    within_mm : float
+        Farther than this from every path is bare.
+
+    Returns
+    -------
+    list of Bare
+        Empty where nothing is bare.
     """
     return bare_spots_each(paths, [region], within_mm)[0]
 
 
 def bare_spots_each(paths: Sequence[FloatArray], regions: Sequence[Polygon], within_mm: float) -> list[list[Bare]]:
-    """Return the `bare_spots` of each of several regions beside the same paths, which are sampled once."""
+    """Return the `bare_spots` of each of several regions beside the same paths, which are sampled once.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Open paths, mm.
+    regions : sequence of shapely.Polygon
+        What is looked at.
+    within_mm : float
+        Farther than this from every path is bare.
+
+    Returns
+    -------
+    list of lists of Bare
+        One list a region.
+    """
     lines = _Samples([p for p in paths if len(p) > 1], within_mm * CELL / 2)
     return [_spots(lines, region, within_mm) for region in regions]
 

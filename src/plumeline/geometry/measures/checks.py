@@ -21,7 +21,20 @@ def _line(path: FloatArray, closed: bool = False) -> BaseGeometry:
 
 
 def is_simple(path: FloatArray, *, closed: bool = False) -> bool:
-    """Return whether a path neither crosses nor touches itself (shared closing point aside)."""
+    """Return whether a path neither crosses nor touches itself (shared closing point aside).
+
+    Parameters
+    ----------
+    path : (n, 2) array
+        A polyline.
+    closed : bool
+        Whether it leads back to its start.
+
+    Returns
+    -------
+    bool
+        True for a path that keeps clear of itself.
+    """
     return len(path) < 2 or bool(shapely.is_simple(_line(path, closed)))
 
 
@@ -45,6 +58,18 @@ def self_crossings(paths: Sequence[FloatArray], *, closed: bool = False) -> Floa
 
     Touching at an end and running along each other are no crossings: both ends of each segment must lie
     strictly on different sides of the other, by more than 1e-9 mm.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    closed : bool
+        Whether they lead back to their starts.
+
+    Returns
+    -------
+    (n, 2) array
+        ``(0, 2)`` where nothing crosses.
     """
     a, b, rank = _segments([close_ring(p, closed) for p in paths])
     if not len(a):
@@ -56,7 +81,18 @@ def self_crossings(paths: Sequence[FloatArray], *, closed: bool = False) -> Floa
 
 
 def crossings(paths: Sequence[FloatArray], others: Sequence[FloatArray]) -> FloatArray:
-    """Return the points where any of the paths properly crosses any of the others, ``(k, 2)``."""
+    """Return the points where any of the paths properly crosses any of the others, ``(k, 2)``.
+
+    Parameters
+    ----------
+    paths, others : sequence of (n, 2) arrays
+        Open polylines.
+
+    Returns
+    -------
+    (n, 2) array
+        ``(0, 2)`` where none cross.
+    """
     a, b, _ = _segments([np.asarray(p, dtype=np.float64) for p in paths])
     c, d, _ = _segments([np.asarray(p, dtype=np.float64) for p in others])
     if not len(a) or not len(c):
@@ -91,7 +127,24 @@ def _proper(a: np.ndarray, b: np.ndarray, c: np.ndarray, d: np.ndarray) -> Float
 def outside_mm(
     paths: Sequence[FloatArray], region: Polygon, *, tolerance_mm: float = 0.02, closed: bool = False
 ) -> float:
-    """Return the length of the paths that lies more than the tolerance outside a region."""
+    """Return the length of the paths that lies more than the tolerance outside a region.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    region : shapely.Polygon
+        What they should keep to.
+    tolerance_mm : float
+        So far outside is still inside.
+    closed : bool
+        Whether they lead back to their starts.
+
+    Returns
+    -------
+    float
+        mm; 0 where none leaves it.
+    """
     grown = shapely.buffer(region, tolerance_mm, quad_segs=4)
     lines = line_strings([p for p in paths if len(p) > 1], closed)
     if not len(lines):
@@ -102,7 +155,22 @@ def outside_mm(
 
 
 def leaving(paths: Sequence[FloatArray], region: Polygon, *, tolerance_mm: float = 0.02) -> list[int]:
-    """Return the numbers of the paths that lie somewhere more than the tolerance outside a region; none is empty."""
+    """Return the numbers of the paths that lie somewhere more than the tolerance outside a region; none is empty.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Open polylines.
+    region : shapely.Polygon
+        What they should keep to.
+    tolerance_mm : float
+        So far outside is still inside.
+
+    Returns
+    -------
+    list of int
+        Rising.
+    """
     grown = shapely.buffer(region, tolerance_mm, quad_segs=4)
     shapely.prepare(grown)
     found = ~shapely.covers(grown, np.array([_line(p, False) for p in paths]))
@@ -110,7 +178,22 @@ def leaving(paths: Sequence[FloatArray], region: Polygon, *, tolerance_mm: float
 
 
 def fence_crossings(paths: Sequence[FloatArray], fences: Sequence[Fence], *, closed: bool = False) -> int:
-    """Return how often the paths properly cross firm fences."""
+    """Return how often the paths properly cross firm fences.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    fences : sequence of Fence
+        Soft ones do not count.
+    closed : bool
+        Whether the paths lead back to their starts.
+
+    Returns
+    -------
+    int
+        0 where none is crossed.
+    """
     firm = [f.path for f in fences if f.soft_mm == 0]
     return len(crossings([close_ring(p, closed) for p in paths], firm)) if firm else 0
 
@@ -120,6 +203,18 @@ def seen_length(paths: Sequence[FloatArray], *, within_mm: float) -> float:
 
     Paths are laid on a grid of ``within_mm``: what is nearer than about that is one, and the length of a curve is
     off by less than a hundredth.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Open polylines.
+    within_mm : float
+        Stretches nearer than this are one.
+
+    Returns
+    -------
+    float
+        mm.
     """
     lines = [_line(path) for path in paths if len(path) > 1]
     if not lines:

@@ -80,6 +80,20 @@ def strand_spacing(
 
     A point's nearest other strand is the nearest sample more than 2.2 spacings away along its own path
     and within 4 spacings. Of more than `SAMPLES_AT_ONCE` samples, those in squares spread over all are measured.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    spacing_mm : float
+        About how far strands are apart.
+    closed : sequence of bool, optional
+        Whether each leads back to its start; none does when left out.
+
+    Returns
+    -------
+    Spacing or None
+        In mm and percent.
     """
     samples = PathSamples.of(paths, spacing_mm / STEPS, closed=closed)
     if not samples.count:
@@ -141,9 +155,20 @@ def widest_gap(
 
     Parameters
     ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    region : shapely.Polygon
+        What is looked at.
+    closed : sequence of bool, optional
+        Whether each leads back to its start; none does when left out.
     step_mm : float, optional
         Sampling of paths and edge; the diameter is right to about half of it. Default: 1/150 of the
         region's diagonal, at most 2 mm.
+
+    Returns
+    -------
+    Gap
+        Its diameter and centre.
 
     Notes
     -----

@@ -54,7 +54,24 @@ class NearPaths:
 def away_from(
     paths: Sequence[FloatArray], regions: Sequence[BaseGeometry], *, closed: bool = False, least_mm: float = 1e-6
 ) -> list[Path]:
-    """Return the stretches of paths outside all the regions, in their order and direction."""
+    """Return the stretches of paths outside all the regions, in their order and direction.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    regions : sequence of shapely geometry
+        What is taken out.
+    closed : bool
+        Whether the paths lead back to their starts.
+    least_mm : float
+        Shorter stretches are left out.
+
+    Returns
+    -------
+    list of (n, 2) arrays
+        Empty where nothing lies outside.
+    """
     out: list[Path] = []
     lines = line_strings(paths, closed)
     # the regions ask for lines: the engine prepares what asks, so one of many corners costs no more for each line

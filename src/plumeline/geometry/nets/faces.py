@@ -43,6 +43,18 @@ def faces(paths: Sequence[FloatArray], *, grid_mm: float = NODE_GRID_MM) -> Face
     """Return the faces between paths (a closed path repeats its first point here).
 
     All crossings are made nodes first, rounded to ``grid_mm``; O(n log n). No paths: no faces.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    grid_mm : float
+        Places are rounded to this.
+
+    Returns
+    -------
+    Faces
+        The faces as regions, and the edges between them.
     """
     drawn = [line_string(p) for p in paths if len(p) > 1]
     if not drawn:
@@ -92,7 +104,20 @@ def _edge_table(regions: Sequence[Polygon]) -> tuple[FloatArray, np.ndarray]:
 
 
 def covering(regions: Sequence[Polygon], shapes: Sequence[Polygon]) -> list[tuple[int, ...]]:
-    """Return for each region the indices of the shapes that it lies in, judged by a point inside it."""
+    """Return for each region the indices of the shapes that it lies in, judged by a point inside it.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Such as the faces between paths.
+    shapes : sequence of shapely.Polygon
+        What they may lie in.
+
+    Returns
+    -------
+    list of tuples of int
+        Empty tuples for those in none.
+    """
     if not shapes:
         return [()] * len(regions)
     points = geometries(shapely.point_on_surface(geometries(regions))).tolist()
@@ -105,12 +130,38 @@ def covering(regions: Sequence[Polygon], shapes: Sequence[Polygon]) -> list[tupl
 
 
 def is_thin(region: Polygon, width_mm: float) -> bool:
-    """Return whether no circle of this diameter fits into a region."""
+    """Return whether no circle of this diameter fits into a region.
+
+    Parameters
+    ----------
+    region : shapely.Polygon
+        Any region.
+    width_mm : float
+        Diameter of the circle.
+
+    Returns
+    -------
+    bool
+        True where none fits.
+    """
     return bool(are_thin([region], width_mm)[0])
 
 
 def are_thin(regions: Sequence[Polygon], width_mm: float) -> np.ndarray:
-    """Return for each region whether no circle of this diameter fits into it, ``(n,)`` bool."""
+    """Return for each region whether no circle of this diameter fits into it, ``(n,)`` bool.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Any number of them.
+    width_mm : float
+        Diameter of the circle.
+
+    Returns
+    -------
+    ``(n,)`` array of bool
+        In the order of the regions.
+    """
     every = geometries(regions)
     areas = shapely.area(every)
     # less than the circle's own area never holds it, more than half the width times the edge always does
@@ -121,7 +172,22 @@ def are_thin(regions: Sequence[Polygon], width_mm: float) -> np.ndarray:
 
 
 def near_paths(points: FloatArray, paths: Sequence[FloatArray], *, within_mm: float) -> np.ndarray:
-    """Return for each point the index of a path within a distance of it (the first), or -1."""
+    """Return for each point the index of a path within a distance of it (the first), or -1.
+
+    Parameters
+    ----------
+    points : (n, 2) array
+        Places, mm.
+    paths : sequence of (n, 2) arrays
+        Open polylines.
+    within_mm : float
+        How near counts.
+
+    Returns
+    -------
+    ``(n,)`` array of int
+        In the order of the points.
+    """
     out = np.full(len(points), -1)
     usable = [i for i, p in enumerate(paths) if len(p) > 1]
     if not usable or not len(points):
@@ -134,7 +200,18 @@ def near_paths(points: FloatArray, paths: Sequence[FloatArray], *, within_mm: fl
 
 
 def merge_faces(regions: Sequence[Polygon]) -> list[Polygon]:
-    """Return the union of faces that share edges, keeping their nodes; one polygon where they hang together."""
+    """Return the union of faces that share edges, keeping their nodes; one polygon where they hang together.
+
+    Parameters
+    ----------
+    regions : sequence of shapely.Polygon
+        Faces that share edges exactly.
+
+    Returns
+    -------
+    list of shapely.Polygon
+        One for each that hangs together.
+    """
     if len(regions) == 1:
         return [regions[0]]
     merged = shapely.coverage_union_all(geometries(regions))
@@ -145,6 +222,16 @@ def chains(edges: FloatArray) -> list[Path]:
     """Return edges ``(k, 2, 2)`` joined end to end into the longest paths that pass no branching.
 
     A loop repeats its first point. Paths start at their top-left end and are sorted from the top left.
+
+    Parameters
+    ----------
+    edges : (n, 2) array
+        Each as its two ends.
+
+    Returns
+    -------
+    list of (n, 2) arrays
+        In reading order.
     """
     if not len(edges):
         return []

@@ -84,6 +84,11 @@ def node_paths(
     pins : sequence of (path number, (x, y))
         Further nodes: each at the point of its path nearest to (x, y).
 
+    Returns
+    -------
+    Noding
+        The nodes, and where along each path they lie.
+
     Notes
     -----
     Pairs from an STR tree, crossings from the engine, positions by linear referencing, nodes by single-link
@@ -272,7 +277,22 @@ def _merge_stops(
 def near_pairs(
     paths: Sequence[FloatArray], *, closed: Sequence[bool], within_mm: float
 ) -> tuple[IntArray, tuple[Path, ...]]:
-    """Return which paths come within a distance of each other, ``(k, 2)`` with i < j, and the shortest way across."""
+    """Return which paths come within a distance of each other, ``(k, 2)`` with i < j, and the shortest way across.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Polylines.
+    closed : sequence of bool
+        Whether each leads back to its start.
+    within_mm : float
+        How near counts.
+
+    Returns
+    -------
+    ``(k, 2)`` array of int, tuple of (2, 2) arrays
+        Pairs, and the shortest way across for each.
+    """
     if len(paths) < 2:
         return np.zeros((0, 2), dtype=np.int64), ()
     lines = _linestrings(paths, np.asarray(closed, dtype=bool))
@@ -285,13 +305,41 @@ def near_pairs(
 
 
 def nearest_path(paths: Sequence[FloatArray], point: tuple[float, float]) -> int:
-    """Return the number of the path nearest to a point; the first of equally near ones."""
+    """Return the number of the path nearest to a point; the first of equally near ones.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Open polylines, one at least.
+    point : (float, float)
+        A place, mm.
+
+    Returns
+    -------
+    int
+        From 0.
+    """
     far = shapely.distance(_linestrings(paths, np.zeros(len(paths), dtype=bool)), shapely.Point(point))
     return int(np.argmin(far))
 
 
 def times_near(paths: Sequence[FloatArray], points: FloatArray, *, within_mm: float) -> IntArray:
-    """Return for each point ``(n, 2)`` how many of the paths pass within a distance of it."""
+    """Return for each point ``(n, 2)`` how many of the paths pass within a distance of it.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 2) arrays
+        Open polylines.
+    points : (n, 2) array
+        Places, mm.
+    within_mm : float
+        How near counts.
+
+    Returns
+    -------
+    ``(n,)`` array of int
+        In the order of the points.
+    """
     count = np.zeros(len(points), dtype=np.int64)
     if paths and len(points):
         tree = shapely.STRtree(_linestrings(paths, np.zeros(len(paths), dtype=bool)))

@@ -71,6 +71,11 @@ def snap_together(
         Corners and edges nearer than this are the same. A point moves at most one and a half times as far.
     follows : sequence of bool, optional
         Paths that give way to the others (lines drawn over patches): they move, the others stay.
+
+    Returns
+    -------
+    Snapped
+        The paths moved, and how far any point went.
     """
     gives = np.array(follows if len(follows) else [False] * len(paths), dtype=bool)
     if not paths:

@@ -44,6 +44,16 @@ CUSTOMER = "customer"
 def find_kind(name: str) -> PaperKind:
     """Return a kind of paper by name.
 
+    Parameters
+    ----------
+    name : str
+        As ``--kind`` has it.
+
+    Returns
+    -------
+    PaperKind
+        What it is and how it is drawn.
+
     Raises
     ------
     OutputError

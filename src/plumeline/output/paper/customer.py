@@ -51,7 +51,20 @@ class _Layout:
 
 
 def customer_pdf(sheet: CustomerSheet, paper: Paper) -> bytes:
-    """Return the sheet as a PDF of one page."""
+    """Return the sheet as a PDF of one page.
+
+    Parameters
+    ----------
+    sheet : CustomerSheet
+        What it says and shows.
+    paper : Paper
+        What it is printed on.
+
+    Returns
+    -------
+    bytes
+        The PDF file.
+    """
     made = _layout(sheet, paper)
     pdf = PdfPages(f"{sheet.title}: ideas")
     pdf.page(*made.size)
@@ -65,7 +78,20 @@ def customer_pdf(sheet: CustomerSheet, paper: Paper) -> bytes:
 
 
 def customer_svg(sheet: CustomerSheet, paper: Paper) -> bytes:
-    """Return the sheet as one SVG with its pictures inside."""
+    """Return the sheet as one SVG with its pictures inside.
+
+    Parameters
+    ----------
+    sheet : CustomerSheet
+        What it says and shows.
+    paper : Paper
+        What it is printed on.
+
+    Returns
+    -------
+    bytes
+        The SVG file.
+    """
     made = _layout(sheet, paper)
     wide, high = (number(v) for v in made.size)
     rows = [

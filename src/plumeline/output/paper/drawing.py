@@ -206,7 +206,18 @@ _FLIPPED: dict[Anchor, Anchor] = {"start": "end", "middle": "middle", "end": "st
 
 
 def mirrored(drawing: PaperDrawing) -> PaperDrawing:
-    """Return a drawing as seen from the back; words stay readable."""
+    """Return a drawing as seen from the back; words stay readable.
+
+    Parameters
+    ----------
+    drawing : PaperDrawing
+        Any of the paper drawings.
+
+    Returns
+    -------
+    PaperDrawing
+        Its left and right changed over.
+    """
     wide = drawing.size[0]
 
     def flip(path: Path) -> Path:

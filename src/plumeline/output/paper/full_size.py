@@ -18,7 +18,18 @@ STRIP_MM = 62.0
 
 
 def full_size_svg(drawing: PaperDrawing) -> bytes:
-    """Return a drawing as one SVG; the drawing's millimetres are the file's."""
+    """Return a drawing as one SVG; the drawing's millimetres are the file's.
+
+    Parameters
+    ----------
+    drawing : PaperDrawing
+        Any of the paper drawings.
+
+    Returns
+    -------
+    bytes
+        The SVG file.
+    """
     width, height = max(drawing.size[0], 100.0), drawing.size[1] + STRIP_MM
     rows = [
         _head(width, height),
@@ -43,7 +54,18 @@ def full_size_svg(drawing: PaperDrawing) -> bytes:
 
 
 def cutter_svg(drawing: PaperDrawing) -> bytes:
-    """Return only what a cutter cuts: the slots' outlines and, in a group of their own, their centre lines."""
+    """Return only what a cutter cuts: the slots' outlines and, in a group of their own, their centre lines.
+
+    Parameters
+    ----------
+    drawing : PaperDrawing
+        A drawing with slots.
+
+    Returns
+    -------
+    bytes
+        The SVG file, at true size.
+    """
     rows = [_head(*drawing.size), f"<title>{escape(visible(f'{drawing.title}: {drawing.zone}, to cut'))}</title>"]
     slots = [mark for mark in drawing.marks if mark.kind == "slot"]
     rows += ['<g id="slots" fill="none" stroke="#d00" stroke-width=".1">']

@@ -62,6 +62,18 @@ PAPERS: dict[str, Paper] = {
 def find_paper(name: str, units: str = "in") -> Paper:
     """Return a paper by name, or a roll: ``roll:24in``.
 
+    Parameters
+    ----------
+    name : str
+        ``letter``, ``a4``, ``tabloid``, ``a3``, or a roll with its width.
+    units : str
+        Unit of a width without one.
+
+    Returns
+    -------
+    Paper
+        Its size.
+
     Raises
     ------
     OutputError
@@ -126,7 +138,20 @@ def _tiling(size: tuple[float, float], width: float, height: float) -> Tiling:
 
 
 def sheet_count(drawing: PaperDrawing, paper: Paper) -> int:
-    """Return how many pages a drawing takes, the first page too."""
+    """Return how many pages a drawing takes, the first page too.
+
+    Parameters
+    ----------
+    drawing : PaperDrawing
+        Any of the paper drawings.
+    paper : Paper
+        A sheet or a roll.
+
+    Returns
+    -------
+    int
+        1 for a sketch; else one for each sheet and one for the first page.
+    """
     if not drawing.true_size:
         return 1
     tiling = tiling_of(drawing.size, paper)
@@ -134,7 +159,20 @@ def sheet_count(drawing: PaperDrawing, paper: Paper) -> int:
 
 
 def paper_pdf(drawing: PaperDrawing, paper: Paper) -> bytes:
-    """Return a drawing as a PDF: a first page, then its sheets; a sketch is fitted to one sheet."""
+    """Return a drawing as a PDF: a first page, then its sheets; a sketch is fitted to one sheet.
+
+    Parameters
+    ----------
+    drawing : PaperDrawing
+        Any of the paper drawings.
+    paper : Paper
+        A sheet or a roll.
+
+    Returns
+    -------
+    bytes
+        The PDF file.
+    """
     pdf = PdfPages(f"{drawing.title}: {drawing.kind}, {drawing.zone}")
     if not drawing.true_size:
         _sketch(pdf, drawing, paper)

@@ -42,7 +42,20 @@ class Level:
 
 
 def level_of(art: Artwork, size_mm: float | None = None) -> Level:
-    """Return the level at which artwork is drawn at a size; left out: the size it is drawn at."""
+    """Return the level at which artwork is drawn at a size; left out: the size it is drawn at.
+
+    Parameters
+    ----------
+    art : Artwork
+        Grown or read from a file.
+    size_mm : float, optional
+        How large it is to be drawn.
+
+    Returns
+    -------
+    Level
+        Its finest part, its length of line and its width, each against its size.
+    """
     motif: Motif = motif_at(art, size_mm)
     size = motif.size_mm
     length = sum(path_length(path, closed=closed) for path, closed in zip(motif.paths, motif.closed))
@@ -51,7 +64,18 @@ def level_of(art: Artwork, size_mm: float | None = None) -> Level:
 
 
 def levels_of(art: Artwork) -> tuple[Level, ...]:
-    """Return the levels of artwork, coarse to fine; artwork from a file has one."""
+    """Return the levels of artwork, coarse to fine; artwork from a file has one.
+
+    Parameters
+    ----------
+    art : Artwork
+        Grown or read from a file.
+
+    Returns
+    -------
+    tuple of Level
+        Coarse to fine.
+    """
     return _levels(art) if isinstance(art, Recipe) else (level_of(art),)
 
 

@@ -56,7 +56,18 @@ class Motif:
 
 
 def across(corners: FloatArray) -> float:
-    """Return how far across a frame is: of four corners the shorter mean of two sides, of three the least height."""
+    """Return how far across a frame is: of four corners the shorter mean of two sides, of three the least height.
+
+    Parameters
+    ----------
+    corners : (n, 2) array
+        ``(3, 2)`` or ``(4, 2)``: of a block's or triangle's frame.
+
+    Returns
+    -------
+    float
+        In the unit of the corners.
+    """
     side = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
     if len(corners) == 4:
         return float(min(side[0] + side[2], side[1] + side[3]) / 2)
@@ -101,7 +112,20 @@ class Recipe(BaseModel):
 
 
 def motif_at(art: Artwork, size_mm: float | None = None) -> Motif:
-    """Return artwork as a motif: grown at a size from its recipe, or scaled to it; left out: as it is drawn."""
+    """Return artwork as a motif: grown at a size from its recipe, or scaled to it; left out: as it is drawn.
+
+    Parameters
+    ----------
+    art : Artwork
+        Grown or read from a file.
+    size_mm : float, optional
+        How far across it is to be.
+
+    Returns
+    -------
+    Motif
+        Its paths in mm and the frame that they fit.
+    """
     if isinstance(art, Recipe):
         return art.drawn(size_mm)
     points = np.vstack(art.paths)
@@ -115,6 +139,16 @@ def motif_at(art: Artwork, size_mm: float | None = None) -> Motif:
 
 def read_recipe(path: FilePath) -> Recipe:
     """Return the recipe in a TOML file.
+
+    Parameters
+    ----------
+    path : path
+        A TOML file.
+
+    Returns
+    -------
+    Recipe
+        Checked whole.
 
     Raises
     ------
