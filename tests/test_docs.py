@@ -24,9 +24,11 @@ from plumeline.model import Machine
 from plumeline.output import writer_names
 from plumeline.pipeline.layers import check_fills
 from plumeline.pipeline.result import ShownRow, Totals
+from plumeline.pipeline.writing import Quilt
 from plumeline.plan import parse_plan
 from plumeline.plan.messages import known_keys
 from plumeline.review import ZoneRow
+from plumeline.sitting import Sitting
 
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "plumeline"
@@ -413,6 +415,14 @@ HANDED_ON = sorted(
 )
 """The functions that one room hands to another."""
 
+OF_A_SCRIPT = [
+    method
+    for kind in (Quilt, Sitting)
+    for name, method in sorted(vars(kind).items())
+    if inspect.isfunction(method) and not name.startswith("_") and "see `change`" not in str(method.__doc__)
+]
+"""The methods of what a script works with; changes of a sitting take, give and refuse what `Sitting.change` does."""
+
 SECTION = re.compile(r"^(\w+)\n-+\n(.*?)(?=^\w+\n-+\n|\Z)", re.MULTILINE | re.DOTALL)
 ENTRY = re.compile(r"^\*{0,2}(\w[\w, ]*?)(?: : \S.*)?\n    \S", re.MULTILINE)
 
@@ -433,10 +443,12 @@ def test_rooms_hand_on_what_the_next_test_looks_at():
     assert {plumeline.stitch, plumeline.join, plumeline.fill, plumeline.read_plan} <= set(HANDED_ON)
 
 
-@pytest.mark.parametrize("function", HANDED_ON, ids=lambda f: f"{f.__module__.removeprefix('plumeline.')}.{f.__name__}")
+@pytest.mark.parametrize(
+    "function", [*HANDED_ON, *OF_A_SCRIPT], ids=lambda f: f"{f.__module__.removeprefix('plumeline.')}.{f.__qualname__}"
+)
 def test_a_function_handed_on_says_what_it_takes_gives_and_refuses(function):
     sections, signature = sections_of(function), inspect.signature(function)
-    known = list(signature.parameters)
+    known = [name for name in signature.parameters if name != "self"]
     told = [name for names in ENTRY.findall(sections.get("Parameters", "")) for name in names.split(", ")]
     assert sorted(told) == sorted(known), "Parameters"
     gives = str(signature.return_annotation) != "None"

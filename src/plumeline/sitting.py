@@ -19,7 +19,6 @@ from .alike import alike_spaces
 from .errors import InputError, PlanError, PlumelineError
 from .film import Mark, with_marks
 from .model import Filled, Patch, Zone
-from .output import write_files
 from .pipeline.aside import Aside, Stopped
 from .pipeline.layers import check_fills
 from .plan import (
@@ -32,6 +31,7 @@ from .plan import (
     with_own_zone,
     with_zone,
 )
+from .planfile import PlanFile
 from .quilt import Drawn, Each, Kept, Progress, Quilt, draw, finish, read_top
 from .standing import Seen, Standing
 from .steps import Changes, Steps, Superseded
@@ -101,14 +101,13 @@ class Sitting:
     ) -> None:
         self.looking = ""
         self._aside = Aside(_finish) if aside else None
-        self.file = FilePath(plan)
+        self._plan_file = PlanFile(plan)
+        self.file = self._plan_file.path
         self.kept = kept if kept is not None else Kept()
         self._workers, self._option = workers, option
         self._lock = threading.RLock()
         self._stands = Standing()
         self._changes = Changes(self._take, self._has_spaces_as_now, self._lock)
-        self._first = self._disk = self._on_disk()
-        self._backed = False
         self._look_thread: threading.Thread | None = None
         self._take_first()
         self._joiner = threading.Thread(target=self._join_on, name="plumeline-join", daemon=True)
@@ -150,11 +149,32 @@ class Sitting:
         return self._option
 
     def listen(self, tell: Callable[[Seen], None]) -> Callable[[], None]:
-        """Have a function told of everything new, from whichever thread; return what ends it."""
+        """Have a function told of everything new, from whichever thread.
+
+        Parameters
+        ----------
+        tell : callable
+            Gets how things stand; it should return soon.
+
+        Returns
+        -------
+        callable
+            Ends it.
+        """
         return self._stands.listen(tell)
 
     def wait(self, *, seconds: float | None = None) -> Quilt:
         """Wait until the newest change is joined and measured, and return the quilt.
+
+        Parameters
+        ----------
+        seconds : float, optional
+            So long at most; without end when left out.
+
+        Returns
+        -------
+        Quilt
+            With its report.
 
         Raises
         ------
@@ -184,6 +204,11 @@ class Sitting:
             Values by key path as `plan.edit_plan` takes them, or the whole new text.
         over : bool
             Write even when the file was changed elsewhere; that text can be had back with `undo`.
+
+        Returns
+        -------
+        Seen
+            How things stand; a newer quilt is on its way.
 
         Raises
         ------
@@ -258,15 +283,25 @@ class Sitting:
         return self._changed(lambda text: with_division(text, zone, steps, file=self.file.name), over)
 
     def undo(self, *, over: bool = False) -> Seen:
-        """Take the last change back; nothing happens when there is none."""
+        """Take the last change back; nothing happens when there is none; see `change`."""
         return self._stepped(Steps.undone, over)
 
     def redo(self, *, over: bool = False) -> Seen:
-        """Do again what was taken back last; nothing happens when there is nothing."""
+        """Do again what was taken back last; nothing happens when there is nothing; see `change`."""
         return self._stepped(Steps.redone, over)
 
     def look_at(self, option: str | None) -> Seen:
         """Look at another option of the plan, or with None at the plan as it stands.
+
+        Parameters
+        ----------
+        option : str or None
+            Its name.
+
+        Returns
+        -------
+        Seen
+            How things stand.
 
         Raises
         ------
@@ -285,21 +320,26 @@ class Sitting:
     # -- the file -----------------------------------------------------------------------------------------------
 
     def look(self) -> bool:
-        """Look at the file, and take up what was changed in it elsewhere; return whether there was anything.
+        """Look at the file, and take up what was changed in it elsewhere.
 
         A text that can't be used is not taken up: `Seen.error` says what and where, and the last good quilt stays.
+
+        Returns
+        -------
+        bool
+            Whether there was anything.
         """
         with self._lock:
             try:
-                now = self._on_disk()
+                now = self._plan_file.read()
             except PlanError as error:
                 self._stands.set(error=str(error))
                 return False
-            if now == self._disk:
+            if now == self._plan_file.seen:
                 return False
-            self._disk = now
+            self._plan_file.seen = now
             try:
-                text = self._read(now)
+                text = self._plan_file.text_of(now)
                 drawn = self._with_option_there(text, self._draw)
             except InputError as error:
                 self._stands.set(error=str(error))
@@ -329,7 +369,17 @@ class Sitting:
         self.close()
 
     def quilt_of(self, option: str | None) -> Quilt:
-        """Return the quilt with one of the options, joined and measured, without looking at it here; None: as it is.
+        """Return the quilt with one of the options, joined and measured, without looking at it here.
+
+        Parameters
+        ----------
+        option : str or None
+            Its name; None: the plan as it stands.
+
+        Returns
+        -------
+        Quilt
+            With its report.
 
         Raises
         ------
@@ -344,7 +394,7 @@ class Sitting:
 
     def _take_first(self) -> None:
         try:
-            text = self._read(self._disk)
+            text = self._plan_file.text_of(self._plan_file.seen)
             self._changes.steps = Steps(text)
             self._stands.set(text=text, busy=True)
             self._parsed(text)
@@ -366,22 +416,19 @@ class Sitting:
 
     def _take(self, steps: Steps, over: bool, hurry: bool) -> None:
         """Check, fill and write a text; with ``hurry`` leave it as soon as something newer is asked for."""
-        theirs = self._on_disk()
-        if theirs != self._disk and not over:
+        theirs = self._plan_file.read()
+        is_changed = theirs != self._plan_file.seen
+        if is_changed and not over:
             raise PlanChangedError(
                 "was changed in another program since it was last read here",
                 file=self.file.name,
                 what_to_do="Take up that change, or write yours over it.",
             )
         drawn = self._with_option_there(steps.text, lambda text: self._redrawn(text, hurry))
-        data = steps.text.encode()
-        files = {self.file.name: data}
-        if not self._backed:
-            files[f"{self.file.name}.bak"] = self._first
-        if theirs != self._disk:
+        if is_changed:
             steps = self._with_theirs(steps, theirs)
-        write_files(self.file.parent, files, force=True)
-        self._backed, self._disk, self._changes.steps = True, data, steps
+        self._plan_file.write(steps.text)
+        self._changes.steps = steps
         self._stands.set(text=steps.text, drawn=drawn, top=drawn.top, error="", busy=True, partial=())
 
     def _with_option_there(self, text: str, draw_it: Callable[[str], Drawn]) -> Drawn:
@@ -425,9 +472,9 @@ class Sitting:
     def _with_theirs(self, steps: Steps, theirs: bytes) -> Steps:
         """Keep a text that is written over among the steps that can be taken back, when it can be read at all."""
         try:
-            return steps.over(self._read(theirs))
+            return steps.over(self._plan_file.text_of(theirs))
         except PlanError:
-            write_files(self.file.parent, {f"{self.file.name}.theirs": theirs}, force=True)
+            self._plan_file.keep(theirs)
             return steps
 
     def _planned(self, text: str) -> Plan:
@@ -451,20 +498,6 @@ class Sitting:
             each=each,
             first=first,
         )
-
-    def _on_disk(self) -> bytes:
-        try:
-            return self.file.read_bytes()
-        except FileNotFoundError:
-            raise PlanError("is not there any more", file=str(self.file)) from None
-        except OSError as error:
-            raise PlanError(f"can't be read ({error.strerror})", file=str(self.file)) from None
-
-    def _read(self, data: bytes) -> str:
-        try:
-            return data.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            raise PlanError("is not UTF-8 text", file=self.file.name) from None
 
     def _join_on(self) -> None:
         """Join the newest drawing whenever there is one, until the sitting is closed."""

@@ -26,11 +26,18 @@ class Quilt(Finished):
 
         Parameters
         ----------
+        folder : path
+            Made when it is missing.
         formats : sequence of str, optional
             ``svg`` and ``dst`` when left out; see `plumeline.output.writer_names`. The pictures
             (cloth and path) and ``report.json`` always come with them.
         force : bool
             Write over files that are there.
+
+        Returns
+        -------
+        tuple of str
+            Names of all that was written.
 
         Raises
         ------
