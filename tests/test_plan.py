@@ -131,7 +131,7 @@ WRONG = [
     (PLAIN_AND_STAR, "rows = 3", "rows = 1" + "0" * 40, "zone 'big star': fill.frame.rows: is a number over", None),
     (PLAIN_AND_STAR, "rows = 3", "rows = 1" + "0" * 5000, "too many digits", None),
     (PLAIN_AND_STAR, "rows = 3", "rows = 2026-01-01", "fill.frame.rows: is the date or time 2026-01-01", None),
-    (PLAIN_AND_STAR, '"Plain and Star"', "Plain", "is no valid TOML: invalid value (at line 2", "missing quote"),
+    (PLAIN_AND_STAR, '"Plain and Star"', "Plain", "is no valid TOML: invalid value (at line 2", "in quotes"),
     (PLAIN_AND_STAR, '"Plain and Star"', "[" * 5000, "nested too deeply", None),
     (PLAIN_AND_STAR, '"Plain and Star"', "[" * 30 + "1" + "]" * 30, "nested more than", None),
     (PLAIN_AND_STAR, '"plain-and-star.svg"', '"../x.svg"', "top.drawing: is '../x.svg'; must stay within", "beside"),

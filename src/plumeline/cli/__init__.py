@@ -51,6 +51,16 @@ class _Lazy(click.Group):
         command: click.Command = import_module(f".{cmd_name}", __name__).command
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        from ..errors import nearest, shown
+
+        near = nearest(args[0], COMMANDS) if args[0] not in COMMANDS else None
+        if near:
+            ctx.fail(f"No such command '{shown(args[0])}'; the nearest is '{near}'")
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import click
 
-from ..errors import InputError
+from ..errors import InputError, TopError
 from ..opening import leads_inside
 from ..output import check_targets, write_files
 from ..pipeline.mapping import map_file
 from ..pipeline.starter import BlockPlan, start_plan
 from ..plan import parse_plan
+from ..top.traditional import find_block
 from ._shared import LENGTH, PATH, comma_list, echo_findings, top_said, units_option
 
 __all__ = ["command"]
@@ -82,6 +83,11 @@ def command(
         if block is None:
             raise InputError("is missing; a table of blocks needs the finished side of a block", key="--block")
         borders = comma_list(border, units, key="--border") if border else []
+        if pieced is not None:
+            try:
+                find_block(pieced)
+            except TopError as error:
+                raise error.at(key="--pieced") from None
         made = BlockPlan(*size, block, on_point, borders, pieced, plain is not None, sashing)
     keep = [] if drawing is None else [drawing]
     picture = f"{plan.stem}-map.png"

@@ -13,7 +13,7 @@ from ..fills import Fill, Sources, all_fills, find_fill
 from ..fills.kit.stack import Layer
 from ..plan import Plan
 from ..plan.fields import respelt
-from ..plan.messages import known_keys, settings_errors, unknown_key
+from ..plan.messages import known_keys, list_of, settings_errors, unknown_key
 from ..specs import matching
 
 __all__ = ["Stacks", "check_fills", "checked_layer", "layers_of"]
@@ -160,7 +160,11 @@ def checked_layer(
     raw = respelt(raw, keys)
     for name in raw:
         if name not in keys:
-            raise unknown_key(f"{prefix}.{name}" if prefix else name, list(keys), file=file, zone=zone)
+            wrong = unknown_key(f"{prefix}.{name}" if prefix else name, list(keys), file=file, zone=zone)
+            others = [other.name for other in all_fills().values() if name in known_keys(other.settings)]
+            if others:  # left behind when the kind was changed
+                wrong.what_to_do = f"It is a setting of {list_of(others)}: take it out for {fill.name}."
+            raise wrong
     try:
         return Layer(fill, model.model_validate(raw, context={"units": units}))
     except ValidationError as error:

@@ -112,7 +112,8 @@ def _explained(
         return where, (wrong.rule, wrong.what_to_do)
     if kind in ("missing", "union_tag_not_found"):
         if kind == "missing":
-            return where, ("is missing", None)
+            like = "1.5 or '1 1/2'" if _is_length(model, detail["loc"]) else None
+            return where, (f"is missing; must be a length such as {like}" if like else "is missing", None)
         tag = str(ctx["discriminator"]).strip("'")
         return (*where, tag), ("is missing", None)
     if kind in ("literal_error", "enum", "union_tag_invalid"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-import re
+import os
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -22,6 +22,7 @@ from .fields import Name, Table
 from .guide_tables import GuideTable
 from .measured_tables import MeasuredPieceTable, StraightLimitsTable
 from .messages import list_of, settings_errors, unknown_key
+from .toml_faults import toml_fault
 from .top_tables import BattingTable, Fabric, FabricTable, MachineTable, PricesTable, QuiltTable, ThreadTable, TopTable
 from .zone_tables import ZoneTable, only_ditch
 
@@ -32,6 +33,9 @@ RawFills: TypeAlias = Mapping[str, tuple[Mapping[str, Any], ...]]
 
 MOST_BYTES = 2_000_000
 """A plan is a small text file; this is twenty times the largest that a person would write."""
+
+NO_PLANS = (".svg", ".dxf", ".pdf", ".dst", ".exp", ".csv", ".gcode", ".png", ".jpg", ".jpeg")
+"""Endings of drawings, pictures and stitch files, which are easily given in the plan's place."""
 
 MOST_ZONES = 2_000
 """Zone entries in one plan."""
@@ -129,12 +133,16 @@ class Plan:
         if name not in self.options:
             near = nearest(name, self.options)
             raise PlanError(
-                f"has no option '{name}'; its options are {list_of(list(self.options)) or 'none'}",
+                f"has no option '{name}'; {_options_told(self.options)}",
                 file=self.file,
                 what_to_do=f"Did you mean '{near}'?" if near else None,
             )
         changed = {zone: _replaced(self.fills[zone], fills) for zone, fills in self.options[name].items()}
         return replace(self, fills={**self.fills, **changed}, option=name)
+
+
+def _options_told(options: Mapping[str, Any]) -> str:
+    return f"its options are {list_of(list(options))}" if options else "it has none"
 
 
 def _replaced(fills: RawFills, by: RawFills) -> RawFills:
@@ -179,9 +187,16 @@ def read_plan(path: str | Path) -> Plan:
         It can't be read, or something in it can't be used; the message says what, where and the way out.
     """
     path = Path(path)
-    data = read_plain_file(
-        path, PlanError, most=MOST_BYTES, missing="Check the name, or start one with 'plumeline new'."
-    )
+    missing = "Check the name, or start one with 'plumeline new'."
+    if not path.suffix and os.path.isfile(f"{path}.toml"):  # noqa: PTH113 - Path.is_file() raises at a name too long
+        missing = f"Did you mean '{path.name}.toml'?"
+    data = read_plain_file(path, PlanError, most=MOST_BYTES, missing=missing)
+    if path.suffix.lower() in NO_PLANS:
+        raise PlanError(
+            f"is no plan; a plan is a text file that ends in .toml, not in {path.suffix}",
+            file=path.name,
+            what_to_do="Give the plan, or start one with 'plumeline new'.",
+        )
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -217,11 +232,7 @@ def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") 
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise PlanError(
-            f"is no valid TOML: {str(error)[:1].lower()}{str(error)[1:]}",
-            file=file,
-            what_to_do=_way_out(text, error),
-        ) from None
+        raise toml_fault(text, error, file=file) from None
     except RecursionError:
         raise PlanError("has lists nested too deeply to read", file=file) from None
     except ValueError:
@@ -231,16 +242,6 @@ def parse_plan(text: str, *, file: str = "plan.toml", folder: str | Path = ".") 
     except PlanError as error:
         raise _in_zone(error, raw) from None
     return _plan(raw, file, Path(folder))
-
-
-def _way_out(text: str, error: tomllib.TOMLDecodeError) -> str:
-    """Return what to do about a text that is no TOML: in the line that it stops at may be a decimal comma."""
-    place = re.search(r"at line (\d+)", str(error))
-    line = text.splitlines()[int(place[1]) - 1] if place else ""
-    comma = re.search(r"=\s*([+-]?\d+),(\d+)", line)
-    if comma is None:
-        return "Look for a missing quote, bracket or comma there."
-    return f"Write the number with a point, {comma[1]}.{comma[2]}, or in quotes."
 
 
 def _texts(value: Any) -> Iterator[str]:
@@ -355,6 +356,8 @@ def _in_zone(error: PlanError, raw: Mapping[str, Any]) -> InputError:
         error.zone, error.key = name, ".".join(steps[2:]) or None
     else:
         error.key = ".".join([f"zone {steps[1]}", *steps[2:]])
+    if steps[2:] == ["kind"]:
+        error.what_to_do = "A kind stands below a line [zone.fill]: write that line, or take the # away before it."
     return error
 
 

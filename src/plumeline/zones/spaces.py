@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
 
@@ -90,6 +91,8 @@ def chosen(patterns: Sequence[str], names: Sequence[str], *, zone: str, key: str
         found = _meant(pattern.removeprefix("!"), names)
         if not found:
             near = nearest(pattern.strip("!*"), names)
+            if near and pattern.endswith("-*"):
+                near = f"{re.sub(r'(-[0-9]+)+$', '', near)}-*"
             way_out = f"The first are {', '.join(names[:8])}." if names else "The drawing has none."
             raise ZoneError(
                 f"'{pattern}' is the name of no {what}",

@@ -7,6 +7,7 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, PrivateAttr, model_validator
 
+from ...errors import FillError, nearest
 from ...model import Path
 from ..kit.settings import Mm, Sources, SpacedSettings, length, number
 
@@ -116,7 +117,12 @@ class FeatherSettings(SpacedSettings):
         Where a name with ``*`` finds no line that runs through the zone, its spines are laid as with ``auto``.
         """
         out = super().resolved(sources).model_copy()
-        out._spine_paths = tuple(path for name in self.spine_names for path in sources.guide(name))
+        try:
+            out._spine_paths = tuple(path for name in self.spine_names for path in sources.guide(name))
+        except FillError as error:
+            near = nearest(str(self.spines), SPINE_SHAPES) if isinstance(self.spines, str) else None
+            error.what_to_do = error.what_to_do or (f"Did you mean '{near}'?" if near else None)
+            raise error.at(key="spines") from None
         if self.spine_names and not out._spine_paths:
             out = out.model_copy(update={"spines": "auto"})
         out._fence_paths = tuple(path for name in self.fences for path in sources.guide(name))
