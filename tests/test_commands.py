@@ -499,3 +499,11 @@ def test_new_reads_its_drawing_once(run, tmp_path, monkeypatch):
     code, _, err = run("new", tmp_path / "p.toml", "--drawing", tmp_path / "top.svg", "--width", "42")
     assert not code, err
     assert len(opened) == 1
+
+
+def test_lines_that_end_on_the_edge_of_a_tried_shape_do_not_show(run, tmp_path):
+    """Level lines 1 in apart end on the sides of a square; a leaf 8 in long ends well within one of 9 in."""
+    for kind, at_edge in (("channel", True), ("motif", False)):
+        code, out, err = run("fill", kind, "--square", "9", "--to", tmp_path / f"{kind}.svg", "--json")
+        found = {finding["code"] for finding in json.loads(out)["findings"]}
+        assert (code, err, "starts-show" in found) == (0, "", not at_edge)

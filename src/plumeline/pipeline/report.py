@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from .. import __version__, review
-from ..geometry import Gap, contains, path_length, touching
+from ..geometry import Gap, close_ring, contains, path_length, rings, touching
 from ..lines import Joined, marks_in, named_marks, origin_of
 from ..model import Filled, Finding, FloatArray, Line, NeedlePoints, Relief, Top, Zone
 from ..plan import Plan
@@ -166,9 +166,14 @@ def _space_at(zones: Sequence[Zone], place: tuple[float, float]) -> str | None:
 
 
 def _ends_that_show(plan: Plan, top: Top, lines: Sequence[Line]) -> FloatArray:
-    """Return where starts and stops show; none where the tails are buried, which is what the note on them advises."""
+    """Return where starts and stops show; none where the tails are buried, which is what the note on them advises.
+
+    A shape that is tried alone has no seams: its edge stands for the seam that it will lie in.
+    """
     buried = plan.machine.ties == "bury"
-    return review.ends_that_show(() if buried else lines, [seam.path for seam in top.seams])
+    seams = [seam.path for seam in top.seams]
+    edges = [close_ring(ring) for patch in top.patches for ring in rings(patch.outline)]
+    return review.ends_that_show(() if buried else lines, seams or edges)
 
 
 def _neighbours(zones: Sequence[Zone], rows: Sequence[ZoneRow]) -> tuple[dict[str, float], list[tuple[int, int]]]:
