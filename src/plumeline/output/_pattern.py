@@ -76,7 +76,7 @@ def merged(kind: NDArray[np.uint8], xy: IntArray) -> Records:
     return Records(kind[keep], xy[keep])
 
 
-def lay_out(records: Records, longest: int) -> list[list[Any]]:
+def lay_out(records: Records, longest: int) -> list[tuple[int, int, int]]:
     """Return the library's stitches: moves cut into even steps that the format can hold, the end last."""
     before = np.vstack([np.zeros((1, 2), np.int64), records.xy[:-1]])[: len(records.xy)]
     step = records.xy - before
@@ -84,12 +84,12 @@ def lay_out(records: Records, longest: int) -> list[list[Any]]:
     row = np.repeat(np.arange(len(parts)), parts)
     k = np.arange(len(row)) - np.repeat(np.cumsum(parts) - parts, parts) + 1
     at = before[row] + np.rint(step[row] * (k / parts[row])[:, None]).astype(np.int64)
-    out: list[list[Any]] = np.column_stack([at, _COMMAND[records.kind[row]]]).tolist()
-    last = out[-1][:2] if out else [0, 0]
-    return [*out, [*last, pe.END]]
+    out: list[tuple[int, int, int]] = list(zip(*(c.tolist() for c in (*at.T, _COMMAND[records.kind[row]]))))
+    out.append((*(out[-1][:2] if out else (0, 0)), pe.END))
+    return out
 
 
-def encoded(stitches: list[list[Any]], write: Callable[..., None], settings: dict[str, Any]) -> bytes:
+def encoded(stitches: list[tuple[int, int, int]], write: Callable[..., None], settings: dict[str, Any]) -> bytes:
     """Return the bytes that the library writes for stitches laid out already."""
     pattern = pe.EmbPattern()
     pattern.stitches = stitches

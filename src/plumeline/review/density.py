@@ -29,6 +29,9 @@ INCH_MM = 25.4
 CELL_MM = 1.27
 """Side of a counting cell: a twentieth of an inch. Smaller costs time, larger may miss the densest place."""
 
+BAND = 128
+"""Rows of cells that are summed at once."""
+
 CANDIDATES = 40
 """Cells whose surroundings are measured exactly."""
 
@@ -161,26 +164,32 @@ def _length_by_cell(paths: Sequence[FloatArray], low: FloatArray, shape: IntArra
 
 
 def _length_by_inch(grid: FloatArray) -> FloatArray:
-    """Return how much line the circle of 1 in about each cell holds, mm.
+    """Return how much line the circle of 1 in about each cell holds, mm, written over what each cell holds.
 
     The circle is a stack of runs, one a row: each is the difference of two running sums, so that nothing has to be
     transformed, and what is empty is exactly 0.
     """
     radius = INCH_MM / 2 / CELL_MM
     half, rows, cols = math.ceil(radius), *grid.shape
-    running = np.zeros((rows, cols + 2 * half + 2))
-    np.cumsum(grid, axis=1, out=running[:, half + 1 : half + 1 + cols])
-    running[:, half + 1 + cols :] = running[:, half + cols, None]
-    out = np.zeros(grid.shape)
-    for down in range(-half, half + 1):
-        if abs(down) > radius:
-            continue
-        wide = int(math.sqrt(radius**2 - down**2))
-        of = slice(max(down, 0), max(rows + min(down, 0), 0))
-        to = slice(max(-down, 0), max(rows - max(down, 0), 0))
-        out[to] += running[of, half + 1 + wide : half + 1 + wide + cols]
-        out[to] -= running[of, half - wide : half - wide + cols]
-    return out
+    above = np.zeros((half, cols))
+    for first in range(0, rows, BAND):  # band by band, each in the place of what it was made from
+        past = min(first + BAND, rows)
+        below = np.zeros((past + half - min(past + half, rows), cols))
+        band = np.vstack([above, grid[first : past + half], below])
+        above = band[past - first : past - first + half]
+        running = np.zeros((len(band), cols + 2 * half + 2))
+        np.cumsum(band, axis=1, out=running[:, half + 1 : half + 1 + cols])
+        running[:, half + 1 + cols :] = running[:, half + cols, None]
+        out = grid[first:past]
+        out[:] = 0.0
+        for down in range(-half, half + 1):
+            if abs(down) > radius:
+                continue
+            wide = int(math.sqrt(radius**2 - down**2))
+            row = running[half + down : half + down + past - first]
+            out += row[:, half + 1 + wide : half + 1 + wide + cols]
+            out -= row[:, half - wide : half - wide + cols]
+    return grid
 
 
 def _dense_cells(total: FloatArray) -> IntArray:

@@ -51,6 +51,9 @@ DENSE = 1.6393
 LEAST_DENSE = 0.2
 """Lines closer than this count as this close: a grid of 1 mm tells them apart no more."""
 
+AT_ONCE = 50_000
+"""Stitches whose crossings with the grid are looked for at once: more take memory, fewer time."""
+
 NET = 32
 """Cells across one square of a crosshatch."""
 
@@ -248,39 +251,50 @@ def _crossings(start: FloatArray, end: FloatArray, rows: int) -> tuple[NDArray[n
     return row, start[which, 0] + share * (end[which, 0] - start[which, 0])
 
 
-def _cuts(start: FloatArray, end: FloatArray, shape: tuple[int, int]) -> _Cuts:
-    """Return where segments cut the links along the rows of a grid."""
-    rows, links = shape[0], shape[1] - 1
-    row, x = _crossings(start, end, rows)
-    col = np.floor(x).astype(np.int64)
-    seen = (col >= 0) & (col < links)
-    place, part = row[seen] * links + col[seen], x[seen] - col[seen]
-    before, after = np.zeros(rows * links, dtype=np.float32), np.zeros(rows * links, dtype=np.float32)
-    np.maximum.at(before, place, (1 / np.maximum(part, NEAREST)).astype(np.float32))
-    np.maximum.at(after, place, (1 / np.maximum(1 - part, NEAREST)).astype(np.float32))
-    return _Cuts(before.reshape(rows, links), after.reshape(rows, links))
-
-
 def _both_cuts(
     ends: tuple[FloatArray, FloatArray] | None, low: FloatArray, step: float, shape: tuple[int, int]
 ) -> tuple[_Cuts, _Cuts]:
     """Return the cuts of the links along rows, and of those along columns (those with rows and columns changed)."""
-    start, end = (((p - low) / step - 0.5 + ASIDE) for p in ends) if ends else (np.zeros((0, 2)), np.zeros((0, 2)))
-    return _cuts(start, end, shape), _cuts(start[:, ::-1], end[:, ::-1], (shape[1], shape[0]))
+    rows, cols = shape
+    along, down = _uncut(rows, cols - 1), _uncut(cols, rows - 1)
+    for k in range(0, len(ends[0]) if ends else 0, AT_ONCE):
+        start, end = (((p[k : k + AT_ONCE] - low) / step - 0.5 + ASIDE) for p in ends or ())
+        _cut(along, start, end)
+        _cut(down, start[:, ::-1], end[:, ::-1])
+    return along, down
 
 
-def _pulls(cuts: _Cuts, shape: tuple[int, int]) -> tuple[Grid, Grid, Grid]:
-    """Return how strongly each cell is pulled by its neighbour before and after it, and by both and the lines between.
+def _uncut(rows: int, links: int) -> _Cuts:
+    return _Cuts(np.zeros((rows, links), dtype=np.float32), np.zeros((rows, links), dtype=np.float32))
+
+
+def _cut(cuts: _Cuts, start: FloatArray, end: FloatArray) -> None:
+    """Put in where segments cut the links along the rows of a grid; the cut nearest to a cell counts."""
+    rows, links = cuts.before.shape
+    row, x = _crossings(start, end, rows)
+    col = np.floor(x).astype(np.int64)
+    seen = (col >= 0) & (col < links)
+    place, part = row[seen] * links + col[seen], x[seen] - col[seen]
+    np.maximum.at(cuts.before.reshape(-1), place, (1 / np.maximum(part, NEAREST)).astype(np.float32))
+    np.maximum.at(cuts.after.reshape(-1), place, (1 / np.maximum(1 - part, NEAREST)).astype(np.float32))
+
+
+def _pulls(cuts: _Cuts, shape: tuple[int, int]) -> tuple[list[Grid], Grid]:
+    """Return how strongly each cell is pulled by its neighbours before and after it, and by both and the lines between.
 
     Differences over unequal distances: ``2 / (a + b) (u1 / a + u2 / b - u (1 / a + 1 / b))``.
     """
     near = np.ones(shape, dtype=np.float32), np.ones(shape, dtype=np.float32)
     near[0][:, 1:], near[1][:, :-1] = np.maximum(cuts.after, 1), np.maximum(cuts.before, 1)
     share: Grid = (2 / (1 / near[0] + 1 / near[1])).astype(np.float32)
-    before, after = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
-    before[:, 1:], after[:, :-1] = cuts.after == 0, cuts.before == 0
     near[0][:, 0] = near[1][:, -1] = 0  # nothing pulls from off the grid
-    return share * before, share * after, share * (near[0] + near[1])
+    both = np.add(*near, out=near[0])
+    both *= share
+    del near
+    before, after = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
+    np.multiply(share[:, 1:], cuts.after == 0, out=before[:, 1:])
+    np.multiply(share[:, :-1], cuts.before == 0, out=after[:, :-1])
+    return [before, after], both
 
 
 def _quarters(grid: Grid) -> list[list[Grid]]:
@@ -291,10 +305,17 @@ def _quarters(grid: Grid) -> list[list[Grid]]:
 
 def _solved(u: Grid, cuts: tuple[_Cuts, _Cuts], spring: float) -> Grid:
     rows, cols = u.shape
-    left, right, across = _pulls(cuts[0], u.shape)
-    above, below, down = (pull.T for pull in _pulls(cuts[1], (cols, rows)))
-    weight = HASTE / (across + down + np.float32(spring))
-    pulls = [_quarters(weight * pull) for pull in (left, right, above, below)]
+    sides, weight = _pulls(cuts[0], u.shape)
+    more, down = _pulls(cuts[1], (cols, rows))
+    weight += down.T
+    weight += np.float32(spring)
+    np.divide(HASTE, weight, out=weight)
+    del down
+    sides += [pull.T for pull in more]
+    del more
+    pulls = []
+    while sides:  # one after the other: on a large top nothing else is as large as these grids
+        pulls.append(_quarters(weight * sides.pop(0)))
     cells, level = _quarters(u), _quarters(weight * np.float32(spring))
     total, part = np.empty_like(cells[0][0]), np.empty_like(cells[0][0])
     for _ in range(SWEEPS):

@@ -277,7 +277,7 @@ def dense_points(paths: Sequence[ArrayLike], step_mm: float) -> FloatArray:
     return out
 
 
-def dense_runs(paths: Iterable[ArrayLike], step_mm: float, *, at_once: int = 200_000) -> Iterator[Path]:
+def dense_runs(paths: Iterable[ArrayLike], step_mm: float, *, at_once: int = 50_000) -> Iterator[Path]:
     """Yield open paths as `densify` gives them, in runs of about ``at_once`` points; a run begins where one ended.
 
     Paths of fewer than two points are left out.
