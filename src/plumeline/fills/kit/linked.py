@@ -1,13 +1,15 @@
 """Closed rows linked to one line: where two run side by side both are opened, and the line goes over and back.
 
 The two steps of a gap lie as far apart as the rows, so that they read as one more pair of lines. Rows linked along
-a tree become one closed line, whatever their number, with every stretch but the gaps themselves sewn once.
+a tree become one closed line, whatever their number, with every stretch but the gaps themselves sewn once. Where rows
+that lie one in the other share a corner, they are linked by turning there instead, without any gap; where they only run
+side by side for a while, by a shift of all of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -23,9 +25,12 @@ from ...geometry import (
     point_at,
     resample,
     ring_stretch,
+    signed_area,
     simplify_path,
 )
 from ...model import FloatArray, Path, as_path
+from .nesting import EDGE, Links, Row, is_opened, nested_in
+from .turning import corners_of
 
 __all__ = ["linked"]
 
@@ -47,9 +52,6 @@ SHORT = 0.3
 
 CRUMB = 3.0
 """A row that can't be linked and is shorter than so many spacings is not worth a start and a stop."""
-
-EDGE = -1
-"""Number of the gap that leads to the edge of the space."""
 
 FILLET = 0.35
 """Radius of rounded turns into and out of a gap, in spacings."""
@@ -83,19 +85,6 @@ tips and beside necks."""
 
 AT_EDGE = _Rule(1.0, (0.3, 1.35), (0.6, 1.6), 0.7, 1.7)
 """What a gap to the edge of the space may be: the first row often lies half a spacing from it."""
-
-
-@dataclass(slots=True, eq=False)
-class _Row:
-    """A closed row, where it is opened, and the numbers of the rows near it.
-
-    Each of ``ends`` is a place along the row, the number of the gap's side there, and which way the row goes on.
-    """
-
-    path: Path
-    total: float
-    ends: list[tuple[float, int, int]] = field(default_factory=list)
-    beside: set[int] = field(default_factory=set)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,68 +132,90 @@ def linked(
     and near the gap of the row before. O(rows x places) after a search for neighbours.
     """
     plain = [simplify_path(r, PLAIN * gap_mm, closed=True) for r in rows]
-    plain = [r for r in plain if len(r) > 2]
+    plain = [r if signed_area(r) > 0 else as_path(r[::-1]) for r in plain if len(r) > 2]
+    corners = [corners_of(r, gap_mm) for r in plain]
     found_before: dict[tuple[int, int, int], list[_Gap]] = {}
-    for rules in range(len(RULES), 0, -1):  # the last may make lines touch where they are tightest
-        lines = _all_linked(plain, gap_mm, edges, rounded, enter, rules, found_before)
-        if all(
-            is_simple(path, closed=closed) and not len(crossings([path], [p for p, _ in lines[:k]]))
-            for k, (path, closed) in enumerate(lines)
-        ):
-            return lines
-    return None
+    best: list[tuple[Path, bool]] | None = None
+    for nests in (True, False):
+        for rules in range(len(RULES), 0, -1):  # the last may make lines touch where they are tightest
+            parts = [Row(r, path_length(r, closed=True), corners=c) for r, c in zip(plain, corners)]
+            lines = _all_linked(parts, gap_mm, edges, Links(rounded, nests), enter, rules, found_before)
+            if _clean(lines):
+                best = lines if best is None or len(lines) < len(best) else best
+                break
+        if best is not None and len(best) == 1:
+            break
+    return best
+
+
+def _clean(lines: Sequence[tuple[Path, bool]]) -> bool:
+    """Return whether no line crosses itself or another."""
+    return all(
+        is_simple(path, closed=closed) and not len(crossings([path], [p for p, _ in lines[:k]]))
+        for k, (path, closed) in enumerate(lines)
+    )
 
 
 def _all_linked(
-    plain: Sequence[Path],
+    parts: list[Row],
     gap: float,
     edges: Sequence[Path],
-    rounded: bool,
+    links: Links,
     enter: tuple[float, float] | None,
     rules: int,
     found_before: dict[tuple[int, int, int], list[_Gap]],
 ) -> list[tuple[Path, bool]]:
-    parts = [_Row(r, path_length(r, closed=True)) for r in plain]
     waiting = list(range(len(parts)))
     lines: list[tuple[Path, bool]] = []
-    taken: list[tuple[float, float]] = []
     _neighbours(parts, gap)
     while waiting:
         root = waiting.pop(0)
         near = None if enter is None or lines else np.asarray(enter, dtype=np.float64)
-        edge = _edge_gap(parts[root], edges, gap, taken, near)
-        seam = near if edge is None else np.asarray(edge.middle)
-        group = _grown(parts, root, waiting, gap, taken, seam, rules, found_before)
+        nested = nested_in(parts, [root], waiting, gap, links, edges, near)
+        if nested is None:
+            edge = _edge_gap(parts[root], edges, gap, links.taken, near)
+            feet = None if edge is None else (edge.feet[:1], edge.feet[1:])
+            seam = near if edge is None else np.asarray(edge.middle)
+            if edge is not None:
+                _open(parts[root], edge.own, EDGE)
+            group, seams = [root], {root: seam}
+        else:
+            group, feet = nested
+            seams = dict.fromkeys(group, np.asarray(links.taken[-1]))
+        _grow(parts, group, seams, waiting, gap, links, rules, found_before)
         if len(group) == 1 and lines and parts[root].total < CRUMB * gap:
             continue
-        lines.append(_walked(parts, group, root, edge, FILLET * gap if rounded else 0.0))
+        lines.append(_walked(parts, group, root, feet, links, FILLET * gap if links.rounded else 0.0))
     return lines
 
 
-def _grown(
-    parts: list[_Row],
-    root: int,
+def _grow(
+    parts: list[Row],
+    group: list[int],
+    seams: dict[int, FloatArray | None],
     waiting: list[int],
     gap: float,
-    taken: list[tuple[float, float]],
-    seam: FloatArray | None,
+    links: Links,
     rules: int,
     found_before: dict[tuple[int, int, int], list[_Gap]],
-) -> list[int]:
-    """Return the rows linked to a first one, taken from those waiting; their gaps are opened in them."""
-    group, seams, rule = [root], {root: seam}, 0
+) -> None:
+    """Link rows taken from those waiting to a group, as many as can be; their gaps are opened in them."""
+    rule = 0
     while rule < rules:
         any_found = False
+        while (nested := nested_in(parts, group, waiting, gap, links)) is not None:
+            seams.update(dict.fromkeys(nested[0][1:], np.asarray(links.taken[-1])))
+            group += nested[0][1:]
+            any_found = True
         for k in list(waiting):
-            found = _best(
-                parts, [to for to in group if to in parts[k].beside], k, gap, rule, taken, seams, found_before
-            )
+            to = [to for to in group if to in parts[k].beside]
+            found = _best(parts, to, k, gap, rule, links.taken, seams, found_before)
             if found is None:
                 continue
-            one, to = found
-            _open(parts[k], one.own, len(taken))
-            _open(parts[to], one.other, len(taken))
-            taken.append(one.middle)
+            one, other = found
+            _open(parts[k], one.own, len(links.taken))
+            _open(parts[other], one.other, len(links.taken))
+            links.taken.append(one.middle)
             seams[k] = np.asarray(one.middle)
             group.append(k)
             waiting.remove(k)
@@ -212,10 +223,9 @@ def _grown(
             if rule:
                 break  # what hangs on it may be linked evenly
         rule = 0 if any_found else rule + 1
-    return group
 
 
-def _neighbours(parts: list[_Row], gap: float) -> None:
+def _neighbours(parts: list[Row], gap: float) -> None:
     """Note for each row which others come near it."""
     samples = [resample(row.path, gap / 2, closed=True) for row in parts]
     which = np.repeat(np.arange(len(parts)), [len(s) for s in samples])
@@ -227,12 +237,10 @@ def _neighbours(parts: list[_Row], gap: float) -> None:
 
 
 def _edge_gap(
-    row: _Row, edges: Sequence[Path], gap: float, taken: list[tuple[float, float]], near: FloatArray | None
+    row: Row, edges: Sequence[Path], gap: float, taken: list[tuple[float, float]], near: FloatArray | None
 ) -> _Gap | None:
     # where the first row is opened to the edge of the space
-    found = [
-        one for edge in edges for one in _candidates(row, _Row(edge, path_length(edge, closed=True)), gap, AT_EDGE)
-    ]
+    found = [one for edge in edges for one in _candidates(row, Row(edge, path_length(edge, closed=True)), gap, AT_EDGE)]
     found = _clear(found, taken, AT_EDGE.clear * gap)
     if not found:
         return None
@@ -243,7 +251,7 @@ def _edge_gap(
 
 
 def _best(
-    parts: list[_Row],
+    parts: list[Row],
     group: list[int],
     k: int,
     gap: float,
@@ -259,24 +267,13 @@ def _best(
         clear = _clear(found_before[k, to, rule], taken, RULES[rule].clear * gap)
         seam = seams[to]
         for found in clear:
-            if _opened(parts[k], found.own) or _opened(parts[to], found.other):
+            if is_opened(parts[k], found.own) or is_opened(parts[to], found.other):
                 continue
             stray = 0.0 if seam is None else abs(float(np.hypot(*(np.asarray(found.middle) - seam))) / gap - NEXT)
             price = round(found.price + min(STRAY * stray, STRAYED), 6)
             if best is None or price < best[0]:
                 best = price, found, to
     return None if best is None else (best[1], best[2])
-
-
-def _opened(row: _Row, stretch: tuple[float, float]) -> bool:
-    """Return whether a row is open already somewhere along a stretch of it, or the stretch lies in a gap."""
-    low, high = min(stretch), max(stretch)
-    for at, _, _ in row.ends:
-        if (at - low) % row.total <= high - low:
-            return True
-    # the next end back from the stretch: where the row goes on backwards from it, the stretch lies in its gap
-    before = min(((low - at) % row.total, way) for at, _, way in row.ends) if row.ends else (0.0, 1)
-    return before[1] < 0
 
 
 def _clear(found: list[_Gap], taken: list[tuple[float, float]], least: float) -> list[_Gap]:
@@ -287,7 +284,7 @@ def _clear(found: list[_Gap], taken: list[tuple[float, float]], least: float) ->
     return [one for one, away in zip(found, np.atleast_1d(far).tolist()) if away >= least]
 
 
-def _candidates(row: _Row, other: _Row, gap: float, rule: _Rule) -> list[_Gap]:
+def _candidates(row: Row, other: Row, gap: float, rule: _Rule) -> list[_Gap]:
     """Return the gaps that can be between two rows."""
     width = min(rule.width * gap, SHORT * row.total, SHORT * other.total)
     places = np.arange(0.0, row.total, gap / PLACES)
@@ -322,7 +319,7 @@ def _candidates(row: _Row, other: _Row, gap: float, rule: _Rule) -> list[_Gap]:
     ]
 
 
-def _bend(row: _Row, start: FloatArray, stop: FloatArray, width: float) -> FloatArray:
+def _bend(row: Row, start: FloatArray, stop: FloatArray, width: float) -> FloatArray:
     """Return how much a row turns at gaps and half their width on either side, radians, ``(n,)``."""
     at = np.linspace(start - width / 2, stop + width / 2, 9)
     step = np.diff(point_at(row.path, at.ravel(), closed=True).reshape(*at.shape, 2), axis=0)
@@ -330,24 +327,29 @@ def _bend(row: _Row, start: FloatArray, stop: FloatArray, width: float) -> Float
     return np.asarray(np.abs(np.arctan2(cross, (step[:-1] * step[1:]).sum(axis=2))).sum(axis=0))
 
 
-def _open(row: _Row, stretch: tuple[float, float], number: int) -> None:
+def _open(row: Row, stretch: tuple[float, float], number: int) -> None:
     """Open a row between two places; the first given is the side that leads to the first of the other row."""
     first, second = stretch
     forward = 1 if second > first else -1  # at the first the row ends when it runs forward into the gap
     row.ends += [(first % row.total, 2 * number, -forward), (second % row.total, 2 * number + 1, forward)]
 
 
-def _walked(parts: list[_Row], group: list[int], root: int, edge: _Gap | None, fillet: float) -> tuple[Path, bool]:
+def _walked(
+    parts: list[Row],
+    group: list[int],
+    root: int,
+    feet: tuple[FloatArray, FloatArray] | None,
+    links: Links,
+    fillet: float,
+) -> tuple[Path, bool]:
     """Return the one line through a group of linked rows: closed, or from edge to edge."""
-    if edge is not None:
-        _open(parts[root], edge.own, EDGE)
-    elif not parts[root].ends:
+    if not parts[root].ends:
         return parts[root].path, True
     rows_at: dict[int, list[int]] = {}
     for k in group:
         for _, end, _ in parts[k].ends:
             rows_at.setdefault(end, []).append(k)
-    row, end = root, 2 * EDGE if edge is not None else parts[root].ends[0][1]
+    row, end = root, 2 * EDGE if feet is not None else parts[root].ends[0][1]
     start = (row, end)
     pieces: list[FloatArray] = []
     while not pieces or (row, end) != start:
@@ -355,13 +357,27 @@ def _walked(parts: list[_Row], group: list[int], root: int, edge: _Gap | None, f
         pieces.append(stretch)
         if end // 2 == EDGE:
             break
-        row = next((k for k in rows_at[end] if k != row), row)
-    if edge is not None:
-        pieces = [edge.feet[:1], *pieces, edge.feet[1:]]
-    return as_path(dedupe(_joined(pieces, fillet, closed=edge is None), closed=edge is None)), edge is None
+        after = next((k for k in rows_at[end] if k != row), row)
+        if end in links.between:
+            whose, points = links.between[end]
+            onward = point_at(parts[after].path, [next(at for at, n, _ in parts[after].ends if n == end)], closed=True)
+            pieces[-1] = _led_on(stretch, points if whose == row else points[::-1], onward, fillet)
+        row = after
+    if feet is not None:
+        pieces = [feet[0], *pieces, feet[1][::-1]]
+    return as_path(dedupe(_joined(pieces, fillet, closed=feet is None), closed=feet is None)), feet is None
 
 
-def _arc(row: _Row, end: int) -> tuple[FloatArray, int]:
+def _led_on(stretch: FloatArray, points: FloatArray, onward: FloatArray, fillet: float) -> FloatArray:
+    """Return a stretch of a row led on over points towards where the line goes on; its new corners are rounded."""
+    way = dedupe(np.vstack([stretch[-1:], points, onward]))
+    out = [stretch]
+    for a, b, c in zip(way[:-2], way[1:-1], way[2:]):
+        out.append(_turn(_towards(b, a, fillet), b, _towards(b, c, fillet)) if fillet else b[None])
+    return np.vstack(out)
+
+
+def _arc(row: Row, end: int) -> tuple[FloatArray, int]:
     """Return the stretch of a row from one of its ends to the next, and which that is."""
     at, way = next((at, way) for at, number, way in row.ends if number == end)
     onward = [((other - at) * way % row.total, number) for other, number, _ in row.ends if number != end]
