@@ -272,3 +272,21 @@ def test_straight_rings_in_a_space_curved_on_purpose_are_its_rings():
         assert sum(path_length(s.path) for s in straight) == pytest.approx(
             sum(path_length(s.path) for s in seam), rel=0.02
         )
+
+
+def test_a_side_that_goes_almost_round_is_followed_all_the_way():
+    """A disc of 70 mm with a point beside it: no arc stands over so short a chord, so it was left out.
+
+    By hand: an arc moved square to a circle of 70 mm, by nothing at its ends and 1/2 in in its middle (1/8 of the side
+    is more), lies between the circles of 70 mm and 70 - 12.7 mm.
+    """
+    t = np.linspace(0.5, 2 * np.pi - 0.5, 200)
+    region = Polygon([*np.column_stack([70 * np.cos(t), 70 * np.sin(t)]).tolist(), (140.0, 0.0)])
+    arcs = [s.path for s in filled("continuous-curve", region).strokes]
+    assert len(arcs) == 3
+    longest = max(arcs, key=path_length)
+    away = np.hypot(*longest.T)
+    assert away[[0, -1]] == pytest.approx(70, abs=1e-3)
+    assert away.min() == pytest.approx(70 - 12.7, abs=0.1) and away.max() <= 70 + 1e-3
+    assert abs(longest[np.argmin(away)][1]) < 2  # in the middle of the side, across from the point
+    assert is_simple(longest)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -52,6 +53,9 @@ a coast, and so would the lines."""
 LEAST_RADIUS_MM = 3.0
 """A zone with a smaller inscribed circle has no room for chords."""
 
+NARROW_DEG = 5.0
+"""Two chords from one mark at a smaller angle read as one thick line: the longer one is left out."""
+
 SAMPLES = 33
 """Points at which a chord is tested to run inside the zone."""
 
@@ -92,6 +96,8 @@ def draw(zone: Zone, settings: ChordsSettings, *, rng: np.random.Generator, tole
         else:
             lines = _pairs(sides, settings.from_marks, settings.to_marks)
         inside = [line for line in lines if _runs_inside(line, shell)]
+        if settings.count is None:
+            inside = _without_bundles(inside)
         found = [path for _, path in clip_paths(inside, piece, least_mm=SHORTEST_MM)]
         strokes += [Stroke(as_path(path[::-1]) if i % 2 else path) for i, path in enumerate(found)]
     if not strokes:
@@ -150,6 +156,24 @@ def _runs_inside(line: Path, shell: Polygon) -> bool:
     # a chord along the edge, past a corner that points inwards, or out of the shape and back is none
     at = np.linspace(0.0, 1.0, SAMPLES)[1:-1, None]
     return bool(boundary_distance(shell, line[0] + (line[1] - line[0]) * at).min() > EDGE_MM)
+
+
+def _without_bundles(lines: list[Path]) -> list[Path]:
+    """Return the chords without those that leave a mark beside a shorter one, by hardly more than a line's width."""
+    ways = [np.diff(line, axis=0)[0] for line in lines]
+    long = [float(np.hypot(*way)) for way in ways]
+    at: dict[tuple[float, float], list[FloatArray]] = {}
+    kept = set()
+    for k in sorted(range(len(lines)), key=lambda k: round(long[k], 3)):
+        leaving = [
+            (at.setdefault((round(float(end[0]), 3), round(float(end[1]), 3)), []), way / long[k])
+            for end, way in ((lines[k][0], ways[k]), (lines[k][1], -ways[k]))
+        ]
+        if all(way @ other < math.cos(math.radians(NARROW_DEG)) for others, way in leaving for other in others):
+            kept.add(k)
+            for others, way in leaving:
+                others.append(way)
+    return [line for k, line in enumerate(lines) if k in kept]
 
 
 FILL = Fill(

@@ -8,7 +8,20 @@ from typing import ClassVar
 import numpy as np
 from shapely import Polygon
 
-from ..geometry import Outline, cornered, crossings, cut_by, densify, erode, leaving, rings, subtract
+from ..geometry import (
+    Outline,
+    arc_lengths,
+    cornered,
+    crossings,
+    cut_by,
+    densify,
+    erode,
+    is_simple,
+    leaving,
+    path_length,
+    rings,
+    subtract,
+)
 from ..model import Filled, Path, Stroke, Zone, as_path
 from ..tolerances import CURVE_MM
 from .kit.registry import Fill, too_small
@@ -31,8 +44,14 @@ LEAST_RADIUS_MM = 1.5
 CURVED = 0.05
 """A side that bows by more of its chord is a curve of its own, which its arc follows."""
 
+WINDS = 0.5
+"""A side that anywhere goes less than this part of its way along its chord winds: its arc keeps to the side itself."""
+
 FLATTEST_MM = 0.05
 """An arc flattened to less than this lies on the seam; it is left out there."""
+
+SMOOTH = 6
+"""Points to a depth along a side that winds; its direction is taken over so many on either side."""
 
 TRIES = 8
 """How often an arc that meets another is halved before it is left out."""
@@ -96,6 +115,7 @@ def _depths(outline: Outline, sides: list[Path], depth: float | None, *, hole: b
     for j, side in enumerate(sides):
         chord = float(np.hypot(*(side[-1] - side[0])))
         sharpest = min(inner[j], inner[(j + 1) % len(sides)], 180.0)
+        chord = path_length(side) if _winds(side) else chord
         most = chord / 2 * math.tan(math.radians(SHARE * sharpest) / 2)
         out.append(min(depth if depth is not None else min(chord * USUAL_DEPTH, DEEPEST_MM), most))
     return out
@@ -106,12 +126,14 @@ def arc_over(side: Path, depth_mm: float, *, tolerance_mm: float = CURVE_MM) -> 
 
     A straight side gives the circular arc of that sagitta, its chords within a tenth of the tolerance. A side that
     bows gives the arc that stands as deep off its middle; one that curves (bows by more than `CURVED` of its chord)
-    is moved by the arc's heights instead.
+    is moved by the arc's heights instead. One that winds, as round an S, is moved square to itself.
     """
     start, end = side[0], side[-1]
-    chord = float(np.hypot(*(end - start)))
-    if chord == 0.0 or depth_mm <= 0.0:
+    if depth_mm <= 0.0:
         return side
+    if _winds(side):
+        return _beside(side, depth_mm)
+    chord = float(np.hypot(*(end - start)))
     way = (end - start) / chord
     inwards = np.array([-way[1], way[0]])
     off = (side - start) @ inwards
@@ -127,11 +149,35 @@ def arc_over(side: Path, depth_mm: float, *, tolerance_mm: float = CURVE_MM) -> 
     return as_path(points + inwards * height[:, None])
 
 
+def _winds(side: Path) -> bool:
+    chord = side[-1] - side[0]
+    across = float(np.hypot(*chord))
+    if across == 0.0:
+        return True
+    step = np.diff(side, axis=0)
+    bow = np.abs((side - side[0]) @ np.array([-chord[1], chord[0]])).max() / across
+    return bool(bow > CURVED * across and (step @ chord / across < WINDS * np.hypot(*step.T)).any())
+
+
+def _beside(side: Path, depth_mm: float) -> Path:
+    """Return a side moved square to itself, by nothing at its ends and by the depth in its middle."""
+    points = densify(side, depth_mm / SMOOTH)
+    s = arc_lengths(points)
+    way = np.gradient(points, s, axis=0)
+    near = np.ones(2 * SMOOTH + 1) / (2 * SMOOTH + 1)  # over the depth to either side, so that corners come out round
+    way = np.column_stack([np.convolve(np.pad(w, SMOOTH, mode="edge"), near, mode="valid") for w in way.T])
+    way /= np.maximum(np.hypot(*way.T), FLATTEST_MM)[:, None]
+    t = s / s[-1]
+    height = 4 * depth_mm * t * (1 - t)
+    return as_path(points + np.column_stack([-way[:, 1], way[:, 0]]) * height[:, None])
+
+
 def _in_the_way(arcs: list[Path], patch: Polygon, tolerance: float) -> set[int]:
-    # arcs that leave the patch or properly cross another
+    # arcs that leave the patch or properly cross another or themselves
     if not arcs:
         return set()
     bad = set(leaving(arcs, patch, tolerance_mm=tolerance / 5))
+    bad |= {i for i, arc in enumerate(arcs) if not is_simple(arc)}
     low, high = (np.array([end(arc, axis=0) for arc in arcs]) for end in (np.min, np.max))
     for i, arc in enumerate(arcs):
         near = ((low[:i] <= high[i]) & (high[:i] >= low[i])).all(axis=1)
