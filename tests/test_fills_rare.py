@@ -290,3 +290,25 @@ def test_a_side_that_goes_almost_round_is_followed_all_the_way():
     assert away.min() == pytest.approx(70 - 12.7, abs=0.1) and away.max() <= 70 + 1e-3
     assert abs(longest[np.argmin(away)][1]) < 2  # in the middle of the side, across from the point
     assert is_simple(longest)
+
+
+@pytest.mark.parametrize("sides", [4, 6, 8, 11])
+def test_chords_of_an_even_shape_are_all_there(sides):
+    # each corner goes to the middles of all sides but its own two
+    assert len(filled("chords", regular(sides, 4)).strokes) == sides * (sides - 2)
+
+
+def test_chords_down_a_narrow_leg_leave_a_mark_apart():
+    """A zigzag of two legs 10 in long and 1 in wide: 7 degrees there are 1 1/4 in over the length of a leg."""
+    leg = [(0, 0), (25, 0), (125, 200), (225, 0), (250, 0), (140, 254), (110, 254)]
+    chords = filled("chords", Polygon(leg)).strokes
+    ends = {}
+    for s in chords:
+        for a, b in ((s.path[0], s.path[-1]), (s.path[-1], s.path[0])):
+            ends.setdefault(tuple(np.round(a, 3)), []).append(np.arctan2(*(b - a)[::-1]))
+    apart = [abs(a - b) for ways in ends.values() for k, a in enumerate(ways) for b in ways[:k]]
+    turns_apart = np.degrees([min(a, 2 * np.pi - a) for a in apart])
+    assert len(chords) > 8 and turns_apart.min() >= 7 - 1e-6
+    # what is left mirrors itself as the space does
+    mirrored = {tuple(sorted(((250 - x).round(2), y.round(2)) for x, y in s.path[[0, -1]])) for s in chords}
+    assert mirrored == {tuple(sorted((x.round(2), y.round(2)) for x, y in s.path[[0, -1]])) for s in chords}

@@ -53,8 +53,9 @@ a coast, and so would the lines."""
 LEAST_RADIUS_MM = 3.0
 """A zone with a smaller inscribed circle has no room for chords."""
 
-NARROW_DEG = 5.0
-"""Two chords from one mark at a smaller angle read as one thick line: the longer one is left out."""
+NARROW_DEG = 7.0
+"""Two chords from one mark at a smaller angle read as one thick line: the longer one is left out. An even shape
+of eleven corners, the most that count as corners, has its chords 8 degrees apart."""
 
 SAMPLES = 33
 """Points at which a chord is tested to run inside the zone."""
