@@ -246,3 +246,14 @@ def test_a_thin_stroke_that_the_line_does_not_enter_has_a_wave_of_its_own(chance
         if not stroke.closed:
             assert max(region.exterior.distance(shapely.Point(p)) for p in stroke.path[[0, -1]]) < 0.5
     assert (len(paths) > 1) == ("meander-in-parts" in [f.code for f in filled.findings])
+
+
+@pytest.mark.parametrize(("foot", "height", "width", "chance"), [(120, 20, 22, 2), (120, 22, 26, 3), (130, 18, 22, 3)])
+def test_a_foot_holds_no_dot(foot, height, width, chance):
+    # a leg of 8 in with a slim foot, mm, as in a letter: closed lines of 6 to 22 mm stood in the foot
+    side = (foot - width) / 2
+    top = [(side - 20, 0), (side + width + 60, 0), (side + width + 60, 60), (side + width, 60)]
+    low = [(side + width, 252), (foot, 258), (foot, 252 + height), (0, 252 + height), (0, 258), (side, 252)]
+    region = shapely.Polygon([*top, *low, (side, 60), (side - 20, 60)])
+    strokes = FILL(zone(region), MeanderSettings(), rng=np.random.default_rng(chance)).strokes
+    assert strokes and all(g.path_length(s.path, closed=s.closed) >= 2 * 12.7 for s in strokes)

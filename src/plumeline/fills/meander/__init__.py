@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...codes import FindingCode
-from ...geometry import contains, pieces
+from ...geometry import contains, path_length, pieces
 from ...model import Filled, Finding, Stroke, Zone, as_path
 from ...tolerances import CURVE_MM
 from ..kit.limits import check_amount
@@ -20,6 +20,9 @@ from .arms import waves_in_arms
 from .lines import meander_lines
 
 __all__ = ["FILL", "MeanderSettings"]
+
+CRUMB = 2.0
+"""A closed line of its own that is shorter than so many spacings is a dot: it is left out beside other lines."""
 
 
 class MeanderSettings(SpacedSettings):
@@ -55,6 +58,7 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
         inside = [bool(contains(piece, s.path[len(s.path) // 2][None])[0]) for s in rest]
         own = [s for s, within in zip(rest, inside) if within]
         rest = [s for s, within in zip(rest, inside) if not within]
+        own = [s for s in own if not _is_crumb(s, settings.spacing_mm)] or own
         own += waves_in_arms(own, piece, settings.spacing_mm)
         strokes += led_into_tips(own, piece, settings.spacing_mm, look="lobe")
     drawn = (*strokes, *rest)
@@ -70,6 +74,10 @@ def draw(zone: Zone, settings: MeanderSettings, *, rng: np.random.Generator, tol
             ),
         )
     return Filled(drawn, findings=findings)
+
+
+def _is_crumb(stroke: Stroke, spacing: float) -> bool:
+    return stroke.closed and path_length(stroke.path, closed=True) < CRUMB * spacing
 
 
 FILL = Fill(

@@ -31,7 +31,7 @@ BESIDE, OPEN, SLIM = 0.9, 0.28, 1.0
 """How far a wave keeps from what is drawn, and half the width of the narrowest and widest arm that takes one, in
 spacings."""
 
-LONG, ROUNDS = 3.0, 2
+LONG, ROUNDS = 2.4, 2
 """The shortest arm in spacings; and how often arms are looked for: a stroke's wave leaves those of its serif."""
 
 
