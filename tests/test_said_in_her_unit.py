@@ -186,3 +186,14 @@ def test_thread_is_told_in_metres_or_in_yards(unit, per_cm, per_m, word):
     assert f"{row.sewn_mm / 1000 / per_m:,.1f} {word} sewn" in re.sub(r"</text>\s*<text[^>]*>", " ", pictures[1])
     other = "yards" if word == "metres" else "metres"
     assert not any(re.search(rf"\b{other}\b", picture) for picture in pictures)
+
+
+@pytest.mark.parametrize(
+    ("unit", "side", "sewn"), [("in", "10", "109.0 in"), ("cm", "25.4", "276.9 cm"), ("mm", "254", "2,768.6 mm")]
+)
+def test_one_fill_is_told_in_the_unit_that_is_asked_for(run, tmp_path, unit, side, sewn):
+    # by hand: a square of 10 in has 10 lines 1 in apart, from edge to edge, and 9 ways of 1 in along the edge
+    wanted = ("--square", side, "--units", unit, "--set", "spacing=1 in")
+    code, out, _ = run("fill", "channel", *wanted, "--to", tmp_path / "x.svg")
+    assert code == 0
+    assert f"{sewn} sewn, widest gap" in out and f" {unit}\n" in out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -9,11 +10,10 @@ import click
 from .. import demo as sample
 from .. import quilt as job
 from ..codes import FindingCode
-from ..model import Finding
 from ..output import check_targets, write_files
+from ..pipeline.files import stem_of
 from ..pipeline.paper import sample_paper_names, sample_papers
 from ..pipeline.pictures import caption_of, fewest_words
-from ..pipeline.result import Totals
 from ..pipeline.targets import check_before
 from ..pipeline.writing import Quilt
 from ..plan import parse_plan
@@ -40,46 +40,53 @@ def command(block: bool, folder: Path, formats: str, force: bool) -> None:
     wanted = [name.strip() for name in formats.split(",") if name.strip()]
     job.check_formats(wanted)
     files = sample.block_files() if block else sample.quilt_files()
-    name = next(n for n in files if n.endswith(".toml"))
-    planned = parse_plan(files[name], file=name, folder=folder)
+    zone = "block" if block else "star centres"
+    file = folder / next(name for name in files if name.endswith(".toml"))
+    plan = parse_plan(files[file.name], file=file.name, folder=folder)
+    ideas: list[str | None] = [None] if block else [*plan.options]
     check_targets(folder, files, force=force)
-    check_targets(folder / "paper", sample_paper_names("block" if block else "star centres"), force=force)
-    for option in [None] if block else list(planned.options):
-        one = planned.with_option(option) if option else planned
-        check_before(folder / "stitched" / (option or ""), one, wanted, force=force, keep=())
-    write_files(folder, {n: text.encode() for n, text in files.items()}, force=force)
-    plan = job.read_plan(folder / name)
-    totals: dict[str, Totals] = {}
-    seen: dict[str, list[Finding]] = {}
+    check_targets(folder / "paper", sample_paper_names(zone), force=force)
+    for option in ideas:
+        idea = plan.with_option(option) if option else plan
+        check_before(_stitched(folder, option), idea, wanted, force=force, keep=())
+    write_files(folder, {name: text.encode() for name, text in files.items()}, force=force)
+    plan = job.read_plan(file)
     made: list[tuple[str, Quilt]] = []
-    for option in [None] if block else list(plan.options):
-        where = folder / "stitched" / (option or "")
+    for option in ideas:
         with progress(quiet=False) as tell:
             quilt = job.stitch(plan, option=option, workers=workers(), progress=tell)
-            quilt.write(where, formats=wanted, force=force)
-        made.append((option or "block", quilt))
-        if not totals:
+            quilt.write(_stitched(folder, option), formats=wanted, force=force)
+        if not made:
             zone_table(quilt.report, plan.units)
             click.echo("\n" + "\n".join(caption_of(quilt.report, plan.units)) + "\n")
-        totals[option or "block"] = quilt.report.totals
-        seen[option or "block"] = [f for f in quilt.report.findings if f.code == FindingCode.STRAIGHT_BESIDE_CROOKED]
-    papers = sample_papers(made, "block" if block else "star centres")
-    write_files(folder / "paper", papers, force=force)
-    if len(totals) > 1:
-        click.echo("The three ideas side by side:")
-        for option, t in totals.items():
-            hours, minutes = divmod(round(t.minutes), 60)
-            sewn, fewest = format_thread(t.sewn_mm, plan.units, digits=0), fewest_words(t, reaches=False)
-            click.echo(
-                f"  {option:<10} {hours} h {minutes:02d} min, {t.stitches:>7,} stitches, "
-                f"{sewn} sewn, {t.lines} lines ({fewest})"
-            )
-        for option, notes in seen.items():
-            if notes:
-                click.echo(f"\nWhat straight lines would show, with '{option}':")
-                echo_findings(notes)
-    first = folder / "stitched" / next(iter(totals)) if not block else folder / "stitched"
-    click.echo(f"\nLook at {first / (Path(name).stem + ('' if block else '-feathers') + '-cloth.png')} first,")
+        made.append((option or "block", quilt))
+    write_files(folder / "paper", sample_papers(made, zone), force=force)
+    if len(made) > 1:
+        _say_side_by_side(made)
+    click.echo(f"\nLook at {_stitched(folder, ideas[0]) / f'{stem_of(made[0][1].plan)}-cloth.png'} first,")
     click.echo(f"and at the stencils, tracing and practice sheets in {folder / 'paper'},")
-    click.echo(f"then open {folder / name} in an editor, change a fill, and run")
-    click.echo(f"  plumeline stitch {folder / name} --to {folder / 'mine'}")
+    click.echo(f"then open {file} in an editor, change a fill, and run")
+    click.echo(f"  plumeline stitch {file} --to {folder / 'mine'}")
+
+
+def _stitched(folder: Path, option: str | None) -> Path:
+    """Return where the files of one idea go."""
+    return folder / "stitched" / (option or "")
+
+
+def _say_side_by_side(made: Sequence[tuple[str, Quilt]]) -> None:
+    """Print the figures of each idea, and which straight lines of it would show a crooked seam."""
+    click.echo("The three ideas side by side:")
+    for option, quilt in made:
+        totals = quilt.report.totals
+        hours, minutes = divmod(round(totals.minutes), 60)
+        sewn, fewest = format_thread(totals.sewn_mm, quilt.plan.units, digits=0), fewest_words(totals, reaches=False)
+        click.echo(
+            f"  {option:<10} {hours} h {minutes:02d} min, {totals.stitches:>7,} stitches, "
+            f"{sewn} sewn, {totals.lines} lines ({fewest})"
+        )
+    for option, quilt in made:
+        shown = [f for f in quilt.report.findings if f.code == FindingCode.STRAIGHT_BESIDE_CROOKED]
+        if shown:
+            click.echo(f"\nWhat straight lines would show, with '{option}':")
+            echo_findings(shown)

@@ -11,7 +11,7 @@ from ..errors import FillError, InputError, OutputError
 from ..output import check_targets, report_table, write_files
 from ..pipeline.files import fill_picture
 from ..pipeline.single import try_fill
-from ..units import Unit
+from ..units import MM_PER, Unit
 from ._shape import Drawn, settings_of, shape_of, shape_options
 from ._shared import LENGTH, PATH, echo_findings, echo_json, progress, units_option
 
@@ -72,9 +72,10 @@ def command(
         echo_json(report_table(replace(tried.report, files=(name,))))
         return
     row, lines = tried.report.zones[0], tried.report.totals.lines
+    per, digits = MM_PER[units], 2 if units == "in" else 1
     click.echo(
-        f"{kind}: {lines} line{'s' if lines != 1 else ''}, {row.sewn_mm / 25.4:,.1f} in sewn, "
-        f"widest gap {row.widest_gap_mm / 25.4:.2f} in"
+        f"{kind}: {lines} line{'s' if lines != 1 else ''}, {row.sewn_mm / per:,.1f} {units} sewn, "
+        f"widest gap {row.widest_gap_mm / per:.{digits}f} {units}"
     )
     echo_findings(tried.report.findings)
     click.echo(f"Written to {target}")

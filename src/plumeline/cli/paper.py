@@ -149,9 +149,7 @@ def _customer(
     if zones:
         raise InputError("is of the whole quilt", key="--zone", what_to_do="Leave --zone out.")
     read = job.read_plan(plan)
-    chosen: list[str | None] = []
-    chosen += [option] if option else [*read.options][:MOST_IDEAS]
-    chosen = chosen or [None]
+    chosen: list[str | None] = [option] if option else [*list(read.options)[:MOST_IDEAS]] or [None]
     keep = files_read(read)
     check_targets(folder, CUSTOMER_FILES, force=force, keep=keep)
     quilts = []

@@ -137,7 +137,7 @@ def summary_of(read: NeedlePoints | Drawn, name: str) -> FileSummary:
 
     Parameters
     ----------
-    read : NeedlePoints | Drawn
+    read : NeedlePoints or Drawn
         As a reader gives it.
     name : str
         Of the format.

@@ -199,13 +199,13 @@ def draw(sheet: Sheet, sink: LineSink[T_co]) -> T_co:
     ----------
     sheet : Sheet
         What is drawn and sewn.
-    sink : LineSink[T_co]
-        It is told the sheet's size, then each shape, then each line span by span.
+    sink : LineSink
+        It is told title, names and size, then each shape, then each run in stitching order.
 
     Returns
     -------
-    T_co
-        What its ``result`` gives.
+    any
+        What its ``finish`` gives.
 
     Raises
     ------

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import PurePath
-from typing import Any
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from ..model import Line, Reach, as_path
 from ..output import Shape, Sheet, cautions_text, find_writer, report_text
 from ..output.reach_sheet import ReachSheet, reach_sheet_svg
 from ..output.svg import write_svg
+from ..plan import Plan
 from ..stitches import new_bobbins
 from .cloth import sewn_before
 from .pictures import cloth_picture, pictures_of, rests_of
@@ -67,7 +67,7 @@ def _in_format(quilt: Finished, name: str) -> dict[str, bytes]:
     return out
 
 
-def stem_of(plan: Any) -> str:
+def stem_of(plan: Plan) -> str:
     """Return the name that a plan's files begin with: its own, with the option's behind it."""
     stem = PurePath(plan.file).stem
     return f"{stem}-{plan.option}" if plan.option else stem

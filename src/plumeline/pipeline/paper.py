@@ -66,6 +66,15 @@ SHARED_MM2 = 5.0
 SEAM_LEAST_MM = 3.0
 """Shorter bits of seam at a space's edge are not drawn."""
 
+MOST_IDEAS = 3
+"""Ideas on a customer's sheet: more are too small to choose from."""
+
+CUSTOMER_FILES = ("customer-quilt.pdf", "customer-quilt.svg")
+"""Names of the files of a customer's sheet."""
+
+CUSTOMER_PX = 900
+"""Longer side of each cloth on a customer's sheet: 300 to the inch where two stand side by side on letter."""
+
 
 def paper_targets(zones: Sequence[str], kind: str) -> tuple[str, ...]:
     """Return the names of the files that will be written."""
@@ -142,15 +151,6 @@ def _cutter_dxf(drawing: PaperDrawing) -> bytes:
     return write_dxf(Sheet(title=drawing.title, names=(drawing.zone,), shapes=shapes, size=drawing.size))
 
 
-MOST_IDEAS = 3
-"""Ideas on a customer's sheet: more are too small to choose from."""
-
-CUSTOMER_FILES = ("customer-quilt.pdf", "customer-quilt.svg")
-
-CUSTOMER_PX = 900
-"""Longer side of each cloth on a customer's sheet: 300 to the inch where two stand side by side on letter."""
-
-
 def customer_files(quilts: Sequence[tuple[str, Quilt]], paper: Paper) -> dict[str, bytes]:
     """Return the customer's sheet of one to three ideas for the whole quilt, as PDF and as SVG.
 
@@ -162,12 +162,12 @@ def customer_files(quilts: Sequence[tuple[str, Quilt]], paper: Paper) -> dict[st
     ideas = compared(quilts[:MOST_IDEAS])
     plan, top = ideas[0].quilt.plan, ideas[0].quilt.top
     wide, high = top.size
-    said = format_length
     threads = ", ".join(f"{name} {thread.colour}" for name, thread in plan.threads.items())
     sheet = CustomerSheet(
         title=plan.title,
         about=(
-            f"Size: {said(wide, plan.units)} x {said(high, plan.units)}. Batting: {plan.batting.kind}.",
+            f"Size: {format_length(wide, plan.units)} x {format_length(high, plan.units)}. "
+            f"Batting: {plan.batting.kind}.",
             f"Thread: {threads}.",
         ),
         ideas=tuple(
