@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from ..drawing.raster import jpeg_bytes, resized
+from ..drawing.raster import Pixels, jpeg_bytes, resized
 from ..geometry import close_ring, rings
 from ..model import Fabric, Filled, FloatArray, Photo, Thread, Top, Zone
 from ..output._colours import LINES, START, STOP
@@ -167,19 +167,21 @@ def pack_fresh(drawn: Drawn, partial: Sequence[tuple[Zone, Filled]]) -> bytes:
 @lru_cache(maxsize=2)
 def _photo_source(photo: Photo) -> str:
     """Return a photo as an address that holds it, small enough to go with the rest."""
-    rows, cols = photo.pixels.shape[:2]
-    share = min(1.0, PHOTO_PX / max(rows, cols))
-    pixels = resized(photo.pixels, max(1, round(cols * share)), max(1, round(rows * share)))
-    return "data:image/jpeg;base64," + base64.b64encode(jpeg_bytes(pixels)).decode()
+    return _picture_source(photo.pixels, PHOTO_PX, quality=80)
 
 
 @lru_cache(maxsize=32)
 def _print_source(fabric: Fabric) -> str:
     """Return one repeat of a printed fabric as an address that holds it."""
-    rows, cols = fabric.pixels.shape[:2]
-    share = min(1.0, PRINT_PX / max(rows, cols))
-    pixels = resized(fabric.pixels, max(1, round(cols * share)), max(1, round(rows * share)))
-    return "data:image/jpeg;base64," + base64.b64encode(jpeg_bytes(pixels, quality=90)).decode()
+    return _picture_source(fabric.pixels, PRINT_PX, quality=90)
+
+
+def _picture_source(pixels: Pixels, most_px: int, *, quality: int) -> str:
+    """Return a picture as an address that holds it, its longer side at most so long."""
+    rows, cols = pixels.shape[:2]
+    share = min(1.0, most_px / max(rows, cols))
+    small = resized(pixels, max(1, round(cols * share)), max(1, round(rows * share)))
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg_bytes(small, quality=quality)).decode()
 
 
 def _rings(region: Any) -> list[FloatArray]:
@@ -188,21 +190,21 @@ def _rings(region: Any) -> list[FloatArray]:
 
 def _told(report: Report, plan: Plan) -> dict[str, Any]:
     """Return a report as she reads it."""
-    t, loft, unit = report.totals, report.loft, plan.units
+    totals, loft, unit = report.totals, report.loft, plan.units
     price = price_of(report, plan.prices)
     finished = (format_length(v, unit, per_inch=4) for v in (loft.finished_width_mm, loft.finished_height_mm))
-    hours, minutes = divmod(round(t.minutes), 60)
+    hours, minutes = divmod(round(totals.minutes), 60)
     return {
         "title": report.title,
         "unit": unit,
         "words": list(caption_of(report, unit)),
         "figures": [
-            ["continuous lines", f"{t.lines:,}"],
+            ["continuous lines", f"{totals.lines:,}"],
             ["time at the machine", f"{hours} h {minutes:02d} min"],
-            ["stitches", f"{t.stitches:,}"],
-            ["thread on top", format_thread(1000 * t.needle_thread_m, unit, digits=0)],
-            ["bobbins", "not known" if t.bobbins is None else f"{t.bobbins}"],
-            ["widest gap", format_length(t.widest_gap_mm, unit)],
+            ["stitches", f"{totals.stitches:,}"],
+            ["thread on top", format_thread(1000 * totals.needle_thread_m, unit, digits=0)],
+            ["bobbins", "not known" if totals.bobbins is None else f"{totals.bobbins}"],
+            ["widest gap", format_length(totals.widest_gap_mm, unit)],
             ["draw-in, about", f"{loft.draw_in_percent:.1f} %"],
             ["finished size, about", " x ".join(finished)],
             *([["price", str(price)]] if price else []),
