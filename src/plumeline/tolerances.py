@@ -5,7 +5,17 @@ Each is far above the one before it, so that what is one place to a room is one 
 
 from __future__ import annotations
 
-__all__ = ["COARSE_MM", "CORNER_MM", "CURVE_MM", "DOUBLED_MM", "MEET_MM", "READ_MM", "ROUNDING_MM", "SAME_MM"]
+__all__ = [
+    "BESIDE_SEAM_MM",
+    "COARSE_MM",
+    "CORNER_MM",
+    "CURVE_MM",
+    "DOUBLED_MM",
+    "MEET_MM",
+    "READ_MM",
+    "ROUNDING_MM",
+    "SAME_MM",
+]
 
 ROUNDING_MM = 1e-9
 """Equal but for the rounding of float64 on a quilt of some metres; smaller, and sums in another order differ."""
@@ -31,3 +41,7 @@ COARSE_MM = 0.5
 
 MEET_MM = 0.25
 """Ends of strokes joined without a jump: half a thread. Larger pulls lines out of true, smaller costs starts."""
+
+BESIDE_SEAM_MM = 6.35
+"""A start or stop within 1/4 in of a seam, the usual clearance, is lost beside it. Larger hides what shows, smaller
+sends lines out of their way to end where nobody would have seen it."""

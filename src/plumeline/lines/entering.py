@@ -13,13 +13,11 @@ import numpy as np
 
 from ..geometry import NearPaths
 from ..model import FloatArray, IntArray
+from ..tolerances import BESIDE_SEAM_MM
 from .sources import Source, Woven
 from .walk import Trail
 
 __all__ = ["Entries", "Sewn", "best_entries", "entries_of", "nodes_of"]
-
-BESIDE_SEAM_MM = 6.35
-"""A start or stop within 1/4 in of a seam, the usual clearance, is lost beside it."""
 
 PAIRS_MOST = 1_000_000
 """Most pairs of places that are weighed between two closed lines: beyond, every so many-th place stands for all."""

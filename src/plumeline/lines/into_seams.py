@@ -8,12 +8,9 @@ import numpy as np
 
 from ..geometry import NearPaths
 from ..model import FloatArray, Stroke, Way, as_path
-from ..tolerances import MEET_MM
+from ..tolerances import BESIDE_SEAM_MM, MEET_MM
 
 __all__ = ["into_seams"]
-
-BESIDE_SEAM_MM = 6.35
-"""A line that ends within 1/4 in of a seam, the usual clearance, can go on into it."""
 
 INTO_FACTOR = 2.0
 """Going on into the seam is seen as an edge is: it pays where the way along the edge is longer than both ends of it."""

@@ -9,12 +9,10 @@ import numpy as np
 from ..codes import FindingCode
 from ..geometry import NearPaths
 from ..model import Finding, FloatArray, Line
+from ..tolerances import BESIDE_SEAM_MM
 from ..units import Unit, format_length
 
 __all__ = ["ends_that_show", "start_findings"]
-
-BESIDE_SEAM_MM = 6.35
-"""An end within 1/4 in of a seam, the usual clearance, is lost beside it."""
 
 
 def ends_that_show(lines: Sequence[Line], seams: Sequence[FloatArray]) -> FloatArray:

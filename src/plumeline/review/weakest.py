@@ -116,7 +116,7 @@ def weak_neighbours(pairs: Iterable[tuple[Zone, Zone]], density: dict[str, float
     Yields
     ------
     WeakPlace
-        One for each pair.
+        One for each pair in which both are quilted.
     """
     for a, b in pairs:
         loose, tight = sorted((a, b), key=lambda zone: density[zone.name])
