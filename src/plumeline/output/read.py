@@ -124,6 +124,8 @@ def read_file(path: str | os.PathLike[str]) -> tuple[Writer, NeedlePoints | Draw
         The file is missing, too large, of no known suffix, or can't be read as what its suffix says.
     """
     file = Path(path)
+    if file.is_dir():
+        raise OutputError("is a folder; must be a file", file=str(file), what_to_do="Name one of the files in it.")
     writer = writer_for_file(file.name)
     data = read_plain_file(file, OutputError, most=LARGEST_BYTES, missing="Check its name, and the folder it lies in.")
     try:
