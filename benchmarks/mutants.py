@@ -1,14 +1,16 @@
 """How many small wrong changes to the code the tests catch.
 
-Run by hand, after one run of the tests that notes which test runs which line::
+Run by hand, after two runs that note which test runs which line, the approved figures case by case (`by_case.py`)::
 
     coverage run --branch --source=src/plumeline --data-file=lines.data -m pytest  # dynamic_context = test_function
+    PYTHONPATH=src:benchmarks coverage run --append ... -m pytest -p by_case tests/test_approved.py  # without it
     python benchmarks/mutants.py lines.data [--sample 60] [--first 0] [--seed 1] [--room fills]
 
 A sample of places in functions is drawn, one wrong change made at each in a copy of the source (a comparison turned, a
-sign, ``and`` for ``or``, a number, a condition denied, ``min`` for ``max``), and up to ``TESTS`` of the tests that run
-that line are called, those first that run the fewest lines. A change is caught when one fails or hangs. Some changes
-change nothing that can be seen; they count as missed. ``--first`` begins later in the sample, to try it in pieces.
+sign, ``and`` for ``or``, a number, a condition denied, ``min`` for ``max``). Of the tests that run that line up to
+``TESTS`` are called, those that run the fewest lines, and up to ``CASES`` of the approved cases, from narrow to wide;
+the cases first, for they are quick. A change is caught when one fails or hangs. Some changes change nothing that can
+be seen; they count as missed. ``--first`` begins later in the sample, to try it in pieces.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ import ast
 import os
 import random
 import re
+import resource
 import shutil
 import subprocess
 import sys
@@ -33,7 +36,11 @@ from coverage import CoverageData
 ROOT = Path(__file__).parent.parent
 SOURCE = ROOT / "src" / "plumeline"
 TESTS = 16
+CASES = 24
 SECONDS = 240
+"""Of processor time: a change that needs more hangs. What waits for ever is ended after ten times as long."""
+
+APPROVED = "test_approved"
 
 TURNED = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in",
@@ -110,26 +117,57 @@ def tests_of(data: CoverageData, mutant: Mutant, measured: Path, size: Counter[s
     here = by_line.get(mutant.line, [])
     if not any(here):  # run as the module is loaded, before any test: then those that run anything of it
         here = [name for names in by_line.values() for name in names]
-    names = {name for name in here if "test_" in name and "." in name}
-    return [f"tests/{n.split('.')[-2]}.py::{n.split('.')[-1]}" for n in sorted(names, key=lambda n: (size[n], n))][
-        :TESTS
-    ]
+    names = sorted({name for name in here if "test_" in name and "." in name}, key=lambda n: (size[n], n))
+    cases = [name for name in names if "::" in name]
+    others = [named for name in names if "::" not in name and (named := function_of(name))]
+    return spread(cases) + others[:TESTS]
 
 
-def caught(mutant: Mutant, tests: list[str], tree: Path) -> bool:
-    """Make the change in a copy of the project and return whether a test fails or hangs."""
+def function_of(name: str) -> str:
+    """Return how the command line of pytest names a test function; empty for approved cases and methods of classes."""
+    module, function = name.split(".")[-2:]
+    file = ROOT / "tests" / f"{module}.py"
+    there = file.is_file() and f"\ndef {function}(" in file.read_text(encoding="utf-8")
+    return f"tests/{module}.py::{function}" if there and module != APPROVED else ""
+
+
+def spread(cases: list[str]) -> list[str]:
+    """Return up to ``CASES`` cases, evenly taken from the narrowest to the widest."""
+    count = min(len(cases), CASES)
+    return [cases[round(place * (len(cases) - 1) / max(count - 1, 1))] for place in range(count)]
+
+
+def most_seconds() -> None:
+    """Let the system end this process when it has used up its time."""
+    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+
+
+def caught(mutant: Mutant, tests: list[str], tree: Path) -> str:
+    """Make the change in a copy of the project and return the test that fails, or that it hangs; empty: none does."""
     file = tree / mutant.file.relative_to(ROOT)
     source = file.read_text(encoding="utf-8")
     file.write_text(source[: mutant.begin] + mutant.text + source[mutant.end :], encoding="utf-8")
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:randomly", "-p", "no:cacheprovider", *tests]
     environment = {**os.environ, "PYTHONPATH": str(tree / "src"), "PYTHONDONTWRITEBYTECODE": "1"}
     try:
-        done = subprocess.run(command, cwd=tree, env=environment, timeout=SECONDS, capture_output=True, check=False)
-        return done.returncode != 0
+        done = subprocess.run(
+            command,
+            cwd=tree,
+            env=environment,
+            timeout=10 * SECONDS,
+            capture_output=True,
+            check=False,
+            text=True,
+            preexec_fn=most_seconds,
+        )
     except subprocess.TimeoutExpired:
-        return True
+        return "hangs"
     finally:
         file.write_text(source, encoding="utf-8")
+    if done.returncode == 0:
+        return ""
+    failed = re.search(r"^(?:FAILED|ERROR) (.*?)(?: - .*)?$", done.stdout, re.MULTILINE)
+    return failed[1] if failed else f"ends with {done.returncode}"
 
 
 def main() -> int:
@@ -156,10 +194,10 @@ def main() -> int:
             tests = tests_of(data, mutant, measured, size)
             tried += 1
             untested += not tests
-            hit = bool(tests) and caught(mutant, tests, tree)
+            hit = caught(mutant, tests, tree) if tests else ""
             told = mutant.told(mutant.file.read_text(encoding="utf-8"))
             missed += [] if hit else [told]
-            print(f"{'caught' if hit else 'MISSED'} ({len(tests)} tests): {told}", flush=True)
+            print(f"{'caught' if hit else 'MISSED'} ({len(tests)} tests): {told} {hit}", flush=True)
     print(f"{tried - len(missed)} of {tried} caught of {len(everything):,}; {untested} on lines that no test runs")
     return 0
 
