@@ -28,7 +28,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import accumulate
+from itertools import accumulate, count
 from pathlib import Path
 
 from coverage import CoverageData
@@ -41,6 +41,7 @@ SECONDS = 240
 """Of processor time: a change that needs more hangs. What waits for ever is ended after ten times as long."""
 
 APPROVED = "test_approved"
+SECONDS_OF_CHANGES = count(1_000_000_000)
 
 TURNED = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.In: "not in",
@@ -133,8 +134,8 @@ def function_of(name: str) -> str:
 
 def spread(cases: list[str]) -> list[str]:
     """Return up to ``CASES`` cases, evenly taken from the narrowest to the widest."""
-    count = min(len(cases), CASES)
-    return [cases[round(place * (len(cases) - 1) / max(count - 1, 1))] for place in range(count)]
+    many = min(len(cases), CASES)
+    return [cases[round(place * (len(cases) - 1) / max(many - 1, 1))] for place in range(many)]
 
 
 def most_seconds() -> None:
@@ -147,8 +148,11 @@ def caught(mutant: Mutant, tests: list[str], tree: Path) -> str:
     file = tree / mutant.file.relative_to(ROOT)
     source = file.read_text(encoding="utf-8")
     file.write_text(source[: mutant.begin] + mutant.text + source[mutant.end :], encoding="utf-8")
+    # what was compiled before is known by a file's second and size: no two changes may have the same second
+    second = next(SECONDS_OF_CHANGES)
+    os.utime(file, (second, second))
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:randomly", "-p", "no:cacheprovider", *tests]
-    environment = {**os.environ, "PYTHONPATH": str(tree / "src"), "PYTHONDONTWRITEBYTECODE": "1"}
+    environment = {**os.environ, "PYTHONPATH": str(tree / "src"), "PYTHONPYCACHEPREFIX": str(tree / ".compiled")}
     try:
         done = subprocess.run(
             command,
