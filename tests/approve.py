@@ -1,9 +1,10 @@
 """Approve what comes out now: write the figures that `test_approved.py` holds everything against.
 
-    python tests/approve.py [GROUP ...]
+    python tests/approve.py [GROUP [CASE ...]]
 
-Look at the pictures first. Each case is measured twice, once in a space larger by a billionth: a figure that this
-changes would differ on another processor too, and is written as "?", where anything goes.
+Without a group all are measured, without cases all of the group. Look at the pictures first. Each case is measured
+twice, once in a space larger by a billionth: a figure that this changes would differ on another processor too, and is
+written as "?", where anything goes.
 """
 
 from __future__ import annotations
@@ -17,23 +18,29 @@ os.environ["PLUMELINE_CACHE"] = ""
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent / "src")]
 
 import figures  # noqa: E402 - found beside this file
-from approved_cases import KEPT, cases  # noqa: E402
+from approved_cases import KEPT, approved, cases  # noqa: E402
 
 NUDGES = (1,)
 
 
 def main():
-    """Measure the groups that are named, or all, and write a file for each: a line a case."""
-    for group in sys.argv[1:] or cases():
-        rows = []
-        for name, case in cases()[group].items():
-            found = figures.steady(case(0), [case(nudge) for nudge in NUDGES])
-            told = dict(figures.leaves(found))
-            shaky = sum(value == figures.SHAKY for value in told.values())
-            print(f"{group}: {name}: {len(told)} figures{f', {shaky} of them shaky' if shaky else ''}", flush=True)
-            rows.append(f"{json.dumps(name)}: {json.dumps(found, separators=(',', ':'))}")
+    """Measure the cases that are named, or all, and write the file of each group: a line a case."""
+    group, names = sys.argv[1] if len(sys.argv) > 1 else "", sys.argv[2:]
+    for one in [group] if group else cases():
+        kept = approved(one) if names else {}
+        found = {n: steady(one, n, case) if not names or n in names else kept[n] for n, case in cases()[one].items()}
+        rows = [f"{json.dumps(name)}: {json.dumps(told, separators=(',', ':'))}" for name, told in found.items()]
         KEPT.mkdir(parents=True, exist_ok=True)
-        (KEPT / f"{group}.json").write_text("{\n" + ",\n".join(rows) + "\n}\n", encoding="utf-8")
+        (KEPT / f"{one}.json").write_text("{\n" + ",\n".join(rows) + "\n}\n", encoding="utf-8")
+
+
+def steady(group, name, case):
+    """Return the figures of a case that hold in a space a hair larger too, and say how many do not."""
+    found = figures.steady(case(0), [case(nudge) for nudge in NUDGES])
+    told = [value for _, value in figures.leaves(found)]
+    shaky = told.count(figures.SHAKY)
+    print(f"{group}: {name}: {len(told)} figures{f', {shaky} of them shaky' if shaky else ''}", flush=True)
+    return found
 
 
 if __name__ == "__main__":
