@@ -67,6 +67,7 @@ def mitred_depth(points, half, turn_deg):
         ("rings", 'of = "shape"', 1.0),
         ("echo", 'of = "shape"\ncorners = "sharp"', 1.0),
         ("channel", 'of = "shape"', 0.5),
+        ("channel", 'of = "shape"\nedge = "full"', 1.0),
     ],
 )
 @pytest.mark.parametrize(("each", "turn"), [("", 45), ('each = "patch"', 30)])
