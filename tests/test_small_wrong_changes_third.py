@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from plumeline import read_plan
 from plumeline.fills.feather.layout import _inside
 from plumeline.fills.feather.spine import Spine
 from plumeline.geometry import as_region, path_length
 from plumeline.geometry.areas.fitting import near_passes
 from plumeline.model import as_path
+from plumeline.quilt import draw
+from plumeline.top import told
 
 
 def test_a_spine_that_crosses_two_arms_runs_in_the_wider_one():
@@ -28,3 +31,30 @@ def test_strands_pass_nearest_half_way_between_them(shift):
     places, far = near_passes([level, bent], [False, False], 5.0)
     assert far[0] == pytest.approx(2.0, rel=0.1)
     assert places[0] == pytest.approx(np.array([0.0, 1.0]) + shift, abs=0.5)
+
+
+def test_patches_inside_others_are_told_in_words_that_fit_their_number():
+    # 1 -> 2 in top/told.py: one in one, several in one, several in several; 645.16 sq mm are a square inch
+    one = told.inside({"leaf": "field"}, 645.16, "in").text
+    several = told.inside({"leaf": "field", "stem": "field"}, 645.16, "in").text
+    apart = told.inside({"leaf": "field", "stem": "pond"}, 645.16, "in").text
+    assert one == "'leaf' lies inside 'field', which gets a hole there"
+    assert several.startswith("2 patches (1.0 sq in) lie inside 'field', which gets holes")
+    assert apart != several and "field" in apart and "pond" in apart
+
+
+def test_a_row_of_drawn_art_does_not_hang_on_where_the_art_lies_in_its_drawing(tmp_path):
+    # - -> + in fills/edge_to_edge.py: in the library every border lies evenly about 0
+    drawn = []
+    for name, shift in (("here", 0.0), ("there", 37.0)):
+        wave = f"M{shift} 30 C{shift + 20} 0 {shift + 20} 60 {shift + 40} 30"
+        page = '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm" viewBox="0 0 120 60">'
+        text = f'{page}<path d="{wave}" fill="none" stroke="#000"/></svg>'
+        (tmp_path / f"{name}.svg").write_text(text, encoding="utf-8")
+        plan = '[top.blocks]\nsize = 12\nrows = [["a"]]\n[[zone]]\nname = "a"\npatches = ["a*"]\n[zone.fill]\n'
+        (tmp_path / f"{name}.toml").write_text(f'{plan}kind = "edge-to-edge"\nart = "{name}.svg"\n', encoding="utf-8")
+        drawn.append(draw(read_plan(tmp_path / f"{name}.toml")).filled[0].strokes)
+    here, there = drawn
+    assert len(here) == len(there) > 0
+    for a, b in zip(here, there):
+        assert a.path == pytest.approx(b.path, abs=1e-6)
