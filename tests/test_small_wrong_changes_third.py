@@ -9,7 +9,9 @@ from plumeline import read_plan
 from plumeline.fills.feather.layout import _inside
 from plumeline.fills.feather.spine import Spine
 from plumeline.geometry import as_region, path_length
+from plumeline.geometry.areas.divide import divide_by_line
 from plumeline.geometry.areas.fitting import near_passes
+from plumeline.geometry.fields.honeycomb import _lattice_triangles
 from plumeline.model import as_path
 from plumeline.quilt import draw
 from plumeline.top import told
@@ -58,3 +60,22 @@ def test_a_row_of_drawn_art_does_not_hang_on_where_the_art_lies_in_its_drawing(t
     assert len(here) == len(there) > 0
     for a, b in zip(here, there):
         assert a.path == pytest.approx(b.path, abs=1e-6)
+
+
+def test_a_dividing_line_that_ends_within_is_drawn_on_straight():
+    # - -> + of the last leg in geometry/areas/divide.py: y = 30 + x / 6 from x = 10 to 50, in a square of 100;
+    # drawn on it parts off a trapezium whose middle height is 30 + 50 / 6
+    square = as_region([(0, 0), (100, 0), (100, 100), (0, 100)])
+    line = np.array([(x, 30 + x / 6) for x in (10.0, 30.0, 50.0)])
+    above, below = (sum(p.area for p in part) for part in divide_by_line(square, line).parts)
+    assert (above, below) == (pytest.approx(100 * (30 + 50 / 6)), pytest.approx(100 * (70 - 50 / 6)))
+
+
+@pytest.mark.parametrize(("odd", "at_first"), [([0, 1, 0], 1), ([1, 0, 1], 2)])
+def test_a_honeycomb_of_three_rows_of_four_has_two_triangles_for_each_step_in_each_gap(odd, at_first):
+    # 0 -> 1 in geometry/fields/honeycomb.py: between two rows of four lie 2 x 3 triangles; the first place of all is
+    # the corner of one where its row is not set in, else of two
+    triangles, _ = _lattice_triangles(np.arange(12).reshape(3, 4), np.array(odd))
+    assert len(triangles) == 2 * 2 * 3
+    assert sorted(set(triangles.ravel().tolist())) == list(range(12))
+    assert (triangles == 0).sum() == at_first
