@@ -298,6 +298,19 @@ def test_chords_of_an_even_shape_are_all_there(sides):
     assert len(filled("chords", regular(sides, 4)).strokes) == sides * (sides - 2)
 
 
+def test_chords_of_a_strip_are_its_own_mirror_image():
+    # alike lines that leave a mark 5 degrees apart: both stay, or the strip would lose one half of its pattern
+    chords = filled("chords", rectangle(14, 1.3)).strokes
+    (left, top), (right, bottom) = (
+        np.vstack([s.path for s in chords]).min(axis=0),
+        np.vstack([s.path for s in chords]).max(axis=0),
+    )
+    ends = {frozenset(map(tuple, s.path[[0, -1]].round(2).tolist())) for s in chords}
+    across = {frozenset((round(left + right - x, 2), y) for x, y in line) for line in ends}
+    down = {frozenset((x, round(top + bottom - y, 2)) for x, y in line) for line in ends}
+    assert len(chords) == 8 and across == ends and down == ends
+
+
 def test_chords_down_a_narrow_leg_leave_a_mark_apart():
     """A zigzag of two legs 10 in long and 1 in wide: 7 degrees there are 1 1/4 in over the length of a leg."""
     leg = [(0, 0), (25, 0), (125, 200), (225, 0), (250, 0), (140, 254), (110, 254)]

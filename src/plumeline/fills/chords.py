@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import defaultdict
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -160,20 +161,26 @@ def _runs_inside(line: Path, shell: Polygon) -> bool:
 
 
 def _without_bundles(lines: list[Path]) -> list[Path]:
-    """Return the chords without those that leave a mark beside a shorter one, by hardly more than a line's width."""
+    """Return the chords without those that leave a mark beside a shorter one, by hardly more than a line's width.
+
+    Of two as long as each other both stay: a space that is its own mirror image keeps a pattern that is so too.
+    """
     ways = [np.diff(line, axis=0)[0] for line in lines]
-    long = [float(np.hypot(*way)) for way in ways]
-    at: dict[tuple[float, float], list[FloatArray]] = {}
+    long = [round(float(np.hypot(*way)), 3) for way in ways]
+    at: defaultdict[tuple[float, float], list[FloatArray]] = defaultdict(list)
     kept = set()
-    for k in sorted(range(len(lines)), key=lambda k: round(long[k], 3)):
-        leaving = [
-            (at.setdefault((round(float(end[0]), 3), round(float(end[1]), 3)), []), way / long[k])
-            for end, way in ((lines[k][0], ways[k]), (lines[k][1], -ways[k]))
-        ]
-        if all(way @ other < math.cos(math.radians(NARROW_DEG)) for others, way in leaving for other in others):
-            kept.add(k)
-            for others, way in leaving:
-                others.append(way)
+    for _, alike in itertools.groupby(sorted(range(len(lines)), key=lambda k: long[k]), key=lambda k: long[k]):
+        new = []
+        for k in alike:
+            leaving = [
+                ((round(float(end[0]), 3), round(float(end[1]), 3)), way / np.hypot(*way))
+                for end, way in ((lines[k][0], ways[k]), (lines[k][1], -ways[k]))
+            ]
+            if all(way @ other < math.cos(math.radians(NARROW_DEG)) for mark, way in leaving for other in at[mark]):
+                kept.add(k)
+                new += leaving
+        for mark, way in new:
+            at[mark].append(way)
     return [line for k, line in enumerate(lines) if k in kept]
 
 
