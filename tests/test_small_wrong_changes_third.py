@@ -12,8 +12,9 @@ from plumeline.geometry import as_region, path_length
 from plumeline.geometry.areas.divide import divide_by_line
 from plumeline.geometry.areas.fitting import near_passes
 from plumeline.geometry.fields.honeycomb import _lattice_triangles
-from plumeline.model import as_path
+from plumeline.model import Machine, as_path
 from plumeline.quilt import draw
+from plumeline.stitches.thread import longest_line_mm, thread_mm
 from plumeline.top import told
 
 
@@ -79,3 +80,12 @@ def test_a_honeycomb_of_three_rows_of_four_has_two_triangles_for_each_step_in_ea
     assert len(triangles) == 2 * 2 * 3
     assert sorted(set(triangles.ravel().tolist())) == list(range(12))
     assert (triangles == 0).sum() == at_first
+
+
+@pytest.mark.parametrize("stitch_mm", [1.5, 2.0, 4.0])
+def test_the_longest_line_needs_nine_tenths_of_a_bobbin_stitched_as_a_straight_line(stitch_mm):
+    # / -> * in stitches/thread.py: without a word of how closely, it is stitched at the machine's own length
+    machine = Machine(bobbin_mm=60_000.0, stitch_mm=stitch_mm)
+    longest = longest_line_mm(machine, thickness_mm=2.0)
+    need = thread_mm(longest, longest / stitch_mm, machine, thickness_mm=2.0, lines=1)[1]
+    assert need == pytest.approx(0.9 * 60_000.0)
