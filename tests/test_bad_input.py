@@ -406,7 +406,7 @@ ON_A_SQUARE = ("fill", "channel", "--to", "t.svg", "--square")
         (("new", "two.toml", "--drawing", "top.svg"), r"^two\.toml: exists already and is left as it is"),
         (("fill", "chanel", "--square", "6", "--to", "t.svg"), r"'chanel'; must be one of .* Did you mean 'channel'"),
         (("fill", "channel", "--to", "t.svg"), r"needs exactly one shape"),
-        (("inspect", "."), r"^\.: is a folder; must be a file\. Name one of the files in it\."),
+        (("inspect", "."), r"^\.: is a folder; must be a plain file\. Name one of the files in it\."),
         (("fill", "channel", "none.svg", "--to", "t.svg"), r"^none\.svg: is not there"),
         ((*ON_A_SQUARE, "0"), r"--square: is 0 mm; must be above 0"),
         ((*ON_A_SQUARE, "-3"), r"--square: is -76\.2 mm; must be above 0"),

@@ -258,7 +258,7 @@ def test_a_cell_beside_a_line_is_pulled_by_both_its_sides():
     """Differences over distances of 1/2 and 1: 2 / (1/2 + 1) (2 + 1) = 4 in the middle; nothing beyond the grid."""
     # wrong change: one side counts twice
     cuts = loft._Cuts(after=np.array([[2.0, 0.0]], np.float32), before=np.zeros((1, 2), np.float32))
-    left, right, both = loft._pulls(cuts, (1, 3))
+    (left, right), both = loft._pulls(cuts, (1, 3))
     assert both[0] == pytest.approx([1, 4, 1])
     assert left[0] == pytest.approx([0, 0, 1])  # the line lies between the first two
     assert right[0][:2] == pytest.approx([1, 4 / 3])

@@ -124,8 +124,9 @@ def read_file(path: str | os.PathLike[str]) -> tuple[Writer, NeedlePoints | Draw
         The file is missing, too large, of no known suffix, or can't be read as what its suffix says.
     """
     file = Path(path)
-    if file.is_dir():
-        raise OutputError("is a folder; must be a file", file=str(file), what_to_do="Name one of the files in it.")
+    if os.path.isdir(file):  # noqa: PTH112 - the other way fails on a name that is too long
+        what_to_do = "Name one of the files in it."
+        raise OutputError("is a folder; must be a plain file", file=str(file), what_to_do=what_to_do)
     writer = writer_for_file(file.name)
     data = read_plain_file(file, OutputError, most=LARGEST_BYTES, missing="Check its name, and the folder it lies in.")
     try:
